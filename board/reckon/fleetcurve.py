@@ -1,0 +1,107 @@
+"""The fleet's mean wear curve, and effective age on it.
+
+What it does: brings past lives to one age scale, where every life reaches a common level at age 1,
+and draws one rising curve through their readings; a reading is then worth an *effective age*, and in
+effective age a curved fleet runs straight. One curve for each life left out, so that a life can be
+judged by a curve that has not seen it.
+What it leaves to others: whether a curve beats a straight line, which the fleet's past decides.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from board.reckon.series import Array, Codes
+
+PIECES = 10
+# Exponent of the knots' ages: 1 spaces them evenly, more puts them closer to the start.
+SPACING = 2.0
+# Stiffness of the curve, in readings: large draws a straight line, small follows every reading.
+STIFFNESS = 0.3
+# Flattest piece allowed, as a share of the chord: a flat piece would make every age equally likely.
+FLATTEST = 0.15
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curves:
+    """Rising piecewise-linear curves wear = g(age), one a row, extended by their end pieces.
+
+    `ages` (PIECES + 1,): where the pieces meet, from 0; `knots` (rows, PIECES + 1): the wear there
+    [new 0, limit 1].
+    """
+
+    ages: Array
+    knots: Array
+
+    def wear(self, age: Array) -> Array:
+        """Wear at an age, shape (rows,)."""
+        row, piece, slope = self._piece(age)
+        return np.asarray(self.knots[row, piece] + (age - self.ages[piece]) * slope)
+
+    def slope(self, age: Array) -> Array:
+        """Wear a unit of age, shape (rows,)."""
+        return self._piece(age)[2]
+
+    def age(self, wear: Array) -> Array:
+        """The age at which a curve has reached a wear, shape (rows,)."""
+        piece = (wear[:, None] >= self.knots[:, 1:-1]).sum(axis=1)
+        slope = self._slope(piece)
+        return np.asarray(self.ages[piece] + (wear - self.knots[np.arange(len(wear)), piece]) / slope)
+
+    def rows(self, index: Codes) -> Curves:
+        """The curves of the rows named, in that order (a row may come more than once)."""
+        return Curves(ages=self.ages, knots=self.knots[index])
+
+    def _piece(self, age: Array) -> tuple[Codes, Codes, Array]:
+        piece = np.searchsorted(self.ages[1:-1], age, side="right")
+        return np.arange(len(age)), piece, self._slope(piece)
+
+    def _slope(self, piece: Codes) -> Array:
+        row = np.arange(len(piece))
+        rise = self.knots[row, piece + 1] - self.knots[row, piece]
+        return np.asarray(rise / (self.ages[piece + 1] - self.ages[piece]))
+
+
+def straight(rows: int) -> Curves:
+    """Curves under which age is wear itself, so that the same steps serve the straight line."""
+    ages = np.linspace(0.0, 1.0, PIECES + 1)
+    return Curves(ages=ages, knots=np.tile(ages, (rows, 1)))
+
+
+def mean_curves(age: Array, wear: Array, life: Codes, lives: int) -> Curves:
+    """Draw the mean curve of all lives, and one without each: row i leaves life i out, the last none.
+
+    `age`, `wear` (readings,) and `life` (readings,), the number of the life that each belongs to.
+    Least squares on linear pieces with a penalty on every bend, then made to rise.
+
+    Source: Eilers and Marx 1996, Statistical Science 11:89 (penalised pieces).
+    """
+    top = max(1.0, float(np.quantile(age, 0.98)))
+    # Pieces are shorter at the start, where running-in bends most.
+    ages = top * np.linspace(0.0, 1.0, PIECES + 1) ** SPACING
+    piece = np.searchsorted(ages[1:-1], age, side="right")
+    part = np.clip((age - ages[piece]) / (ages[piece + 1] - ages[piece]), 0.0, 1.0)
+    basis = np.zeros((len(age), PIECES + 1))
+    basis[np.arange(len(age)), piece] = 1.0 - part
+    basis[np.arange(len(age)), piece + 1] = part
+
+    square = np.zeros((lives + 1, PIECES + 1, PIECES + 1))
+    target = np.zeros((lives + 1, PIECES + 1))
+    np.add.at(square, life, basis[:, :, None] * basis[:, None, :])
+    np.add.at(target, life, basis * wear[:, None])
+    square = square.sum(axis=0) - square
+    target = target.sum(axis=0) - target
+
+    widths = np.diff(ages)
+    slopes = np.diff(np.eye(PIECES + 1), axis=0) / widths[:, None]
+    bend = np.diff(slopes, axis=0) * (0.5 * (widths[1:] + widths[:-1]))[:, None]
+    per_piece = len(age) / PIECES
+    square += STIFFNESS * per_piece * (bend.T @ bend) + 1e-9 * np.eye(PIECES + 1)
+    knots = np.linalg.solve(square, target[:, :, None])[:, :, 0]
+
+    chord = np.maximum(knots[:, -1:] - knots[:, :1], 1e-6) / top
+    rises = np.maximum(np.diff(knots, axis=1), FLATTEST * chord * widths)
+    knots = np.concatenate([knots[:, :1], knots[:, :1] + np.cumsum(rises, axis=1)], axis=1)
+    return Curves(ages=ages, knots=knots)

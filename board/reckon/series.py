@@ -1,0 +1,195 @@
+"""What the wear forecast reads: series of readings, past lives, and the limit they run to.
+
+What it does: holds the readings of one part life against running hours, and lays many of them out
+in padded arrays of *progress*, the signed distance beyond the limit (negative inside), so that
+every later step works on all series at once.
+What it leaves to others: where running hours come from, which readings count, and units; the
+numbers of one quantity must share one unit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum, IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Codes = NDArray[np.int64]
+Mask = NDArray[np.bool_]
+
+
+class Kind(IntEnum):
+    """What a reading says about the true value: equal to the number, or only below or above it."""
+
+    BELOW = -1
+    EXACT = 0
+    ABOVE = 1
+
+
+class Toward(Enum):
+    """The side on which the limit lies: a gap grows UP to it, a thickness goes DOWN to it."""
+
+    UP = "replace above"
+    DOWN = "replace below"
+
+
+class Origin(Enum):
+    """What use 0 of a series is: the fitting of the part, or only its first reading."""
+
+    FITTED = "fitted"
+    FIRST_READING = "first reading"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quantity:
+    """One measured quantity of a part: its limit, the way it wears and how well it is measured.
+
+    `limit`, `new` (typical reading of a new part, None where the register has none) and
+    `uncertainty` (expanded, k = 2) in the part's unit.
+    """
+
+    limit: float
+    toward: Toward
+    uncertainty: float = 0.0
+    new: float | None = None
+
+    @property
+    def sign(self) -> float:
+        """1.0 where wear makes the value grow, -1.0 where it makes it fall."""
+        return 1.0 if self.toward is Toward.UP else -1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Series:
+    """The readings of one part since it was fitted, in order of use.
+
+    `use` [running h since use 0], `value` [the part's unit], `kind` (a `Kind` a reading) and
+    `level` (0, 1, ...; one more after each job that sets the reading anew) are arrays of one
+    length n; `now` [running h] is the use at the moment of asking, at least the last `use`.
+    """
+
+    use: Array
+    value: Array
+    kind: Codes
+    level: Codes
+    now: float
+    origin: Origin = Origin.FITTED
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Life:
+    """A part life that has ended: its readings, and `ended` [running h], its use at the end."""
+
+    series: Series
+    ended: float
+
+
+def exact_series(
+    use: Sequence[float] | Array,
+    value: Sequence[float] | Array,
+    now: float | None = None,
+    origin: Origin = Origin.FITTED,
+) -> Series:
+    """Make a series of plain readings on one level; `now` is the last use where left out.
+
+    Raises ValueError where `use` is empty and `now` is left out.
+    """
+    uses = np.asarray(use, dtype=float)
+    if now is None:
+        if uses.size == 0:
+            raise ValueError("a series without readings needs its present use")
+        now = float(uses[-1])
+    zeros = np.zeros(uses.size, dtype=np.int64)
+    return Series(
+        use=uses,
+        value=np.asarray(value, dtype=float),
+        kind=zeros,
+        level=zeros,
+        now=now,
+        origin=origin,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Packed:
+    """Many series side by side: rows are series, columns readings, padded on the right.
+
+    `use` [h], `progress` [the part's unit, beyond the limit positive], `kind` (turned so that
+    ABOVE means further worn), `fresh` (first reading of a level other than the series' first),
+    `there` (a reading, not padding), each of shape (series, longest); `count`, `now` [h] and
+    `fitted` (use 0 is the fitting) of shape (series,).
+    """
+
+    use: Array
+    progress: Array
+    kind: Codes
+    fresh: Mask
+    there: Mask
+    count: Codes
+    now: Array
+    fitted: Mask
+
+    def rows(self, index: Codes | Mask) -> Packed:
+        """Only the rows named by an index or mask, in that order."""
+        return Packed(
+            use=self.use[index],
+            progress=self.progress[index],
+            kind=self.kind[index],
+            fresh=self.fresh[index],
+            there=self.there[index],
+            count=self.count[index],
+            now=self.now[index],
+            fitted=self.fitted[index],
+        )
+
+
+def pack(series: Sequence[Series], quantity: Quantity) -> Packed:
+    """Lay the series out side by side as progress toward the limit.
+
+    Raises ValueError where lengths differ within a series, uses step back or lie after `now`,
+    a number is not finite, or a kind is none of `Kind`.
+    """
+    count = np.array([len(one.use) for one in series], dtype=np.int64)
+    for one, n in zip(series, count, strict=True):
+        if not len(one.value) == len(one.kind) == len(one.level) == n:
+            raise ValueError("use, value, kind and level of a series must have one length")
+    widest = max(1, int(count.max(initial=0)))
+    there = np.arange(widest) < count[:, None]
+    now = np.array([one.now for one in series], dtype=float)
+
+    use = np.zeros(there.shape)
+    value = np.zeros(there.shape)
+    kind = np.zeros(there.shape, dtype=np.int64)
+    level = np.zeros(there.shape, dtype=np.int64)
+    if count.sum():
+        use[there] = np.concatenate([one.use for one in series])
+        value[there] = np.concatenate([one.value for one in series])
+        kind[there] = np.concatenate([one.kind for one in series])
+        level[there] = np.concatenate([one.level for one in series])
+
+    # Padding repeats the last reading's use, so that steps of use over padding are zero.
+    use = np.maximum.accumulate(np.where(there, use, -np.inf), axis=1)
+    use[count == 0] = 0.0
+    if not (np.isfinite(use).all() and np.isfinite(value).all() and np.isfinite(now).all()):
+        raise ValueError("uses and values must be finite numbers")
+    given = np.concatenate([one.use for one in series]) if count.sum() else np.zeros(0)
+    if (use[there] != given).any() or (use[:, -1] > now).any():
+        raise ValueError("uses must not step back, nor lie after the present use")
+    if (np.abs(kind) > 1).any():
+        raise ValueError("a kind must be BELOW, EXACT or ABOVE")
+
+    fresh = np.zeros(there.shape, dtype=bool)
+    fresh[:, 1:] = (level[:, 1:] != level[:, :-1]) & there[:, 1:]
+    return Packed(
+        use=use,
+        progress=np.where(there, quantity.sign * (value - quantity.limit), 0.0),
+        kind=np.where(there, kind * int(quantity.sign), 0),
+        fresh=fresh,
+        there=there,
+        count=count,
+        now=now,
+        fitted=np.array([one.origin is Origin.FITTED for one in series], dtype=bool),
+    )

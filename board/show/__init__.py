@@ -1,0 +1,1 @@
+"""Pictures of the state: screens, sheets, charts and complaints, as text."""

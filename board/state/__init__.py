@@ -1,0 +1,1 @@
+"""What the entries say about each loom: frozen states and the pure step from one to the next."""

@@ -1,0 +1,1 @@
+"""The log language: text becomes entries and complaints. Knows nothing of folders or screens."""

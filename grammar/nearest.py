@@ -1,0 +1,52 @@
+"""The nearest word of a list, for suggestions; offered, never taken.
+
+Distance: optimal string alignment (insertions, deletions, substitutions, swaps of neighbours).
+Source: F. J. Damerau, Communications of the ACM 7 (1964) 171.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from grammar.folding import fold_word
+
+_LONGEST = 40  # no word of the language or a mill is longer; keeps hostile text cheap
+
+
+def distance(a: str, b: str, most: int) -> int:
+    """How many slips lie between two words, or ``most + 1`` when more than ``most``."""
+    if abs(len(a) - len(b)) > most:
+        return most + 1
+    before: list[int] = []
+    row = list(range(len(b) + 1))
+    for i, x in enumerate(a, start=1):
+        older, before, row = before, row, [i]
+        for j, y in enumerate(b, start=1):
+            cost = min(before[j] + 1, row[j - 1] + 1, before[j - 1] + (x != y))
+            if i > 1 and j > 1 and x == b[j - 2] and a[i - 2] == y:
+                cost = min(cost, older[j - 2] + 1)
+            row.append(cost)
+        if min(row) > most:
+            return most + 1
+    return min(row[-1], most + 1)
+
+
+def allowed_slips(word: str) -> int:
+    """How many slips a word of that length may hold and still be offered."""
+    return 0 if len(word) < 2 else 1 if len(word) < 6 else 2
+
+
+def nearest(word: str, choices: Iterable[str]) -> str | None:
+    """The choice nearest to a word, the first of equals, or None when none is near."""
+    folded = fold_word(word[: _LONGEST + 1])
+    if len(folded) > _LONGEST:
+        return None
+    most = allowed_slips(folded)
+    best: str | None = None
+    for choice in choices:
+        slips = distance(folded, fold_word(choice), most)
+        if slips <= most:
+            best, most = choice, slips - 1
+        if most < 0:
+            break
+    return best
