@@ -82,8 +82,10 @@ class Explainer:
 
     def __init__(self, vocabulary: Vocabulary) -> None:
         self._vocabulary = vocabulary
-        self._heads = {w: head for head in CLAUSE_HEADS for w in spellings(vocabulary, _split(head))}
-        self._heads |= {w: "due" for w in spellings(vocabulary, ("due",))}
+        self._heads = {
+            w: head for head in CLAUSE_HEADS for w in spellings(vocabulary, _split(head))
+        }
+        self._heads |= dict.fromkeys(spellings(vocabulary, ("due",)), "due")
         self._verbs = names_by_word(vocabulary, VERBS)
         self._reasons = names_by_word(vocabulary, REASONS)
 
@@ -99,6 +101,8 @@ class Explainer:
             near = nearest(word, shifts)
             message = f"the register has no shift {folded.cut(start, end)}"
             help = f"did you mean {near}?" if near else f"write {', '.join(shifts[:3])}"
+        elif re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", word):
+            message, help = "the heading names no shift", _SHAPE_OF_HEADING
         else:
             message = "a heading names the day, the shift and the writer"
             help = _SHAPE_OF_HEADING
@@ -188,13 +192,11 @@ class Explainer:
         rest = re.match(r"\s*([^\s;]+)", folded.text[at[1] :])
         if rest and rest[1] not in self._heads and not rest[1].startswith("new"):
             span = (at[1] + rest.start(1), at[1] + rest.end(1))
-            known = [u.symbol for u in UNITS.values()]
-            near = nearest(rest[1], known)
-            if near or not rest[1].isalpha() or len(rest[1]) <= 4:
-                return _diagnostic(
-                    Code.UNIT_MISSING, f"{folded.cut(*span)} is no unit of the language", folded,
-                    line, span, help=f"did you mean {near}?" if near else _unit_help(number, unit),
-                )  # fmt: skip
+            near = nearest(rest[1], UNITS)
+            return _diagnostic(
+                Code.UNIT_MISSING, f"{folded.cut(*span)} is no unit of the language", folded,
+                line, span, help=f"did you mean {near}?" if near else _unit_help(number, unit),
+            )  # fmt: skip
         message = f"{number} stands without its unit"
         help = _unit_help(number, unit)
         return _diagnostic(Code.UNIT_MISSING, message, folded, line, at, help=help)
@@ -225,6 +227,11 @@ class Explainer:
             return _diagnostic(
                 Code.NOT_UNDERSTOOD, message, folded, line, (word_start, word_end), help=help
             )
+        if head in ("isolated", "lock seen", "lock removed", "taken over"):
+            return _diagnostic(
+                Code.NOT_UNDERSTOOD, f"{head} is followed by: by, and initials", folded, line,
+                clause, help=f"write it like: {_FIX[head]}",
+            )  # fmt: skip
         expected = _expected(error)
         message = f"after {head} expected {expected}" if expected else f"{head} is not complete"
         if word_start >= end or not folded.text[word_start:word_end].strip("; "):
@@ -345,9 +352,7 @@ class Explainer:
                 return match.end(), head
         return None
 
-    def _part_at(
-        self, body: str, at: int
-    ) -> tuple[str, str | None, int, tuple[int, int]] | None:
+    def _part_at(self, body: str, at: int) -> tuple[str, str | None, int, tuple[int, int]] | None:
         """Part, side, where the rest begins and where they stand, if a known part comes next."""
         from grammar.vocabulary import alternatives
 
@@ -398,12 +403,12 @@ class Explainer:
             return _diagnostic(Code.NOT_UNDERSTOOD, message, folded, line, span, help=help)
         tail = rest[amount.end() :]
         if tail.strip():
-            at = start + rest_at + amount.end() + len(tail) - len(tail.lstrip())
+            tail_at = start + rest_at + amount.end() + len(tail) - len(tail.lstrip())
             gauge = re.search(r"\bgauge\b", rest[: amount.start()])
             message = "a gauge enters or stays out" if gauge else "the reading ends with its unit"
             help = "write enters or stays out" if gauge else "put the rest after: ; note"
             return _diagnostic(
-                Code.NOT_UNDERSTOOD, message, folded, line, (at, start + len(body.rstrip())),
+                Code.NOT_UNDERSTOOD, message, folded, line, (tail_at, start + len(body.rstrip())),
                 help=help,
             )  # fmt: skip
         if re.search(r"\bgauge\b", rest[: amount.start()]):
@@ -455,6 +460,8 @@ def _expected(error: UnexpectedInput) -> str:
 
 
 def _position(folded: Folded, error: UnexpectedInput) -> int:
+    if getattr(getattr(error, "token", None), "type", "") == "$END":
+        return len(folded.text)
     at = getattr(error, "pos_in_stream", None)
     if at is None or at < 0:
         token = getattr(error, "token", None)
@@ -488,6 +495,4 @@ def _diagnostic(
     span = folded.span(*at)
     if span.end <= span.start:
         span = Span(span.start, span.start + 1)
-    return Diagnostic(
-        code=code, message=message, line=line, span=span, text=folded.line, help=help
-    )
+    return Diagnostic(code=code, message=message, line=line, span=span, text=folded.line, help=help)

@@ -15,6 +15,8 @@ from grammar.vocabulary import Vocabulary
 _OWN = ("isolated", "isolate", "isolation", "lock", "locked", "lockout", "lock-out")
 _STEMS = re.compile(r"(?<!\w)(?:isol|iso?l?at|lock(?!step))")
 
+_THREAD_LOCK = re.compile(r"(?<!\w)thread[\s-]*lock\w*")
+
 
 class IsolationWords:
     """Finds words of isolation of the language and of the mill."""
@@ -31,6 +33,7 @@ class IsolationWords:
 
     def near(self, folded: str) -> bool:
         """Whether a folded line holds a word of isolation, or one near it."""
+        folded = _THREAD_LOCK.sub(" ", folded)
         if _STEMS.search(folded):
             return True
         single = " ".join(folded.split())

@@ -19,7 +19,7 @@ from grammar import times
 from grammar.complaints import Explainer
 from grammar.decoding import LONGEST_LINE, RawLine, lines_of
 from grammar.diagnostics import Code, Diagnostic, LineRefused
-from grammar.entries import Entry, Heading, Isolated, Span, Standing
+from grammar.entries import Entry, Heading, Isolated, Shift, Span, Standing
 from grammar.folding import Folded, fold
 from grammar.isolation_words import IsolationWords
 from grammar.phrases import grammar_text, spellings
@@ -43,6 +43,15 @@ class Unread:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Filed:
+    """A line that is no heading, as it is filed under a shift; refused lines too."""
+
+    shift: Shift
+    line: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
     """What a text holds.
 
@@ -54,6 +63,7 @@ class Reading:
     entries: tuple[Entry, ...] = ()
     diagnostics: tuple[Diagnostic, ...] = ()
     headings: tuple[Heading, ...] = ()
+    filed: tuple[Filed, ...] = ()
     lines: int = 0
     skipped: int = 0
     may_isolate: tuple[Unread, ...] = ()
@@ -71,6 +81,7 @@ class _File:
     diagnostics: list[Diagnostic] = field(default_factory=list)
     headings: list[Heading] = field(default_factory=list)
     may_isolate: list[Unread] = field(default_factory=list)
+    filed: list[Filed] = field(default_factory=list)
     skipped: int = 0
 
 
@@ -116,6 +127,7 @@ class Reader:
             entries=tuple(file.entries),
             diagnostics=tuple(file.diagnostics),
             headings=tuple(file.headings),
+            filed=tuple(file.filed),
             lines=len(lines) + (unfinished is not None),
             skipped=file.skipped,
             may_isolate=tuple(file.may_isolate),
@@ -157,12 +169,15 @@ class Reader:
                     help="set the editor to UTF-8",
                 )
             )
+        folded = fold(text[:LONGEST_LINE])
+        if not raw.too_long and self._heading.match(folded.text):
+            self._heading_line(folded, raw, file)
+            return
+        if file.heading is not None:
+            shift = file.heading.shift
+            file.filed.append(Filed(shift=shift, line=raw.number, text=text))
         if raw.too_long:
             self._too_long(raw, file)
-            return
-        folded = fold(text)
-        if self._heading.match(folded.text):
-            self._heading_line(folded, raw, file)
         else:
             self._entry_line(folded, raw, file)
 

@@ -257,10 +257,10 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
             span = self.context.folded.span(unit_at, unit_at + len(unit_word))
             raise self._refuse(
                 Code.WRONG_UNIT,
-                f"{what} is a {target.kind.value}, and {source.symbol} is a unit of "
-                f"{source.kind.value}",
+                f"{source.symbol} measures {source.kind.value}, and {what} is written in"
+                f" {target.symbol}",
                 span,
-                label=f"expected {target.symbol}",
+                help=f"write a unit of {target.kind.value} like {target.symbol}",
             )
         value = read_number(number, source=source, target=target, plausible=plausible)
         number_span = self.context.folded.span(
@@ -299,9 +299,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         fault = wrong_side(part, side)
         if fault:
             message, help = fault
-            raise self._refuse(
-                Code.UNKNOWN_SIDE, message, side_token or found["PART"], help=help
-            )
+            raise self._refuse(Code.UNKNOWN_SIDE, message, side_token or found["PART"], help=help)
         index = found.get("INDEX") or found.get("JOB_INDEX")
         number = int(index) if index else None
         return part, e.PartAt(part=part.name, side=side, number=number)
@@ -320,9 +318,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         message, help = no_such_quantity(part, self._written(token) if token else None)
         raise self._refuse(Code.NOT_UNDERSTOOD, message, token or found["PART"], help=help)
 
-    def _measured_amount(
-        self, part: PartWords, quantity: QuantityWords, token: Token
-    ) -> e.Amount:
+    def _measured_amount(self, part: PartWords, quantity: QuantityWords, token: Token) -> e.Amount:
         what = f"{part.name} {quantity.name}"
         amount = self._amount(token, UNITS[quantity.unit], what, quantity.plausible)
         if amount.implausible:
@@ -555,7 +551,9 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
                 return e.DueAt(moment=times.next_start(shift, now, zone), written=written)
             case "DATE":
                 midnight = datetime.combine(self._date(what) + timedelta(days=1), time(0))
-                return e.DueAt(moment=self._instant(times.Wall(midnight), what).when, written=written)
+                return e.DueAt(
+                    moment=self._instant(times.Wall(midnight), what).when, written=written
+                )
             case _:
                 wall = self._full(what)
                 if wall is None:
@@ -588,7 +586,9 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
                 Code.NOT_UNDERSTOOD, "the entry names its writer but says nothing",
                 e.Span(0, len(context.folded.line)), help="put free text after: note",
             )  # fmt: skip
-        assert context.when is not None and context.latest is not None and context.place is not None
+        assert context.when is not None
+        assert context.latest is not None
+        assert context.place is not None
         return e.Entry(
             when=context.when,
             latest=context.latest,
@@ -605,7 +605,9 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
     def _attached(self, clause: e.Clause, tail: _Tail) -> e.Clause:
         span = e.Span(clause.span.start, tail.span.end)
         match clause, tail.kind, tail.value:
-            case e.Opened(due=None), "due", (e.DueAt() | e.DueBeforeStart() | e.DueAfterUse()) as due:
+            case e.Opened(due=None), "due", (
+                e.DueAt() | e.DueBeforeStart() | e.DueAfterUse()
+            ) as due:
                 return replace(clause, due=due, span=span)
             case e.Opened(whom=None), "for", str(whom):
                 return replace(clause, whom=whom, span=span)

@@ -95,9 +95,7 @@ class Vocabulary:
     def side_by_word(self) -> Mapping[str, str]:
         """Sides by each of their folded names."""
         sides = {side for part in self.parts for side in part.sides}
-        return {
-            fold_word(w): side for side in sorted(sides) for w in (side, *self.words_for(side))
-        }
+        return {fold_word(w): side for side in sorted(sides) for w in (side, *self.words_for(side))}
 
     @cached_property
     def quantity_words(self) -> Mapping[str, frozenset[str]]:
@@ -145,7 +143,10 @@ class Vocabulary:
     def _range(self, folded: str) -> Place | None:
         for match in re.finditer("[-–]", folded):
             first, last = folded[: match.start()], folded[match.end() :]
-            low, high = self._loom_by_key.get(loom_key(first)), self._loom_by_key.get(loom_key(last))
+            low, high = (
+                self._loom_by_key.get(loom_key(first)),
+                self._loom_by_key.get(loom_key(last)),
+            )
             if low is None or high is None:
                 continue
             for looms in self.sections.values():
@@ -197,7 +198,8 @@ NEVER = "\x00never"  # a pattern that no folded line can match: a NUL is refused
 def alternatives(words: Iterable[str]) -> str:
     """A pattern for any of the folded words, longest first, white space of any length."""
     patterns = [
-        r"\s+".join(map(re.escape, w.split())) for w in sorted(set(words), key=lambda w: (-len(w), w))
+        r"\s+".join(map(re.escape, w.split()))
+        for w in sorted(set(words), key=lambda w: (-len(w), w))
     ]
     return "|".join(patterns) if patterns else NEVER
 

@@ -15,8 +15,8 @@ import numpy as np
 
 from board.reckon.fleetcurve import Curves
 from board.reckon.learning import Lesson
-from board.reckon.series import Array, Codes, Mask
-from board.reckon.tracking import Fleet, Readings, track
+from board.reckon.series import Array, Mask
+from board.reckon.tracking import AGE, OFFSET, RATE, Fleet, Readings, track
 
 # Weight of the belief that bands are right before any life is judged, in lives.
 BELIEF = 2.0
@@ -41,26 +41,26 @@ def judge(readings: Readings, lesson: Lesson) -> Judgement:
     """Forecast each life's last reading from each moment before it, by a fleet that has not seen it."""
     lives, longest = readings.use.shape
     rows = np.arange(lives)
-    curves = lesson.curves.rows(rows)
-    fleet = rows_of(lesson.fleet, rows)
-    path = track(readings, fleet, curves)
+    fleet = lesson.fleet.rows(rows)
+    path = track(readings, fleet, lesson.curves.rows(rows))
     exact = readings.there & (readings.kind == 0)
     past = exact & (readings.wear >= 1.0)
     last = longest - 1 - np.argmax(exact[:, ::-1], axis=1)
     goal = np.where(past.any(axis=1), np.argmax(past, axis=1), last)
-    wear = readings.wear[rows, goal]
-    age = curves.age(wear)
-    slope = curves.slope(age)
-    noise = (readings.noise[rows, goal] + fleet.scatter) / slope**2
-
     ahead = readings.use[rows, goal][:, None] - readings.use
-    lead = path.age + path.rate * ahead - age[:, None]
-    middle = np.clip((age[:, None] - path.age) / np.maximum(path.rate, 0.05), 0.0, 5.0)
-    variance = (
-        path.var_age
-        + ahead * (2.0 * path.cov + middle * path.var_rate + fleet.process[:, None])
-        + noise[:, None]
+    each = np.repeat(rows, longest)
+    way = way_to(
+        readings.wear[rows, goal][each],
+        path.mean.reshape(3, -1),
+        path.cov.reshape(3, 3, -1),
+        fleet.rows(each),
+        lesson.curves.rows(each),
+        readings.noise[rows, goal][each] + fleet.scatter[each],
     )
+    h = ahead.ravel()
+    with np.errstate(divide="ignore", invalid="ignore"):
+        score = (way.rate * h - way.margin) / np.sqrt(way.var_margin + h * (2 * way.cov + way.drift))
+        reach = np.where(way.rate > 0.0, way.margin / way.rate, np.inf)
     begun = np.cumsum(readings.fresh, axis=1)
     judged = (
         readings.there
@@ -68,23 +68,49 @@ def judge(readings: Readings, lesson: Lesson) -> Judgement:
         & exact.any(axis=1)[:, None]
         & (begun == begun[rows, goal][:, None])
     )
-    with np.errstate(divide="ignore", invalid="ignore"):
-        score = np.where(judged, lead / np.sqrt(variance), 0.0)
-        reach = np.where(path.rate > 0.0, (age[:, None] - path.age) / path.rate, np.inf)
-    missed = np.where(judged, np.clip(reach, 0.0, 3.0) - ahead, 0.0)
-    return Judgement(score=score, missed=missed, judged=judged)
+    missed = np.clip(reach, 0.0, 3.0).reshape(ahead.shape) - ahead
+    return Judgement(
+        score=np.where(judged, score.reshape(ahead.shape), 0.0),
+        missed=np.where(judged, missed, 0.0),
+        judged=judged,
+    )
 
 
-def rows_of(fleet: Fleet, index: Codes) -> Fleet:
-    """The fleet's numbers of the rows named, in that order."""
-    return Fleet(
-        start=fleet.start[index],
-        rate=fleet.rate[index],
-        var_start=fleet.var_start[index],
-        cov=fleet.cov[index],
-        var_rate=fleet.var_rate[index],
-        process=fleet.process[index],
-        scatter=fleet.scatter[index],
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """From a state to a wear level: `margin` [age] and `rate`, the variance of the margin, its
+    covariance with the rate, and `drift`, the variance a unit of use; all of shape (rows,).
+    """
+
+    margin: Array
+    rate: Array
+    var_margin: Array
+    cov: Array
+    drift: Array
+
+
+def way_to(
+    wear: Array, mean: Array, cov: Array, fleet: Fleet, curves: Curves, noise: Array | float = 0.0
+) -> Way:
+    """How far each state is from a wear level on its curve, and how sure that is.
+
+    The spread of rates enters as a variance growing with use, so that the time to the level has
+    the fatigue-life distribution: rates of wear are never negative.
+
+    Source: Birnbaum and Saunders 1969, J. Appl. Prob. 6:319.
+    """
+    goal = curves.age(wear - mean[OFFSET])
+    slope = curves.slope(goal)
+    margin, rate = goal - mean[AGE], mean[RATE]
+    middle = np.clip(margin / np.maximum(rate, 0.05), 0.0, 5.0)
+    return Way(
+        margin=margin,
+        rate=rate,
+        var_margin=cov[AGE, AGE]
+        + 2.0 * cov[AGE, OFFSET] / slope
+        + (cov[OFFSET, OFFSET] + noise) / slope**2,
+        cov=cov[AGE, RATE] + cov[OFFSET, RATE] / slope,
+        drift=fleet.process + middle * cov[RATE, RATE],
     )
 
 
@@ -115,5 +141,3 @@ def error(judgement: Judgement) -> float:
     each = np.abs(judgement.missed).sum(axis=1)[lives] / counted[lives]
     return float(each.mean())
 
-
-__all__ = ["Curves", "Judgement", "error", "judge", "rows_of", "widening"]

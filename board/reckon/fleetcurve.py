@@ -15,21 +15,21 @@ import numpy as np
 
 from board.reckon.series import Array, Codes
 
-PIECES = 10
+PIECES = 16
 # Exponent of the knots' ages: 1 spaces them evenly, more puts them closer to the start.
-SPACING = 2.0
+SPACING = 1.5
 # Stiffness of the curve, in readings: large draws a straight line, small follows every reading.
-STIFFNESS = 0.3
+STIFFNESS = 0.1
 # Flattest piece allowed, as a share of the chord: a flat piece would make every age equally likely.
-FLATTEST = 0.15
+FLATTEST = 0.03
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Curves:
     """Rising piecewise-linear curves wear = g(age), one a row, extended by their end pieces.
 
-    `ages` (PIECES + 1,): where the pieces meet, from 0; `knots` (rows, PIECES + 1): the wear there
-    [new 0, limit 1].
+    `ages` (knots,): where the pieces meet, from 0; `knots` (rows, knots): the wear there [new 0,
+    limit 1].
     """
 
     ages: Array
@@ -104,4 +104,20 @@ def mean_curves(age: Array, wear: Array, life: Codes, lives: int) -> Curves:
     chord = np.maximum(knots[:, -1:] - knots[:, :1], 1e-6) / top
     rises = np.maximum(np.diff(knots, axis=1), FLATTEST * chord * widths)
     knots = np.concatenate([knots[:, :1], knots[:, :1] + np.cumsum(rises, axis=1)], axis=1)
+    ages, knots = _beyond(ages, knots)
     return Curves(ages=ages, knots=knots)
+
+
+def _beyond(ages: Array, knots: Array) -> tuple[Array, Array]:
+    """Carry curves on past their last age as the power of age that their last quarter follows.
+
+    A straight extension would end a life early on a fleet that flattens, and the last piece alone
+    rests on few readings.
+    """
+    quarter = PIECES - PIECES // 4
+    worn = np.maximum(knots[:, [quarter, -1]] - knots[:, :1], 1e-9)
+    power = np.log(worn[:, 1] / worn[:, 0]) / np.log(ages[-1] / ages[quarter])
+    power = np.clip(power, 0.2, 5.0)
+    further = ages[-1] * np.array([1.15, 1.35, 1.6, 2.0, 2.5, 3.5])
+    wear = knots[:, :1] + worn[:, 1:] * (further / ages[-1]) ** power[:, None]
+    return np.concatenate([ages, further]), np.concatenate([knots, wear], axis=1)

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from board.reckon.fleetcurve import Curves, mean_curves, straight
-from board.reckon.series import Array, Life, Packed, Quantity, pack
-from board.reckon.tracking import Fleet, Grid, Readings, evidence
+from board.reckon.series import Array, Life, Mask, Packed, Quantity, pack
+from board.reckon.tracking import Fleet, Grid, Readings, Straightened, evidence
 
 # Readings up to this share of a typical life say how a new part starts.
 EARLY = 0.05
@@ -53,11 +53,14 @@ class Scale:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lesson:
-    """One way of seeing the fleet: row i without life i, the last row with every life."""
+    """One way of seeing the fleet: row i without life i, the last row with every life.
 
-    name: str
+    `seen` is the wear that past lives show, at most 1; beyond it the way is carried on unseen.
+    """
+
     curves: Curves
     fleet: Fleet
+    seen: float
 
 
 def grid() -> Grid:
@@ -164,21 +167,42 @@ def bracketed(packed: Packed) -> tuple[Packed, Array]:
 
 def line_lesson(readings: Readings) -> Lesson:
     """The fleet as straight lines."""
-    lives = len(readings.use)
-    ones = np.ones(readings.use.shape)
-    fleet = _fleet(readings, readings.wear, ones)
-    return Lesson(name="line", curves=straight(lives + 1), fleet=fleet)
+    straightened = Straightened(
+        use=readings.use,
+        wear=readings.wear,
+        slope=np.ones(readings.use.shape),
+        noise=readings.noise,
+        fresh=readings.fresh,
+        there=readings.there & (readings.kind == 0),
+    )
+    fleet = _fleet(straightened, readings.fitted)
+    return Lesson(
+        curves=straight(len(readings.use) + 1), fleet=fleet, seen=_seen(_highest(readings), 1)
+    )
+
+
+def _highest(readings: Readings) -> Array:
+    """The highest wear read in each life."""
+    exact = readings.there & (readings.kind == 0)
+    return np.asarray(np.where(exact, readings.wear, -np.inf).max(axis=1))
+
+
+def _seen(highest: Array, least: int) -> float:
+    """The wear, at most 1, that three lives in four have reached, and at least `least` of them."""
+    lives = len(highest)
+    return min(1.0, float(np.sort(highest)[min(lives // 4, lives - least)]))
 
 
 def curve_lesson(readings: Readings, packed: Packed, scale: Scale, least: int) -> Lesson | None:
     """The fleet on its mean curve, or None where fewer than `least` lives show its shape."""
     lives = len(readings.use)
     exact = readings.there & (readings.kind == 0)
-    top = np.where(exact, readings.wear, -np.inf).max(axis=1)
-    common = min(1.0, float(np.quantile(top, 0.25)))
+    if lives < least:
+        return None
+    common = _seen(_highest(readings), least)
     reached = passing(packed, (common - 1.0) * scale.reach) / scale.typical
     shows = np.isfinite(reached) & (reached > 0.0) & readings.fitted & ~readings.fresh.any(axis=1)
-    if shows.sum() < least or common <= 0.0:
+    if common <= 0.0 or shows.sum() < least:
         return None
     own = np.where(shows, reached, 1.0)
     age = readings.use / own[:, None]
@@ -193,32 +217,28 @@ def curve_lesson(readings: Readings, packed: Packed, scale: Scale, least: int) -
     flat = curves.rows(np.full(age.size, lives))
     at = np.where(shows[:, None], age, flat.age(readings.wear.ravel()).reshape(age.shape)).ravel()
     slope = flat.slope(at)
-    aged = (at + (readings.wear.ravel() - flat.wear(at)) / slope).reshape(age.shape)
-    per_wear = (1.0 / slope**2).reshape(age.shape)
-    fleet = _fleet(readings, aged, per_wear)
-    return Lesson(name="curve", curves=curves, fleet=fleet)
-
-
-def _fleet(readings: Readings, age: Array, per_wear: Array) -> Fleet:
-    """The fleet's numbers from readings brought to ages; `per_wear` is age**2 a wear**2."""
-    exact = readings.there & (readings.kind == 0)
-    early = exact[:, 0] & (readings.use[:, 0] <= EARLY) & readings.fitted
-    var_start = 0.3**2
-    if early.sum() >= 3:
-        seen = float(np.var(age[early, 0], ddof=1))
-        noise = float(np.mean(readings.noise[early, 0] * per_wear[early, 0]))
-        var_start = max(seen - noise, LEAST_START**2)
-    points = grid()
-    each = evidence(
+    wear = readings.wear - (flat.wear(at) - slope * at).reshape(age.shape)
+    straightened = Straightened(
         use=readings.use,
-        age=age,
-        noise=readings.noise * per_wear,
-        scatter_scale=per_wear,
+        wear=wear,
+        slope=slope.reshape(age.shape),
+        noise=readings.noise,
         fresh=readings.fresh,
         there=exact,
-        grid=points,
-        var_start=var_start,
     )
+    fleet = _fleet(straightened, readings.fitted)
+    return Lesson(curves=curves, fleet=fleet, seen=common)
+
+
+def _fleet(lives: Straightened, fitted: Mask) -> Fleet:
+    """The fleet's numbers from straightened lives; row i without life i, the last with all."""
+    early = lives.there[:, 0] & (lives.use[:, 0] <= EARLY) & fitted
+    var_start = 0.3**2
+    if early.sum() >= 3:
+        seen = float(np.var(lives.wear[early, 0], ddof=1))
+        var_start = max(seen - float(np.mean(lives.noise[early, 0])), LEAST_START**2)
+    points = grid()
+    each = evidence(lives, points, var_start)
 
     def without_each(values: Array) -> Array:
         total = values.sum(axis=0)

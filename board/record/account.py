@@ -91,6 +91,8 @@ class Account:
         self._notices: dict[str, str] = {}
         self._notices_told: tuple[str, ...] = ()
         self._swept = False
+        self._first_look_owed = False
+        self._looked = False
         self._good_at = clock.wall()
         self._busy_since: float | None = None
         self._heard_while_busy: set[str] = set()
@@ -103,11 +105,11 @@ class Account:
 
     def touched(self, path: str) -> None:
         """Note that a file was made, written, moved or deleted."""
-        self._signal(path, self._coalescer.note)
+        self._signal(path, self._coalescer.note_written)
 
     def closed(self, path: str) -> None:
         """Note the end of a writing, which matters only if the log changed since last told."""
-        self._signal(path, self._coalescer.note_if_new)
+        self._signal(path, self._coalescer.note_closed)
 
     def tree_changed(self) -> None:
         """Wish for a look at the whole folder once the folders have stopped changing."""
@@ -141,12 +143,14 @@ class Account:
     # What the reader calls.
 
     def ready_at(self) -> float | None:
-        """The time [ticks] from which `take` has something to tell; None: nothing yet."""
+        """The time [ticks] from which `take` has something to tell; None: nothing yet.
+
+        News of the watching itself was ready all along: minus infinity.
+        """
         with self._lock:
-            now = self._clock.ticks()
-            self._mind_silence(now)
-            if self._swept or self._troubles.changed or self._remarks() != self._notices_told:
-                return now
+            self._mind_silence(self._clock.ticks())
+            if self._news():
+                return float("-inf")
             due = self._coalescer.due_at()
             if self._busy_since is None or self._troubles.stands(Cause.ANSWER):
                 return due
@@ -160,6 +164,7 @@ class Account:
             self._mind_silence(now)
             taken = self._coalescer.take(now)
             swept, self._swept = self._swept, False
+            self._first_look_owed = False
             self._notices_told = self._remarks()
             return Batch(
                 paths=frozenset(Path(path) for path in taken if path != self._register),
@@ -172,6 +177,12 @@ class Account:
     def _mind_silence(self, now: float) -> None:
         if self._busy_since is not None and now - self._busy_since >= self._pace.patience_s:
             self.trouble(Cause.ANSWER, f"the log folder {self.folder} does not answer")
+
+    def _news(self) -> bool:
+        # A look that found nothing is no news, but the end of the first one is awaited.
+        return (
+            self._first_look_owed or self._troubles.changed or self._remarks() != self._notices_told
+        )
 
     def _remarks(self) -> tuple[str, ...]:
         return tuple(self._notices.values())
@@ -266,8 +277,10 @@ class Account:
                 and _size(known.get(path)) != _size(mark)
             )
             for path, mark in changed.items():
-                self._coalescer.note_if_new(path, mark, now)
+                self._coalescer.note_found(path, mark, now)
             self._swept = True
+            self._first_look_owed = self._first_look_owed or not self._looked
+            self._looked = True
             self._troubles.lift(Cause.FOLDER, Cause.WATCHER)
             self._enter_gaps(found)
             return silent

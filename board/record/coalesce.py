@@ -4,13 +4,21 @@ A pure state machine: it is given times and stamps and reads neither clock nor d
 first change after a pause is told at once, later ones are gathered until nothing more comes
 for `quiet_s`, and never longer than `cap_s`. A log that has just become shorter, empty or
 absent is most likely in the middle of being saved (an editor truncates or renames, then
-writes), so it is held back until things are quiet: told at once it would show the reader an
-empty log and make recorded isolations blink off the board.
+writes), so it is held back until its writer closes it or things are quiet: told at once it would
+show the reader an empty log and make recorded isolations blink off the board.
 """
 
 from collections.abc import Iterable, Mapping
+from enum import Enum
 
 from board.record.sweep import Stamp
+
+
+class _Saving(Enum):
+    """Whether a log may be in the middle of being saved."""
+
+    MAYBE = "maybe"
+    DONE = "done"
 
 
 class Coalescer:
@@ -42,8 +50,33 @@ class Coalescer:
         """Say whether a change of this path waits to be told."""
         return path in self._pending
 
-    def note(self, path: str, mark: Stamp | None, at: float) -> None:
-        """Note that a log changed at time `at` [seconds]; `mark` None means it is gone."""
+    def note_written(self, path: str, mark: Stamp | None, at: float) -> None:
+        """Note that a log was made, written, moved or deleted at time `at` [seconds].
+
+        `mark` is its stamp now, None if it is gone.
+        """
+        before = self._known.get(path)
+        shorter = mark is None or mark.size == 0 or (before is not None and mark.size < before.size)
+        self._hold(path, mark, at, _Saving.MAYBE if shorter else _Saving.DONE)
+
+    def note_closed(self, path: str, mark: Stamp | None, at: float) -> None:
+        """Note that a writer closed a log: no news if it was told, but the save is complete."""
+        unsaved = mark is None or mark.size == 0
+        self._note_unless_told(path, mark, at, _Saving.MAYBE if unsaved else _Saving.DONE)
+
+    def note_found(self, path: str, mark: Stamp | None, at: float) -> None:
+        """Note what a look at the folder found, unless that stamp was told already."""
+        before = self._known.get(path)
+        shorter = before is not None and (mark is None or mark.size < before.size)
+        self._note_unless_told(path, mark, at, _Saving.MAYBE if shorter else _Saving.DONE)
+
+    def _note_unless_told(self, path: str, mark: Stamp | None, at: float, saving: _Saving) -> None:
+        if path in self._pending and self._pending[path] == mark:
+            self._judge(path, saving)
+        elif path in self._pending or mark is None or self._known.get(path) != mark:
+            self._hold(path, mark, at, saving)
+
+    def _hold(self, path: str, mark: Stamp | None, at: float, saving: _Saving) -> None:
         if mark is None and path not in self._known:
             # Made and removed between two tellings: the reader never heard of it.
             self._pending.pop(path, None)
@@ -53,19 +86,13 @@ class Coalescer:
             self._first_at = at
         self._last_at = at
         self._pending[path] = mark
-        if _looks_torn(self._known.get(path), mark):
+        self._judge(path, saving)
+
+    def _judge(self, path: str, saving: _Saving) -> None:
+        if saving is _Saving.MAYBE:
             self._torn.add(path)
         else:
             self._torn.discard(path)
-
-    def note_if_new(self, path: str, mark: Stamp | None, at: float) -> None:
-        """Note a change unless the log bears the very stamp already told or waiting."""
-        if path in self._pending:
-            told = self._pending[path] == mark
-        else:
-            told = mark is not None and self._known.get(path) == mark
-        if not told:
-            self.note(path, mark, at)
 
     def due_at(self) -> float | None:
         """The time from which the waiting changes may be taken; None when nothing waits."""
@@ -90,9 +117,3 @@ class Coalescer:
         self._torn.clear()
         self._taken_at = at
         return taken
-
-
-def _looks_torn(before: Stamp | None, now: Stamp | None) -> bool:
-    if now is None or now.size == 0:
-        return True
-    return before is not None and now.size < before.size

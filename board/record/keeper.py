@@ -143,7 +143,7 @@ class Keeper:
             if now >= self._retry_at:
                 self._begin(now)
         elif missed := self._account.missed_signals(now):
-            self._poll(now, f"saves came without a signal ({missed})", retry_s=self._pace.retry_s)
+            self._poll(now, f"saves came without a signal ({missed})", retry_s=float("inf"))
         elif not self._observation.alive():
             self._account.trouble(Cause.WATCHER, "the folder watcher stopped and was replaced")
             self._begin_again(now)

@@ -45,7 +45,8 @@ class Troubles:
         earlier = self._standing.get(cause)
         since = trouble.since if earlier is None else min(trouble.since, earlier.since)
         self._standing[cause] = Trouble(since=since, sentence=trouble.sentence)
-        self._unshown = self._together()
+        if self._together() != self._shown:
+            self._unshown = self._together()
 
     def lift(self, *causes: Cause) -> None:
         """Let these troubles stand no longer."""

@@ -38,6 +38,18 @@ from watchdog.utils import BaseThread
 from board.record.account import Account, Batch, Clock, Pace
 from board.record.drives import read_mounts
 from board.record.keeper import Keeper, Listener, Manner, Observation, Observe
+from board.record.troubles import Cause, Trouble
+
+__all__ = [
+    "Batch",
+    "Clock",
+    "FolderWatch",
+    "Manner",
+    "Pace",
+    "Trouble",
+    "observe_by_watchdog",
+    "system_clock",
+]
 
 # With this list the kernel is not even asked for "opened" and "closed unwritten", which our own
 # reading of the logs would set off. "Modified" must be in it: a writer that keeps its file open
@@ -92,6 +104,7 @@ class FolderWatch:
             mounts=mounts,
         )
         self._on_ready = on_ready
+        self._check_s = pace.check_s
         self._changed = threading.Condition()
         self._announced = False
         self._stopping = False
@@ -138,7 +151,7 @@ class FolderWatch:
     def _keep(self) -> None:
         try:
             while not self._stopping:
-                call_at = self._keeper.tick()
+                call_at = self._tick()
                 self._announce()
                 with self._changed:
                     if self._stopping:
@@ -152,6 +165,16 @@ class FolderWatch:
                         self._changed.wait(wake_at - now)
         finally:
             self._keeper.stop()
+
+    def _tick(self) -> float:
+        try:
+            return self._keeper.tick()
+        except Exception as error:
+            # Without its keeper the board would grow old in silence. The next look that
+            # succeeds lifts the trouble.
+            kind = type(error).__name__
+            self._account.trouble(Cause.WATCHER, f"looking at the log folder failed ({kind})")
+            return self._clock.ticks() + self._check_s
 
     def _announce(self) -> None:
         with self._changed:

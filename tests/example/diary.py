@@ -78,9 +78,9 @@ class Shift:
         week = (self.day - _MONDAY).days // 7
         lead, second = (("RB", "HS"), ("DW", "JO"), ("KM", "TN"))[(self.turn + week) % 3]
         running = self.day.toordinal() * 3 + self.turn
-        if running % 10 == 4:
+        if running % 10 == 1:
             lead = "EP"
-        if running % 10 == 7:
+        if running % 10 == 8:
             second = "UB"
         return lead, second
 

@@ -41,7 +41,7 @@ new = 3.20
 replace_below = 2.45
 tool_uncertainty = 0.03         # expanded, k = 2, micrometer with flat anvils
 plausible = [1.8, 4.2]
-check_every = "80 h"
+check_every = "90 h"
 
 [part.tape.after]
 torque = { value = 1.40, tolerance = "10 %", unit = "N.m", tool_tolerance = "4 %" }
@@ -60,7 +60,7 @@ new = 34.0
 replace_below = 22.0
 tool_uncertainty = 0.8
 plausible = [8.0, 60.0]
-check_every = "7 days"
+check_every = "8 days"
 
 [part.head.after]
 torque = { value = 2.20, tolerance = "10 %", unit = "N.m", tool_tolerance = "4 %" }
@@ -80,7 +80,7 @@ new = 0.12
 replace_above = 0.40
 tool_uncertainty = 0.02
 plausible = [0.02, 1.8]
-check_every = "18 days"
+check_every = "21 days"
 
 [part.guide.after]
 needs = ["checked alignment"]
@@ -94,7 +94,7 @@ new = 0.04
 replace_above = 0.22
 tool_uncertainty = 0.01
 plausible = [0.0, 0.9]
-check_every = "80 h"
+check_every = "90 h"
 
 [part.cutter.after]
 torque = { value = 3.00, tolerance = "10 %", unit = "N.m", tool_tolerance = "4 %" }
@@ -112,7 +112,7 @@ new = 33.0
 band = [26.0, 44.0]
 tool_uncertainty = 1.0
 plausible = [5.0, 120.0]
-check_every = "200 h"
+check_every = "240 h"
 
 [part.brake.lining]
 unit = "mm"
@@ -120,7 +120,7 @@ new = 5.60
 replace_below = 3.20
 tool_uncertainty = 0.10
 plausible = [1.2, 8.0]
-check_every = "400 h"
+check_every = "480 h"
 
 [part.brake.after]
 needs = ["checked stop"]
@@ -149,7 +149,7 @@ new = 0.06
 replace_above = 0.36
 tool_uncertainty = 0.02
 plausible = [0.0, 1.2]
-check_every = "7000000 picks"
+check_every = "8000000 picks"
 
 [part.filter]
 words = ["oil filter", "ölfilter"]

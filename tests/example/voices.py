@@ -21,6 +21,9 @@ _TORQUE = re.compile(r"torque (?P<text>[a-z ]+ )?(?P<number>\d+\.\d+) N\.m")
 _COUNTER = re.compile(r"counter (?P<number>\d+\.\d) h(?P<new> new)?")
 _VERB = re.compile(r"(replaced|adjusted|repaired|cleaned|greased|tightened)\b")
 _GERMAN_HEADS = (
+    ("stopped for fault", "steht wegen Störung"),
+    ("stopped for part", "steht wegen Teil"),
+    ("stopped for style", "steht wegen Artikel"),
     ("stopped for", "steht wegen"),
     ("stopped", "gestoppt"),
     ("running", "läuft wieder"),
@@ -48,6 +51,11 @@ _GERMAN_HEADS = (
 _GERMAN_WORDS = (
     ("drops weft at transfer", "verliert den Schuss bei der Übergabe"),
     ("drops weft", "verliert den Schuss"),
+    ("loses weft", "verliert den Schuss"),
+    ("on heavy yarn", "bei grobem Garn"),
+    ("now and then", "ab und zu"),
+    ("at the sprocket", "am Rad"),
+    ("loose selvedge", "Kante lose"),
     ("misses transfer", "Übergabe fehlt"),
     ("edge frayed", "franst aus"),
     ("leaves tails", "schneidet nicht"),
@@ -155,8 +163,9 @@ class Voice:
                 said = re.sub(rf"(?<![\w-]){english}(?![\w-])", german, said)
         for english, german in _GERMAN_HEADS:
             if re.match(rf"{english}(?![\w-])", said) is not None:
-                return (german + said[len(english) :]).replace(" for ", " für ")
-        if rng.random() < 0.3 and re.search(r"^[^ ]+ .*\d\s?(mm|N|Hz|bar)$", said) is not None:
+                rest = said[len(english) :]
+                return german + (rest.replace(" for ", " für ") if "lock" in english else rest)
+        if rng.random() < 0.3 and re.search(r"\d\s?(mm|N|Hz|bar)$", said) is not None:
             return f"gemessen {said}"
         return said
 

@@ -17,15 +17,15 @@ QUANTITIES = quantities()
 # Typical life new-to-limit [running h], spread of lives (log), and exponent of the wear curve:
 # above 1 it accelerates, below 1 it runs in and flattens.
 _LIVES: dict[tuple[str, str], tuple[float, float, float]] = {
-    ("tape", "thickness"): (395.0, 0.22, 1.05),
-    ("head", "force"): (640.0, 0.28, 0.90),
-    ("guide", "gap"): (1750.0, 0.45, 1.00),
-    ("cutter", "play"): (345.0, 0.25, 1.35),
-    ("brake", "angle"): (620.0, 0.20, 1.00),
+    ("tape", "thickness"): (410.0, 0.20, 1.05),
+    ("head", "force"): (700.0, 0.25, 0.90),
+    ("guide", "gap"): (1900.0, 0.45, 1.00),
+    ("cutter", "play"): (385.0, 0.22, 1.35),
+    ("brake", "angle"): (760.0, 0.20, 1.00),
     ("brake", "lining"): (1500.0, 0.20, 1.00),
     ("belt", "tension"): (900.0, 0.20, 0.80),
-    ("leno", "play"): (980.0, 0.30, 1.10),
-    ("filter", "pressure"): (760.0, 0.18, 1.50),
+    ("leno", "play"): (1150.0, 0.28, 1.10),
+    ("filter", "pressure"): (840.0, 0.18, 1.50),
 }
 
 # One delivery of tapes was poor: its lives are shorter by this factor.
@@ -87,6 +87,7 @@ class Place:
     wears: dict[str, Wear] = field(default_factory=dict)
     held: bool = False  # the story decides when it is replaced, not the round
     empty: bool = False
+    fitted: int = -1  # the minute of the entry that replaced it, if the log has it
 
     @property
     def label(self) -> str:

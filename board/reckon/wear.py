@@ -1,0 +1,356 @@
+"""How long until a worn part reaches its limit: a forecast with its band, or a reason why not.
+
+What it does: studies the past lives of one part, side and quantity once, and from that study forecasts
+any number of parts in service: use left to the limit with a 90 % band, and the chance that the limit
+passes before a horizon. A young fleet leaves each part to its own straight line.
+What it leaves to others: what a reading is, running hours, words on a screen, and the honest audit
+of all this (`audit`).
+
+Which way of seeing the fleet is used, straight or along its mean curve, is chosen by how well each
+forecast past lives that it had not seen; the band is widened or narrowed on the same past.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum
+from typing import assert_never
+
+import numpy as np
+
+from board.reckon.calibration import Judgement, error, judge, way_to, widening
+from board.reckon.crossing import Crossing
+from board.reckon.fleetcurve import Curves
+from board.reckon.learning import Lesson, Scale, curve_lesson, line_lesson, prepare
+from board.reckon.ownline import LEAST_READINGS, own_lines
+from board.reckon.refusal import Refusal
+from board.reckon.series import Array, Kind, Life, Packed, Quantity, Series, pack
+from board.reckon.tracking import AGE, OFFSET, Fleet, ahead, track
+
+LEVEL = 0.90
+# Fewer past lives than this say too little about how lives differ.
+LEAST_LIVES = 4
+# The curve is used only where it errs clearly less than the line, which has less to get wrong.
+CLEARLY = 0.95
+# Where parts are replaced before their limit, nobody has seen how wear ends: the unseen stretch is
+# taken to be this uncertain, as a share of itself.
+UNSEEN = 0.2
+LEAST_SEEN = 0.5
+
+
+class Method(Enum):
+    """The way a forecast was made."""
+
+    LINE = "line shrunk toward the fleet"
+    CURVE = "effective age on the fleet's mean curve"
+    OWN = "own straight line"
+
+
+class NoForecast(Refusal):
+    """There is no honest forecast, and this is why."""
+
+    __slots__ = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unbounded:
+    """A bound that does not exist, and why; it stands where a number would."""
+
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Approach:
+    """One line on its way to its limit; the fields are those of `Crossing`."""
+
+    margin: float
+    rate: float
+    var_margin: float
+    cov: float
+    var_rate: float
+    process: float
+    df: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forecast:
+    """Use left to the limit [running h]: `median`, and `low` to `high` with chance `level`.
+
+    `readings` since the fitting (plain and bounds) and `past_lives` are what it rests on, `basis`
+    says it in words, `approach` is the line behind it.
+    """
+
+    median: float
+    low: float
+    high: float | Unbounded
+    level: float
+    method: Method
+    basis: str
+    readings: int
+    past_lives: int
+    approach: Approach
+
+    def p_before(self, horizon: float) -> float:
+        """Chance that the limit has passed within `horizon` [running h] from now."""
+        return float(p_before([self], np.array([[horizon]]))[0, 0])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Study:
+    """What the past lives of one part, side and quantity teach; it changes only when a life ends.
+
+    `seen` is the wear that past lives show (new 0, limit 1); `errors`: each way of seeing with its
+    mean error over past lives it had not seen [running h].
+    """
+
+    quantity: Quantity
+    method: Method
+    scale: Scale
+    fleet: Fleet
+    curve: Curves
+    seen: float
+    widening: Array
+    df: int
+    past_lives: int
+    errors: tuple[tuple[Method, float], ...]
+
+
+def study(
+    lives: Sequence[Life],
+    quantity: Quantity,
+    ways: tuple[Method, ...] = (Method.LINE, Method.CURVE),
+) -> Study | Refusal:
+    """Learn from past lives, or say why they are too few.
+
+    `ways` are the ways of seeing to choose from; LINE is always one of them unless CURVE stands alone
+    and the lives show a curve. Raises ValueError where a series is malformed (see `pack`).
+    """
+    usable = [life for life in lives if _tells(life.series)]
+    short = f"{len(usable)} past lives with two readings, a fleet needs {LEAST_LIVES}"
+    if len(usable) < LEAST_LIVES:
+        return Refusal(reason=short)
+    prepared = prepare(usable, quantity)
+    if prepared is None:
+        return Refusal(reason="the readings of past lives do not go toward the limit")
+    packed, readings, scale = prepared
+    lessons: list[tuple[Method, Lesson]] = []
+    if Method.CURVE in ways:
+        curved = curve_lesson(readings, packed, scale, LEAST_LIVES)
+        if curved is not None:
+            lessons.append((Method.CURVE, curved))
+    if Method.LINE in ways or not lessons:
+        lessons.insert(0, (Method.LINE, line_lesson(readings)))
+    judged = [(method, lesson, judge(readings, lesson)) for method, lesson in lessons]
+    if judged[0][2].judged.any(axis=1).sum() < LEAST_LIVES - 1:
+        return Refusal(reason="past lives have too few readings to judge a forecast by")
+    errors = tuple((method, error(j) * scale.typical) for method, _, j in judged)
+    method, lesson, judgement = _choose(judged)
+    if lesson.seen < LEAST_SEEN:
+        return Refusal(
+            reason=f"past lives were replaced at {100 * lesson.seen:.0f} % of the wear to the limit;"
+            " how it ends is unknown"
+        )
+    factor, df = widening(judgement)
+    whole = np.array([len(usable)])
+    return Study(
+        quantity=quantity,
+        method=method,
+        scale=scale,
+        fleet=lesson.fleet.rows(whole),
+        curve=lesson.curves.rows(whole),
+        seen=lesson.seen,
+        widening=factor,
+        df=df,
+        past_lives=len(usable),
+        errors=errors,
+    )
+
+
+def _tells(series: Series) -> bool:
+    """Whether a past life says anything about a rate: two plain readings, or a bracketed limit."""
+    plain = int((series.kind == Kind.EXACT).sum())
+    sides = set(series.kind.tolist())
+    return plain >= 2 or {int(Kind.BELOW), int(Kind.ABOVE)} <= sides
+
+
+def _choose(judged: list[tuple[Method, Lesson, Judgement]]) -> tuple[Method, Lesson, Judgement]:
+    best = judged[0]
+    for other in judged[1:]:
+        if error(other[2]) < CLEARLY * error(best[2]):
+            best = other
+    return best
+
+
+def forecasts(
+    series: Sequence[Series], quantity: Quantity, known: Study | Refusal
+) -> list[Forecast | NoForecast]:
+    """Forecast each series, in order; `known` is what `study` made of the past lives.
+
+    Raises ValueError where a series is malformed (see `pack`).
+    """
+    if not series:
+        return []
+    packed = pack(series, quantity)
+    match known:
+        case Study():
+            crossing, method, df_lives = _fleet_crossing(packed, known), known.method, known.past_lives
+            refusals = _refusals(packed, quantity)
+        case Refusal():
+            own = own_lines(packed, 0.5 * quantity.uncertainty)
+            crossing, method, df_lives = own.crossing, Method.OWN, 0
+            refusals = _refusals(packed, quantity)
+            for i in np.flatnonzero((own.spare < 1) & (packed.count > 0)):
+                refusals.setdefault(
+                    int(i),
+                    f"{known.reason}, and a line of its own needs {LEAST_READINGS} plain readings"
+                    f" and one more for each time the reading was set anew, here {int(own.plain[i])}",
+                )
+        case _:
+            assert_never(known)
+    return _answers(packed, crossing, method, df_lives, refusals, known)
+
+
+def _refusals(packed: Packed, quantity: Quantity) -> dict[int, str]:
+    """Series that no method should forecast, and why."""
+    last = np.maximum(packed.count - 1, 0)
+    row = np.arange(len(last))
+    progress, kind = packed.progress[row, last], packed.kind[row, last]
+    slack = 1e-9 * max(abs(quantity.limit), quantity.uncertainty)
+    past = (kind == 0) & (progress > quantity.uncertainty + slack)
+    past |= (kind > 0) & (progress >= -slack)
+    reasons = {int(i): "the last reading is past the limit" for i in np.flatnonzero(past)}
+    for i in np.flatnonzero(packed.count == 0):
+        reasons[int(i)] = "no reading since it was fitted"
+    return reasons
+
+
+def _fleet_crossing(packed: Packed, known: Study) -> Crossing:
+    rows = np.zeros(len(packed.count), dtype=np.int64)
+    fleet, curves = known.fleet.rows(rows), known.curve.rows(rows)
+    readings = known.scale.readings(packed)
+    path = track(readings, fleet, curves)
+    since = packed.now / known.scale.typical - readings.use[:, -1]
+    mean, cov = ahead(path.mean[:, :, -1], path.cov[:, :, :, -1], since, fleet)
+    way = way_to(np.ones(len(rows)), mean, cov, fleet, curves)
+    factor = known.widening[np.clip(packed.count - 1, 0, len(known.widening) - 1)]
+    hours = known.scale.typical
+    shown = curves.age(np.full(len(rows), known.seen) - mean[OFFSET])
+    unseen = np.clip(mean[AGE] + way.margin - np.maximum(shown, mean[AGE]), 0.0, None)
+    return Crossing(
+        margin=way.margin,
+        rate=way.rate / hours,
+        var_margin=factor * way.var_margin + (UNSEEN * unseen) ** 2,
+        cov=factor * way.cov / hours,
+        var_rate=np.zeros(len(rows)),
+        process=factor * way.drift / hours,
+        df=np.full(len(rows), known.df),
+    )
+
+
+def _answers(
+    packed: Packed,
+    crossing: Crossing,
+    method: Method,
+    past_lives: int,
+    refusals: dict[int, str],
+    known: Study | Refusal,
+) -> list[Forecast | NoForecast]:
+    tail = 0.5 * (1.0 - LEVEL)
+    low, median, high = (crossing.quantile(p).tolist() for p in (tail, 0.5, 1.0 - tail))
+    columns = zip(
+        *(
+            getattr(crossing, name).tolist()
+            for name in ("margin", "rate", "var_margin", "cov", "var_rate", "process", "df")
+        ),
+        strict=True,
+    )
+    endless = Unbounded(reason="the readings leave room for no wear at all")
+    remark = _remark(known)
+    answers: list[Forecast | NoForecast] = []
+    for i, (numbers, count) in enumerate(zip(columns, packed.count.tolist(), strict=True)):
+        if i in refusals:
+            answers.append(NoForecast(reason=refusals[i]))
+            continue
+        if median[i] == np.inf:
+            answers.append(NoForecast(reason=f"{count} readings show no wear toward the limit"))
+            continue
+        margin, rate, var_margin, cov, var_rate, process, df = numbers
+        answers.append(
+            Forecast(
+                median=median[i],
+                low=low[i],
+                high=endless if high[i] == np.inf else high[i],
+                level=LEVEL,
+                method=method,
+                basis=_basis(method, count, past_lives) + remark,
+                readings=count,
+                past_lives=past_lives,
+                approach=Approach(
+                    margin=margin,
+                    rate=rate,
+                    var_margin=var_margin,
+                    cov=cov,
+                    var_rate=var_rate,
+                    process=process,
+                    df=df,
+                ),
+            )
+        )
+    return answers
+
+
+def _remark(known: Study | Refusal) -> str:
+    match known:
+        case Study() if known.seen < 0.95:
+            return f"; past lives seen only to {100 * known.seen:.0f} % of the wear"
+        case Study():
+            return ""
+        case Refusal():
+            return f"; {known.reason}"
+        case _:
+            assert_never(known)
+
+
+def _basis(method: Method, readings: int, past_lives: int) -> str:
+    counted = f"{readings} reading" if readings == 1 else f"{readings} readings"
+    match method:
+        case Method.LINE:
+            return f"line of {counted} shrunk toward {past_lives} past lives"
+        case Method.CURVE:
+            return f"effective age from {counted} on the mean curve of {past_lives} past lives"
+        case Method.OWN:
+            return f"own straight line of {counted}"
+        case _:
+            assert_never(method)
+
+
+def p_before(several: Sequence[Forecast], horizons: Array) -> Array:
+    """Chance that each limit has passed within each horizon [running h] from now.
+
+    `horizons` of shape (forecasts, asked) or (asked,); returns (forecasts, asked).
+    """
+    ways = [forecast.approach for forecast in several]
+    asked = np.atleast_2d(np.asarray(horizons, dtype=float))
+    asked = np.broadcast_to(asked, (len(ways), asked.shape[1]))
+    crossing = Crossing(
+        margin=np.array([way.margin for way in ways]),
+        rate=np.array([way.rate for way in ways]),
+        var_margin=np.array([way.var_margin for way in ways]),
+        cov=np.array([way.cov for way in ways]),
+        var_rate=np.array([way.var_rate for way in ways]),
+        process=np.array([way.process for way in ways]),
+        df=np.array([way.df for way in ways], dtype=np.int64),
+    )
+    if not ways:
+        return np.zeros(asked.shape)
+    return np.stack([crossing.p_before(asked[:, j]) for j in range(asked.shape[1])], axis=1)
+
+
+def soonest(one: Forecast | NoForecast, other: Forecast | NoForecast) -> Forecast | NoForecast:
+    """Of two forecasts of one part, toward either end of a band, the one that ends first."""
+    if isinstance(one, NoForecast):
+        return other
+    if isinstance(other, NoForecast):
+        return one
+    return one if one.median <= other.median else other

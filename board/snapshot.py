@@ -1,0 +1,140 @@
+"""The whole reading of a log folder at one moment: files, entries, fleet and every complaint.
+
+Pure: what was read from the disk goes in, a snapshot comes out. Reading files is left to
+``board.record``, pictures to ``board.show``.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from board.mill import Mill
+from board.state.fleet import Complaint, Fleet, MayIsolate, Source
+from board.state.fold import fold
+from board.state.logged import Logged
+from board.state.seals import changed_since_sealed, is_of_handover
+from grammar.diagnostics import Code, Severity
+from grammar.entries import Isolated, Shift, Standing
+from grammar.reader import Reading
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileReading:
+    """A log file as it was read: its path inside the folder and what it holds."""
+
+    path: str
+    reading: Reading
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tally:
+    """How much was read: nothing is dropped without being counted."""
+
+    files: int
+    lines: int
+    entries: int
+    refused: int
+    flagged: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Snapshot:
+    """A shed as of a moment, with all that was read and all that was not understood."""
+
+    mill: Mill
+    fleet: Fleet
+    tally: Tally
+    complaints: tuple[Complaint, ...]
+    unfinished: tuple[Source, ...] = ()
+    notices: tuple[str, ...] = ()  # files that were passed over, one sentence each
+    entries: tuple[Logged, ...] = ()
+
+    @property
+    def refused(self) -> tuple[Complaint, ...]:
+        """Complaints about what does not count."""
+        return tuple(c for c in self.complaints if c.diagnostic.severity is Severity.REFUSED)
+
+
+def snapshot(
+    files: Iterable[FileReading], mill: Mill, as_of: datetime, notices: Iterable[str] = ()
+) -> Snapshot:
+    """The shed as of a moment (UTC), from its files in any order."""
+    files = sorted(files, key=lambda f: f.path)
+    logged = [Logged(path=f.path, entry=entry) for f in files for entry in f.reading.entries]
+    fleet = fold(logged, mill, as_of)
+    complaints = [
+        Complaint(path=f.path, diagnostic=d) for f in files for d in f.reading.diagnostics
+    ]
+    complaints += fleet.complaints
+    complaints += changed_since_sealed(fleet, _lines_by_shift(files), mill)
+    ordered = tuple(sorted(complaints, key=_where))
+    fleet = replace(fleet, may_isolate=_may_isolate(files, fleet))
+    whole = sum(e.entry.standing is Standing.WHOLE for e in logged)
+    refused = {
+        (c.path, c.diagnostic.line) for c in ordered if c.diagnostic.severity is Severity.REFUSED
+    }
+    flagged = sum(c.diagnostic.severity is Severity.FLAGGED for c in ordered)
+    return Snapshot(
+        mill=mill,
+        fleet=fleet,
+        tally=Tally(
+            files=len(files),
+            lines=sum(f.reading.lines for f in files),
+            entries=whole,
+            refused=len(refused),
+            flagged=flagged,
+        ),
+        complaints=ordered,
+        unfinished=tuple(
+            Source(path=f.path, line=f.reading.unfinished.line, text=f.reading.unfinished.text)
+            for f in files
+            if f.reading.unfinished is not None
+        ),
+        notices=tuple(notices),
+        entries=tuple(logged),
+    )
+
+
+def _where(complaint: Complaint) -> tuple[str, int, int, str]:
+    d = complaint.diagnostic
+    return complaint.path, d.line, d.span.start, d.code.value
+
+
+def _lines_by_shift(files: list[FileReading]) -> dict[Shift, list[str]]:
+    lines: dict[Shift, list[str]] = defaultdict(list)
+    for file in files:
+        outside = {e.line for e in file.reading.entries if is_of_handover(e)}
+        for filed in file.reading.filed:
+            if filed.line not in outside:
+                lines[filed.shift].append(filed.text)
+    return lines
+
+
+def _may_isolate(files: list[FileReading], fleet: Fleet) -> tuple[MayIsolate, ...]:
+    """Refused lines that may hide an isolation, and locks seen where none is on record.
+
+    A line whose isolation was read in spite of its refusal is named only while its lock stands.
+    """
+    standing = {
+        (lock.source.path, lock.source.line) for s in fleet.looms.values() for lock in s.locks
+    }
+    found = []
+    for file in files:
+        read = {
+            e.line
+            for e in file.reading.entries
+            if any(isinstance(c, Isolated) for c in e.clauses)
+        }
+        for unread in file.reading.may_isolate:
+            if unread.line in read and (file.path, unread.line) not in standing:
+                continue
+            found.append(MayIsolate(path=file.path, line=unread.line, text=unread.text))
+    found += [
+        MayIsolate(path=c.path, line=c.diagnostic.line, text=c.diagnostic.text)
+        for c in fleet.complaints
+        if c.diagnostic.code is Code.NO_LOCK and "was seen on" in c.diagnostic.message
+    ]
+    return tuple(sorted(found, key=lambda m: (m.path, m.line)))
