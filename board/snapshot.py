@@ -16,7 +16,9 @@ from board.state.fleet import Complaint, Fleet, MayIsolate, Source
 from board.state.fold import fold
 from board.state.logged import Logged
 from board.state.seals import changed_since_sealed, is_of_handover
-from grammar.diagnostics import Code, Severity
+from board.state.step import UNRECORDED_LOCK
+from board.state.usage import disagreements
+from grammar.diagnostics import Severity
 from grammar.entries import Isolated, Shift, Standing
 from grammar.reader import Reading
 
@@ -69,7 +71,10 @@ def snapshot(
         Complaint(path=f.path, diagnostic=d) for f in files for d in f.reading.diagnostics
     ]
     complaints += fleet.complaints
+    complaints += disagreements(fleet, mill)
     complaints += changed_since_sealed(fleet, _lines_by_shift(files), mill)
+    shifts = {(f.path, x.line): x.shift for f in files for x in f.reading.filed}
+    complaints = [replace(c, shift=shifts.get((c.path, c.diagnostic.line))) for c in complaints]
     ordered = tuple(sorted(complaints, key=_where))
     fleet = replace(fleet, may_isolate=_may_isolate(files, fleet))
     whole = sum(e.entry.standing is Standing.WHOLE for e in logged)
@@ -135,6 +140,6 @@ def _may_isolate(files: list[FileReading], fleet: Fleet) -> tuple[MayIsolate, ..
     found += [
         MayIsolate(path=c.path, line=c.diagnostic.line, text=c.diagnostic.text)
         for c in fleet.complaints
-        if c.diagnostic.code is Code.NO_LOCK and "was seen on" in c.diagnostic.message
+        if c.diagnostic.label == UNRECORDED_LOCK
     ]
     return tuple(sorted(found, key=lambda m: (m.path, m.line)))

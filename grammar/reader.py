@@ -227,7 +227,6 @@ class Reader:
             context = again
             if entry is None:
                 return
-            context.flags.append(self._second_pass_flag(context))
         file.entries.append(entry)
         file.diagnostics += context.flags
 
@@ -239,14 +238,6 @@ class Reader:
         already = file.second_pass_on == local.date()
         stepped = before is not None and before.date() == local.date() and local < before
         return stepped and not already
-
-    def _second_pass_flag(self, context: LineContext) -> Diagnostic:
-        return self._to_entry.complaint(
-            Code.HOUR_TWICE,
-            "this time came twice and the file's times step back here; the second is taken",
-            Span(0, len(context.stamp)),
-            help="write it in full with its offset, like 2026-10-25T01:30+00:00",
-        )
 
     def _parse_entry(self, context: LineContext, file: _File) -> Entry | None:
         self._to_entry.context = context

@@ -34,15 +34,14 @@ class NoTime(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Instant:
-    """A moment in UTC; ``latest`` differs where a repeated hour leaves it open."""
+    """A moment in UTC; ``latest`` differs where a repeated hour leaves it open.
+
+    ``twice`` tells that the wall time came twice and was written without its offset.
+    """
 
     when: datetime
     latest: datetime
-
-    @property
-    def twice(self) -> bool:
-        """Whether the wall time came twice and the line does not tell which."""
-        return self.when != self.latest
+    twice: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +133,7 @@ def resolve(wall: Wall, zone: ZoneInfo, *, second_pass: bool) -> Instant:
         return Instant(first, first)
     if first.astimezone(zone).replace(tzinfo=None) != wall.local:
         raise NoSuchTime(str(wall.local))
-    return Instant(second, second) if second_pass else Instant(first, second)
+    return Instant(second if second_pass else first, second, twice=True)
 
 
 def came_twice(local: datetime, zone: ZoneInfo) -> bool:

@@ -147,7 +147,12 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
             context.flags.append(
                 self.complaint(
                     Code.HOUR_TWICE,
-                    "the clocks went back and this time came twice; the first is taken",
+                    "the clocks went back and this time came twice; "
+                    + (
+                        "the first is taken"
+                        if instant.when != instant.latest
+                        else "the file's times step back, so the second is taken"
+                    ),
                     self._span(stamp),
                     help="write it in full with its offset, like 2026-10-25T01:30+01:00",
                 )

@@ -1,8 +1,8 @@
 """Write the example folder `logs_example/` anew from its seed.
 
 The folder is made, not kept by hand: the same seed gives the same bytes. What is told in it is
-listed in `example/weeks.py` and `example/lastnight.py`, the lines that are wrong on purpose in
-`example/planted.py`. Run from anywhere: ``python tests/make_logs_example.py [FOLDER]``.
+listed in `example/weeks.py`, `example/mishaps.py` and `example/lastnight.py`, the lines that are
+wrong on purpose in `example/planted.py`. Run: ``python tests/make_logs_example.py [FOLDER]``.
 """
 
 from __future__ import annotations
@@ -10,11 +10,11 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).parent.parent))
 
-from example import jobs, lastnight, rounds, weeks
-from example.shed import REGISTER
-from example.world import World
+from tests.example import jobs, lastnight, mishaps, rounds, weeks
+from tests.example.shed import REGISTER
+from tests.example.world import World
 
 SEED = 20261125
 FOLDER = Path(__file__).parent.parent / "logs_example"
@@ -23,7 +23,7 @@ FOLDER = Path(__file__).parent.parent / "logs_example"
 def build(seed: int) -> dict[str, str]:
     """The example's files for a seed: path inside the folder, and text."""
     world = World(seed)
-    for part in (weeks, lastnight, rounds, jobs):
+    for part in (weeks, mishaps, lastnight, rounds, jobs):
         part.start(world)
     world.run()
     files = {path: _text(path, lines) for path, lines in sorted(world.book.files.items())}

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from board.reckon.counts import LoomCount, Numbers, columns, moment_dispersion
-from board.reckon.limits import Limits, Method, check_level
+from board.reckon.limits import check_level
+from board.reckon.proportion import Proportion, proportion
 from board.reckon.refusal import Refusal
 from board.reckon.several import benjamini_hochberg
 from board.reckon.spread import Spread, chances, least_chances
@@ -57,12 +58,13 @@ class AboveFleet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Power:
-    """How often one loom at `factor` times the fleet's rate would have been named."""
+    """How often one loom at `factor` times the fleet's rate would be named.
+
+    `found` counts the simulated fleets in which it was, of all simulated; `seed` repeats them.
+    """
 
     factor: float
-    share: float
-    limits: Limits
-    runs: int
+    found: Proportion
     seed: int
 
 
@@ -115,15 +117,13 @@ def power_above(
     """How often `looms_above` would name one loom at `factor` times the fleet's rate.
 
     By simulation: the fleet keeps its exposures, its rate and its spread (gamma, by moments); the
-    loom is that of the middle exposure. The limits, at level 0.90, are for the number of runs
-    alone. Refuses as `looms_above` does.
+    loom is that of the middle exposure. The limits of the share, at level 0.90, are for
+    the number of runs alone. Refuses as `looms_above` does.
     """
     _, count, exposure = columns(looms)
     answer = looms_above(looms, q=q)
     if isinstance(answer, Refusal):
         return answer
-    from scipy.special import betaincinv
-
     random = np.random.default_rng(seed)
     rate = count.sum() / exposure.sum()
     excess = moment_dispersion(count, exposure)
@@ -137,13 +137,12 @@ def power_above(
         drawn = random.poisson(rates * exposure).astype(np.float64)
         if drawn.sum() >= FEWEST_FAULTS:
             hits += bool(benjamini_hochberg(_chances(drawn, exposure, q))[suspect] <= q)
-    low = float(betaincinv(hits, runs - hits + 1, 0.05)) if hits else 0.0
-    high = float(betaincinv(hits + 1, runs - hits, 0.95)) if hits < runs else 1.0
+    found = proportion(hits, runs)
+    if isinstance(found, Refusal):
+        return found
     return Power(
         factor=factor,
-        share=hits / runs,
-        limits=Limits(low=low, high=high, level=0.90, method=Method.CLOPPER_PEARSON),
-        runs=runs,
+        found=found,
         seed=seed,
     )
 

@@ -29,7 +29,8 @@ class Judgement:
     """How a way of seeing did on past lives it had not seen.
 
     `score` (lives, moments): error at the life's last reading in predicted standard deviations;
-    `missed` (lives, moments): error in use to reach it, in typical lives; `judged` where a moment counts.
+    `missed` (lives, moments): error in use to reach it, in typical lives; `judged` where a moment
+    counts.
     """
 
     score: Array
@@ -38,7 +39,7 @@ class Judgement:
 
 
 def judge(readings: Readings, lesson: Lesson) -> Judgement:
-    """Forecast each life's last reading from each moment before it, by a fleet that has not seen it."""
+    """Forecast each life's last reading from every moment before, by a fleet without that life."""
     lives, longest = readings.use.shape
     rows = np.arange(lives)
     fleet = lesson.fleet.rows(rows)
@@ -59,7 +60,8 @@ def judge(readings: Readings, lesson: Lesson) -> Judgement:
     )
     h = ahead.ravel()
     with np.errstate(divide="ignore", invalid="ignore"):
-        score = (way.rate * h - way.margin) / np.sqrt(way.var_margin + h * (2 * way.cov + way.drift))
+        variance = way.var_margin + h * (2.0 * way.cov + way.drift)
+        score = (way.rate * h - way.margin) / np.sqrt(variance)
         reach = np.where(way.rate > 0.0, way.margin / way.rate, np.inf)
     begun = np.cumsum(readings.fresh, axis=1)
     judged = (
@@ -140,4 +142,3 @@ def error(judgement: Judgement) -> float:
     lives = counted > 0
     each = np.abs(judgement.missed).sum(axis=1)[lives] / counted[lives]
     return float(each.mean())
-

@@ -6,8 +6,8 @@ passed at a horizon, and the horizon at a given chance (Fieller's equation), in 
 What it leaves to others: where margin, rate and their variances come from.
 
 The chance is that of the line lying beyond the limit *at* the horizon, not of a random walk having
-touched it on the way: wear does not heal, so a dip back inside would be noise. For a rate toward the
-limit the first-passage chance of a Wiener process is at most twice this one (reflection).
+touched it on the way: wear does not heal, so a dip back inside would be noise. For a rate toward
+the limit the first-passage chance of a Wiener process is at most twice this one (reflection).
 """
 
 from __future__ import annotations

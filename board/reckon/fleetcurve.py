@@ -1,9 +1,9 @@
 """The fleet's mean wear curve, and effective age on it.
 
 What it does: brings past lives to one age scale, where every life reaches a common level at age 1,
-and draws one rising curve through their readings; a reading is then worth an *effective age*, and in
-effective age a curved fleet runs straight. One curve for each life left out, so that a life can be
-judged by a curve that has not seen it.
+and draws one rising curve through their readings; a reading is then worth an *effective age*, and
+in effective age a curved fleet runs straight. One curve for each life left out, so that a life can
+be judged by a curve that has not seen it.
 What it leaves to others: whether a curve beats a straight line, which the fleet's past decides.
 """
 
@@ -48,7 +48,8 @@ class Curves:
         """The age at which a curve has reached a wear, shape (rows,)."""
         piece = (wear[:, None] >= self.knots[:, 1:-1]).sum(axis=1)
         slope = self._slope(piece)
-        return np.asarray(self.ages[piece] + (wear - self.knots[np.arange(len(wear)), piece]) / slope)
+        left = self.knots[np.arange(len(wear)), piece]
+        return np.asarray(self.ages[piece] + (wear - left) / slope)
 
     def rows(self, index: Codes) -> Curves:
         """The curves of the rows named, in that order (a row may come more than once)."""
@@ -71,7 +72,7 @@ def straight(rows: int) -> Curves:
 
 
 def mean_curves(age: Array, wear: Array, life: Codes, lives: int) -> Curves:
-    """Draw the mean curve of all lives, and one without each: row i leaves life i out, the last none.
+    """Draw the mean curve without each life in turn: row i leaves life i out, the last row none.
 
     `age`, `wear` (readings,) and `life` (readings,), the number of the life that each belongs to.
     Least squares on linear pieces with a penalty on every bend, then made to rise.

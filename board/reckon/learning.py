@@ -1,8 +1,8 @@
 """Learn from past lives how a part wears: the typical rate, its spread, and the noise around it.
 
 What it does: puts past lives on one scale, draws the fleet's curve, and finds the fleet's numbers,
-each of them also without each life in turn, so that every life can be judged by a fleet that has not
-seen it.
+each of them also without each life in turn, so that every life can be judged by a fleet that has
+not seen it.
 What it leaves to others: judging (`calibration`), and forecasting a part in service (`wear`).
 """
 
@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from board.reckon.fleetcurve import Curves, mean_curves, straight
-from board.reckon.series import Array, Life, Mask, Packed, Quantity, pack
+from board.reckon.series import Array, Life, Packed, Quantity, pack
 from board.reckon.tracking import Fleet, Grid, Readings, Straightened, evidence
 
 # Readings up to this share of a typical life say how a new part starts.
@@ -105,15 +105,16 @@ def scale_of(packed: Packed, quantity: Quantity) -> Scale | None:
 
 
 def crossings(packed: Packed) -> Array:
-    """Use [h] at which each life passed its limit, between two readings by a straight line; else nan.
+    """Use [h] at which each life passed its limit, nan where it never did.
 
-    Only on the life's last level: an adjusted part has been brought back from its limit.
+    Between two readings by a straight line. Only on the life's last level: an adjusted part has
+    been brought back from its limit.
     """
     return passing(packed, 0.0)
 
 
 def passing(packed: Packed, level: float) -> Array:
-    """Use [h] at which each life first reached a progress level on its last level; nan where never."""
+    """Use [h] at which each life first showed this progress on its last level, else nan."""
     rows = np.arange(len(packed.count))
     last = packed.fresh.shape[1] - 1 - np.argmax(packed.fresh[:, ::-1], axis=1)
     begins = np.where(packed.fresh.any(axis=1), last, 0)
@@ -174,8 +175,9 @@ def line_lesson(readings: Readings) -> Lesson:
         noise=readings.noise,
         fresh=readings.fresh,
         there=readings.there & (readings.kind == 0),
+        fitted=readings.fitted,
     )
-    fleet = _fleet(straightened, readings.fitted)
+    fleet = _fleet(straightened)
     return Lesson(
         curves=straight(len(readings.use) + 1), fleet=fleet, seen=_seen(_highest(readings), 1)
     )
@@ -225,14 +227,15 @@ def curve_lesson(readings: Readings, packed: Packed, scale: Scale, least: int) -
         noise=readings.noise,
         fresh=readings.fresh,
         there=exact,
+        fitted=readings.fitted,
     )
-    fleet = _fleet(straightened, readings.fitted)
+    fleet = _fleet(straightened)
     return Lesson(curves=curves, fleet=fleet, seen=common)
 
 
-def _fleet(lives: Straightened, fitted: Mask) -> Fleet:
+def _fleet(lives: Straightened) -> Fleet:
     """The fleet's numbers from straightened lives; row i without life i, the last with all."""
-    early = lives.there[:, 0] & (lives.use[:, 0] <= EARLY) & fitted
+    early = lives.there[:, 0] & (lives.use[:, 0] <= EARLY) & lives.fitted
     var_start = 0.3**2
     if early.sum() >= 3:
         seen = float(np.var(lives.wear[early, 0], ddof=1))

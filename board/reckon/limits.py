@@ -21,8 +21,10 @@ class Method(Enum):
     INVERTED_LOG_LOG = "where the log-log limits of the curve cross (Brookmeyer-Crowley)"
     LIKELIHOOD_RATIO = "likelihood-ratio limits"
     LOG_NORMAL = "normal limits on the log scale"
+    WIDER = "the wider of log-normal (Cox) and normal limits"
     ORDER_STATISTICS = "exact order-statistic limits"
     CROW_APPROXIMATE = "Crow's approximate limits, time-truncated"
+    DEMAND = "range of the demand's own distribution"
     RATIO_ESTIMATE = "ratio estimate with Student's t, units as the sample"
 
 

@@ -1,8 +1,8 @@
 """A part's own straight line, from its own readings alone.
 
-What it does: maximum likelihood of a straight line through plain readings and bounds, for many series
-at once, one starting level for each time the reading was set anew and one rate for all; and from it
-when the line meets the limit, by Student's t.
+What it does: maximum likelihood of a straight line through plain readings and bounds, for many
+series at once, one starting level for each time the reading was set anew and one rate for all; and
+from it when the line meets the limit, by Student's t.
 What it leaves to others: whether a fleet knows better, which it nearly always does.
 """
 
@@ -22,7 +22,7 @@ LEAST_READINGS = 3
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fits:
-    """Fitted coefficients: `coef` (rows, p), their `cov` (rows, p, p), and the log likelihood (rows,).
+    """Fitted lines: `coef` (rows, p), their `cov` (rows, p, p) and the log likelihood (rows,).
 
     Bounds count in the likelihood with their chance, plain readings with their density.
     """
@@ -42,7 +42,7 @@ def fit_lines(design: Array, value: Array, kind: Codes, there: Mask, sd: Array) 
     Source: Tobin 1958, Econometrica 26:24 (bounds in a regression); Cox and Hinkley, Theoretical
     Statistics, 1974, 9.2 (covariance from the observed information).
     """
-    rows, _, p = design.shape
+    p = design.shape[2]
     exact, bound = there & (kind == 0), there & (kind != 0)
     scale = sd[:, None]
     empty = (design * there[:, :, None] == 0.0).all(axis=1)
@@ -106,18 +106,18 @@ class OwnLines:
 def own_lines(packed: Packed, sd: float) -> OwnLines:
     """Fit each series its own line; `sd` [part's unit] is the least noise of a reading.
 
-    The noise is the scatter about the line, or the gauge's where that is more. A level on which only
-    bounds were read is left out: nothing ties it to a number.
+    The noise is the scatter about the line, or the gauge's where that is more. A level on which
+    only bounds were read is left out: nothing ties it to a number.
     """
-    rows, longest = packed.use.shape
-    level = np.cumsum(packed.fresh, axis=1)
+    rows = len(packed.use)
+    level = np.cumsum(packed.fresh, axis=1, dtype=np.int64)
     levels = int(level.max(initial=0)) + 1
     exact = packed.there & (packed.kind == 0)
     on = level[:, :, None] == np.arange(levels)
     tied = (on & exact[:, :, None]).any(axis=1)
-    there = packed.there & np.take_along_axis(tied, level, axis=1)
+    there = packed.there & tied[np.arange(rows)[:, None], level]
     # Readings taken all at one use give no rate; such a series is not fitted at all.
-    apart = np.zeros(rows, dtype=bool)
+    apart: Mask = np.zeros(rows, dtype=bool)
     for one in range(levels):
         mine = exact & on[:, :, one]
         uses = np.where(mine, packed.use, np.inf).min(axis=1)

@@ -1,19 +1,19 @@
 """Follow the wear of many parts reading by reading: age, rate, offset, and how sure of each.
 
-What it does: a Kalman filter on the state (age, rate, offset), all series at once. Age grows with use
-at the part's own rate plus process noise; a reading is the wear at that age, on a straight line or the
-fleet's curve, plus the part's own offset (no two new parts measure alike) plus gauge noise. A job that
-sets the reading anew gives a new offset and leaves age and rate. A gauge verdict, which only bounds the
-wear, enters by the moments of the normal distribution that it cuts. And the likelihood of past lives
-over a grid of noise levels.
+What it does: a Kalman filter on the state (age, rate, offset), all series at once. Age grows with
+use at the part's own rate plus process noise; a reading is the wear at that age, on a straight
+line or the fleet's curve, plus the part's own offset (no two new parts measure alike) plus gauge
+noise. A job that sets the reading anew gives a new offset and leaves age and rate. A gauge
+verdict, which only bounds the wear, enters by the moments of the normal distribution that it cuts.
+And the likelihood of past lives over a grid of noise levels.
 What it leaves to others: where the fleet's numbers come from, and what the state is used for.
 
 Everything is without unit: wear 0 is a new part and 1 the limit, use is in typical lives.
 
 Source: Durbin and Koopman, Time Series Analysis by State Space Methods, 2nd ed. 2012, chapters 4
-(filter), 5.7 (unknown fleet means, the augmented filter) and 10.2 (linearised readings); Rasmussen and
-Williams, Gaussian Processes for Machine Learning, 2006, 3.9 (moments of a cut normal). Chapter numbers
-from memory.
+(filter), 5.7 (unknown fleet means, the augmented filter) and 10.2 (linearised readings); Rasmussen
+and Williams, Gaussian Processes for Machine Learning, 2006, 3.9 (moments of a cut normal). Chapter
+numbers from memory.
 """
 
 from __future__ import annotations
@@ -28,9 +28,9 @@ from board.reckon.student import normal_cdf, normal_pdf
 
 AGE, RATE, OFFSET = 0, 1, 2
 # Spread of the offset after a job that set the reading anew, and of the age where use 0 is not the
-# fitting but the first reading.
+# fitting but the first reading: anywhere in a life, and not before it.
 RESTARTED = 0.3
-UNKNOWN_AGE = 1.0
+UNKNOWN_AGE, UNKNOWN_AGE_SPREAD = 0.5, 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,8 +67,8 @@ class Fleet:
 class Readings:
     """Readings without unit, padded: arrays of shape (rows, longest), `fitted` of shape (rows,).
 
-    `use` [typical lives], `wear` [0 new, 1 limit], `noise` [wear**2], `kind`, `fresh` and `there` as
-    in `Packed`.
+    `use` [typical lives], `wear` [0 new, 1 limit], `noise` [wear**2], `kind`, `fresh` and `there`
+    as in `Packed`.
     """
 
     use: Array
@@ -94,9 +94,9 @@ class Track:
 def track(readings: Readings, fleet: Fleet, curves: Curves) -> Track:
     """Follow every series through its readings, in order."""
     rows, longest = readings.use.shape
-    state = np.stack([np.zeros(rows), fleet.rate, fleet.start])
+    state = np.stack([np.where(readings.fitted, 0.0, UNKNOWN_AGE), fleet.rate, fleet.start])
     spread = np.zeros((3, 3, rows))
-    spread[AGE, AGE] = np.where(readings.fitted, 0.0, UNKNOWN_AGE**2)
+    spread[AGE, AGE] = np.where(readings.fitted, 0.0, UNKNOWN_AGE_SPREAD**2)
     spread[RATE, RATE] = fleet.var_rate
     spread[OFFSET, OFFSET] = fleet.var_start
     spread[RATE, OFFSET] = spread[OFFSET, RATE] = fleet.cov
@@ -119,7 +119,11 @@ def track(readings: Readings, fleet: Fleet, curves: Curves) -> Track:
         if bound.any():
             cut = np.flatnonzero(bound)
             slope[cut], shift[cut], shrink[cut] = _bounded(
-                wear[cut], readings.kind[cut, j], noise[cut], state[:, cut], spread[:, :, cut],
+                wear[cut],
+                readings.kind[cut, j],
+                noise[cut],
+                state[:, cut],
+                spread[:, :, cut],
                 curves.rows(cut),
             )
         shift = np.where(readings.there[:, j], shift, 0.0)
@@ -132,7 +136,7 @@ def track(readings: Readings, fleet: Fleet, curves: Curves) -> Track:
 
 
 def ahead(mean: Array, cov: Array, since: Array, fleet: Fleet) -> tuple[Array, Array]:
-    """The state `since` [typical lives] (rows,) after its last reading: (3, rows) and (3, 3, rows)."""
+    """The state, (3, rows) and (3, 3, rows), `since` [typical lives] after its last reading."""
     later, spread = mean.copy(), cov.copy()
     _move(later, spread, since, fleet.process)
     return later, spread
@@ -149,7 +153,7 @@ def _move(state: Array, spread: Array, step: Array, process: Array) -> None:
 def _plain(
     wear: Array, noise: Array, state: Array, spread: Array, curves: Curves
 ) -> tuple[Array, Array, Array]:
-    """Slope, shift and shrink of a plain reading, the curve drawn straight where the reading puts it."""
+    """Slope, shift and shrink of a plain reading, on the curve's tangent where it puts the age."""
     at = state[AGE]
     for _ in range(2):
         slope = curves.slope(at)
@@ -183,7 +187,7 @@ def _bounded(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grid:
-    """Noise levels to try, one a point: `var_rate`, `process`, `scatter`, each of shape (points,)."""
+    """Noise levels to try: `var_rate`, `process` and `scatter`, each of shape (points,)."""
 
     var_rate: Array
     process: Array
@@ -194,7 +198,8 @@ class Grid:
 class Straightened:
     """Past lives with the curve drawn straight at each reading: `wear` = `slope` * age + offset.
 
-    All arrays of shape (lives, longest); `noise` [wear**2]; `there` only where a plain reading is.
+    Arrays of shape (lives, longest), `fitted` (lives,); `noise` [wear**2]; `there` only where a
+    plain reading is.
     """
 
     use: Array
@@ -203,6 +208,7 @@ class Straightened:
     noise: Array
     fresh: Mask
     there: Mask
+    fitted: Mask
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -231,6 +237,8 @@ def evidence(lives: Straightened, grid: Grid, var_start: float, cov: float = 0.0
     state = np.zeros((3, 3, *shape))
     state[OFFSET, 1], state[RATE, 2] = 1.0, 1.0
     spread = np.zeros((3, 3, *shape))
+    state[AGE, 0, ~lives.fitted] = UNKNOWN_AGE
+    spread[AGE, AGE, ~lives.fitted] = UNKNOWN_AGE_SPREAD**2
     spread[RATE, RATE] = grid.var_rate
     spread[OFFSET, OFFSET] = var_start
     spread[RATE, OFFSET] = spread[OFFSET, RATE] = cov

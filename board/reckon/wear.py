@@ -1,8 +1,8 @@
 """How long until a worn part reaches its limit: a forecast with its band, or a reason why not.
 
-What it does: studies the past lives of one part, side and quantity once, and from that study forecasts
-any number of parts in service: use left to the limit with a 90 % band, and the chance that the limit
-passes before a horizon. A young fleet leaves each part to its own straight line.
+What it does: studies the past lives of one part, side and quantity once, and from that study
+forecasts any number of parts in service: use left to the limit with a 90 % band, and the chance
+that the limit passes before a horizon. A young fleet leaves each part to its own straight line.
 What it leaves to others: what a reading is, running hours, words on a screen, and the honest audit
 of all this (`audit`).
 
@@ -14,7 +14,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import Enum
 from typing import assert_never
 
 import numpy as np
@@ -22,6 +21,7 @@ import numpy as np
 from board.reckon.calibration import Judgement, error, judge, way_to, widening
 from board.reckon.crossing import Crossing
 from board.reckon.fleetcurve import Curves
+from board.reckon.forecast import Approach, Forecast, Method, NoForecast, Unbounded
 from board.reckon.learning import Lesson, Scale, curve_lesson, line_lesson, prepare
 from board.reckon.ownline import LEAST_READINGS, own_lines
 from board.reckon.refusal import Refusal
@@ -37,63 +37,6 @@ CLEARLY = 0.95
 # taken to be this uncertain, as a share of itself.
 UNSEEN = 0.2
 LEAST_SEEN = 0.5
-
-
-class Method(Enum):
-    """The way a forecast was made."""
-
-    LINE = "line shrunk toward the fleet"
-    CURVE = "effective age on the fleet's mean curve"
-    OWN = "own straight line"
-
-
-class NoForecast(Refusal):
-    """There is no honest forecast, and this is why."""
-
-    __slots__ = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Unbounded:
-    """A bound that does not exist, and why; it stands where a number would."""
-
-    reason: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Approach:
-    """One line on its way to its limit; the fields are those of `Crossing`."""
-
-    margin: float
-    rate: float
-    var_margin: float
-    cov: float
-    var_rate: float
-    process: float
-    df: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Forecast:
-    """Use left to the limit [running h]: `median`, and `low` to `high` with chance `level`.
-
-    `readings` since the fitting (plain and bounds) and `past_lives` are what it rests on, `basis`
-    says it in words, `approach` is the line behind it.
-    """
-
-    median: float
-    low: float
-    high: float | Unbounded
-    level: float
-    method: Method
-    basis: str
-    readings: int
-    past_lives: int
-    approach: Approach
-
-    def p_before(self, horizon: float) -> float:
-        """Chance that the limit has passed within `horizon` [running h] from now."""
-        return float(p_before([self], np.array([[horizon]]))[0, 0])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,8 +66,8 @@ def study(
 ) -> Study | Refusal:
     """Learn from past lives, or say why they are too few.
 
-    `ways` are the ways of seeing to choose from; LINE is always one of them unless CURVE stands alone
-    and the lives show a curve. Raises ValueError where a series is malformed (see `pack`).
+    `ways` are the ways of seeing to choose from; lives that show no curve are seen as lines.
+    Raises ValueError where a series is malformed (see `pack`).
     """
     usable = [life for life in lives if _tells(life.series)]
     short = f"{len(usable)} past lives with two readings, a fleet needs {LEAST_LIVES}"
@@ -147,9 +90,9 @@ def study(
     errors = tuple((method, error(j) * scale.typical) for method, _, j in judged)
     method, lesson, judgement = _choose(judged)
     if lesson.seen < LEAST_SEEN:
+        percent = 100 * max(lesson.seen, 0.0)
         return Refusal(
-            reason=f"past lives were replaced at {100 * lesson.seen:.0f} % of the wear to the limit;"
-            " how it ends is unknown"
+            reason=f"past lives were replaced at {percent:.0f} % of their wear, the rest is unknown"
         )
     factor, df = widening(judgement)
     whole = np.array([len(usable)])
@@ -194,21 +137,24 @@ def forecasts(
     packed = pack(series, quantity)
     match known:
         case Study():
-            crossing, method, df_lives = _fleet_crossing(packed, known), known.method, known.past_lives
+            crossing, method = _fleet_crossing(packed, known), known.method
             refusals = _refusals(packed, quantity)
         case Refusal():
             own = own_lines(packed, 0.5 * quantity.uncertainty)
-            crossing, method, df_lives = own.crossing, Method.OWN, 0
+            crossing, method = own.crossing, Method.OWN
             refusals = _refusals(packed, quantity)
             for i in np.flatnonzero((own.spare < 1) & (packed.count > 0)):
-                refusals.setdefault(
-                    int(i),
-                    f"{known.reason}, and a line of its own needs {LEAST_READINGS} plain readings"
-                    f" and one more for each time the reading was set anew, here {int(own.plain[i])}",
-                )
+                refusals.setdefault(int(i), _too_few(known, int(own.plain[i])))
         case _:
             assert_never(known)
-    return _answers(packed, crossing, method, df_lives, refusals, known)
+    return _answers(packed, crossing, method, refusals, known)
+
+
+def _too_few(known: Refusal, plain: int) -> str:
+    return (
+        f"{known.reason}; its own line needs {LEAST_READINGS} plain readings at different uses, and"
+        f" one more each time the reading was set anew: {plain} so far"
+    )
 
 
 def _refusals(packed: Packed, quantity: Quantity) -> dict[int, str]:
@@ -252,7 +198,6 @@ def _answers(
     packed: Packed,
     crossing: Crossing,
     method: Method,
-    past_lives: int,
     refusals: dict[int, str],
     known: Study | Refusal,
 ) -> list[Forecast | NoForecast]:
@@ -267,6 +212,7 @@ def _answers(
     )
     endless = Unbounded(reason="the readings leave room for no wear at all")
     remark = _remark(known)
+    past_lives = known.past_lives if isinstance(known, Study) else 0
     answers: list[Forecast | NoForecast] = []
     for i, (numbers, count) in enumerate(zip(columns, packed.count.tolist(), strict=True)):
         if i in refusals:
@@ -323,34 +269,3 @@ def _basis(method: Method, readings: int, past_lives: int) -> str:
             return f"own straight line of {counted}"
         case _:
             assert_never(method)
-
-
-def p_before(several: Sequence[Forecast], horizons: Array) -> Array:
-    """Chance that each limit has passed within each horizon [running h] from now.
-
-    `horizons` of shape (forecasts, asked) or (asked,); returns (forecasts, asked).
-    """
-    ways = [forecast.approach for forecast in several]
-    asked = np.atleast_2d(np.asarray(horizons, dtype=float))
-    asked = np.broadcast_to(asked, (len(ways), asked.shape[1]))
-    crossing = Crossing(
-        margin=np.array([way.margin for way in ways]),
-        rate=np.array([way.rate for way in ways]),
-        var_margin=np.array([way.var_margin for way in ways]),
-        cov=np.array([way.cov for way in ways]),
-        var_rate=np.array([way.var_rate for way in ways]),
-        process=np.array([way.process for way in ways]),
-        df=np.array([way.df for way in ways], dtype=np.int64),
-    )
-    if not ways:
-        return np.zeros(asked.shape)
-    return np.stack([crossing.p_before(asked[:, j]) for j in range(asked.shape[1])], axis=1)
-
-
-def soonest(one: Forecast | NoForecast, other: Forecast | NoForecast) -> Forecast | NoForecast:
-    """Of two forecasts of one part, toward either end of a band, the one that ends first."""
-    if isinstance(one, NoForecast):
-        return other
-    if isinstance(other, NoForecast):
-        return one
-    return one if one.median <= other.median else other

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-
 from collections.abc import Mapping
 
 from board.record.register_fields import Table, place_fault, shortened

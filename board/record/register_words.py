@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from board.mill import Part
-from board.record.register_fields import Refused, Source, Table, name_fault, shortened
+from board.record.register_fields import Source, Table, name_fault, shortened
 from board.record.toml_lines import KeyPath
 from grammar.entries import Reason
 from grammar.folding import fold_word
@@ -125,6 +125,8 @@ def _language(table: Table, targets: Mapping[str, str]) -> list[Alias]:
 
 def _alias(source: Source, word: str, phrase: str, path: KeyPath) -> Alias:
     fault = name_fault(word)
+    if phrase in WHYS and " " in word:
+        fault = f"a word for {phrase} is a single one, as it is looked for behind a part"
     if fault:
         raise source.refuse(path, fault)
     return Alias(word=word.strip(), phrase=phrase, path=path)
@@ -263,7 +265,7 @@ def _refuse_hidden(claims: _Claims, vocabulary: Vocabulary, aliases: tuple[Alias
     words += [_Head(fold_word(word), "", 17) for word in vocabulary.fillers]
     for word in words:
         claim = claims.by_word.get(word.spelling)
-        if claim is None or claim.path is None or " " not in word.spelling:
+        if claim is None or claim.path is None:
             continue
         for head in heads:
             hidden = head.place == word.place and head.rank >= word.rank

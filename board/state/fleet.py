@@ -187,10 +187,11 @@ class ShedState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Complaint:
-    """A diagnostic and the file it is about."""
+    """A diagnostic, the file it is about and the shift its line is filed under."""
 
     path: str
     diagnostic: Diagnostic
+    shift: Shift | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -35,7 +35,9 @@ class Happening:
         """Whether the entry speaks of a group of looms."""
         return self.place.kind is not PlaceKind.LOOM
 
-    def complaint(self, code: Code, message: str, *, help: str = "") -> Diagnostic:
+    def complaint(
+        self, code: Code, message: str, *, label: str = "", help: str = ""
+    ) -> Diagnostic:
         """A complaint about this clause."""
         return Diagnostic(
             code=code,
@@ -43,6 +45,7 @@ class Happening:
             line=self.source.line,
             span=self.clause.span,
             text=self.source.text,
+            label=label,
             help=help,
         )
 

@@ -31,6 +31,8 @@ MOTION_AFTER: Mapping[tuple[type, Motion], Motion] = {
     (e.Isolated, Motion.UNKNOWN): Motion.STOPPED,
 }
 
+UNRECORDED_LOCK = "a lock that nobody recorded"
+
 
 def step(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     """The loom after one clause. Never raises on what a log may hold."""
@@ -151,6 +153,7 @@ def _lock_seen(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         complaint = happening.complaint(
             Code.NO_LOCK,
             f"a lock was seen on {state.loom} and none is on record",
+            label=UNRECORDED_LOCK,
             help="ask whose it is, and write: isolated by WHO",
         )
         return Stepped(state=state, complaints=(complaint,))

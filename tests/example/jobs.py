@@ -20,7 +20,7 @@ _STOPS: dict[str, tuple[float, int, int]] = {
     "check": (0.008, 15, 50),
     "": (0.01, 10, 40),
 }
-_FAULTS = 0.046  # a loom and day
+_FAULTS = 0.042  # a loom and day
 # Running hours until a part is measured again, as a fitter reckons them.
 _UNTIL_NEXT = {
     "tape": 85,
@@ -52,11 +52,13 @@ def consider(w: World, loom: Loom, place: Place, name: str) -> None:
         return
     q = wear.quantity
     used = (wear.worst - q.new) / (q.limit - q.new)
+    tuned = name in ("angle", "tension")
     step = used * wear.shape * _UNTIL_NEXT[place.part] / max(wear.worn, 80)
     near = 0.9 if (1.0 - used) * abs(q.limit - q.new) <= q.tool else 0.35
+    if tuned:  # set back before it is near: that costs no part
+        step, near = 0.15, 1.0
     if used < 1.0 and not (used + step > 1.0 and w.rng.random() < near):
         return
-    tuned = name in ("angle", "tension")
     if place.label not in loom.wanted:
         word = "adjusted" if tuned else "replaced"
         why = "" if tuned else w.rng.choice((" worn", " worn", ""))
@@ -246,7 +248,7 @@ def _trouble(w: World, loom: Loom) -> Process:
     locked = w.rng.random() < 0.4
     if locked:
         yield from w.say(loom, f"isolated by {who} lock {w.lock_of(who)}")
-        long = w.rng.random() < 0.12 and w.room() > 700  # waits for a part, over the shift's end
+        long = w.rng.random() < 0.3 and w.room() > 700  # waits for a part, over the shift's end
         yield w.rng.randint(240, 420) if long else w.rng.randint(10, 50)
     repair, result = w.rng.choice(trouble.repairs)
     yield from mend(w, loom, repair.format(p=label), place)

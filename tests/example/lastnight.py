@@ -10,7 +10,7 @@ What stands, and why:
 - A07, section A, 24 Nov 23:02: fault, isolated by KM lock 14 at 23:10, in force at the end; its left
   tape is replaced and torqued, the thread-lock is missing and handed over with an action.
 - B11, 24 Nov 20:40: isolated in the late shift for its brake, lock seen at 22:31, in force.
-- B03, 02:14: right head drops weft, the third time in six days (`weeks`), open. A18, 04:20: warp.
+- B03, 02:14: right head drops weft, the third time in six days (`mishaps`), open. A18, 04:20: warp.
   B20, 05:05: style. B22, 24 Nov 19:10: no order. B17: laid up (`weeks`), its right head's place
   empty.
 - A21 runs, as far as is known: no entry since 22 Nov, 09:40.
@@ -20,7 +20,7 @@ What stands, and why:
 
 from __future__ import annotations
 
-from .diary import HOUR, at, shift_at, wall
+from .diary import at
 from .rounds import SILENT
 from .scenes import fault, open_action, prescribe, renew, reserve, seen
 from .world import Loom, Process, World
@@ -28,8 +28,8 @@ from .world import Loom, Process, World
 _RESERVED = (
     (SILENT, "2026-11-22 03:00"),
     ("A07", "2026-11-24 15:00"),
-    ("A12", "2026-11-24 16:00"),
-    ("A15", "2026-11-24 16:00"),
+    ("A12", "2026-11-24 22:00"),
+    ("A15", "2026-11-24 22:00"),
     ("A18", "2026-11-24 21:00"),
     ("B03", "2026-11-24 19:00"),
     ("B06", "2026-11-24 20:00"),
@@ -51,7 +51,7 @@ def start(w: World) -> None:
     for name, label, quantity, used, since in (
         ("A12", "left tape", "thickness", 1.1, "2026-11-06 10:25"),
         ("A15", "right tape", "thickness", 0.99, "2026-11-04 15:40"),
-        ("B06", "cutter", "play", 0.95, "2026-11-08 19:15"),
+        ("B06", "cutter", "play", 0.97, "2026-11-08 19:15"),
         ("B09", "right guide 5", "gap", 1.06, "2026-10-17 10:40"),
         ("B21", "left head", "force", 0.9, "2026-10-29 23:20"),
     ):
@@ -75,24 +75,20 @@ def start(w: World) -> None:
         w.spawn(scene, at=at(when))
 
 
-def _wear_on(
-    w: World, loom: Loom, label: str, quantity: str, used: float, by: int
-) -> Process:
+def _wear_on(w: World, loom: Loom, label: str, quantity: str, used: float, by: int) -> Process:
     """Fit the part whose wear the story tells of, in a stop of its own."""
     yield from w.wait_idle(loom)
     loom.busy = True
     yield from w.say(loom, "stopped for part")
     yield 22
     yield from renew(w, loom, label, why=" worn")
-    prescribe(w, loom, label, quantity, used=used, by=by)
+    w.spawn(prescribe(w, loom, label, quantity, used=used, by=by))
     yield 13
     yield from w.say(loom, "running")
     loom.busy = False
 
 
-def _shown(
-    w: World, name: str, label: str, quantity: str, band: tuple[float, float]
-) -> Process:
+def _shown(w: World, name: str, label: str, quantity: str, band: tuple[float, float]) -> Process:
     loom = w.looms[name]
     loom.checked["tapes" if quantity in ("thickness", "play") else "heads"] = w.now
     yield from w.say(loom, seen(w, loom, label, quantity, *band))

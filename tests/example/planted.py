@@ -27,15 +27,9 @@ class Planted:
 
 PLANTED: tuple[Planted, ...] = (
     Planted(at="2026-10-21 09:47", section="A", line="A42 stopped for weft", code="unknown-loom"),
-    Planted(
-        at="2026-10-25 01:12", section="A", line="A05 ", code="hour-twice", staged=True
-    ),
-    Planted(
-        at="2026-10-25 01:48", section="A", line="A14 ", code="hour-twice", staged=True
-    ),
-    Planted(
-        at="2026-10-25 01:06", section="A", line="A05 ", code="hour-twice", staged=True
-    ),
+    Planted(at="2026-10-25 01:12", section="A", line="A05 ", code="hour-twice", staged=True),
+    Planted(at="2026-10-25 01:48", section="A", line="A14 ", code="hour-twice", staged=True),
+    Planted(at="2026-10-25 01:06", section="A", line="A05 ", code="hour-twice", staged=True),
     Planted(
         at="2026-10-29 16:20",
         section="B",
@@ -69,9 +63,7 @@ PLANTED: tuple[Planted, ...] = (
         code="outside-shift",
         staged=True,
     ),
-    Planted(
-        at="2026-11-19 02:26", section="A", line="A08 brake angle 36 mm", code="wrong-unit"
-    ),
+    Planted(at="2026-11-19 02:26", section="A", line="A08 brake angle 36 mm", code="wrong-unit"),
     Planted(
         at="2026-11-25 03:26", section="A", line="A06 right head force 27.5", code="unit-missing"
     ),

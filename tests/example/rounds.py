@@ -29,6 +29,7 @@ CHECKS: dict[str, float] = {
 _LENGTHS = {"tapes": 3, "heads": 2, "left guides": 3, "right guides": 3, "brake": 2, "lenos": 2}
 _LONGEST = 5  # readings in an entry
 _MOST = 13  # checks in a section and shift
+_STEPS = (0.20, 0.30, 0.40)  # of the gauge [mm]
 SILENT = "A21"
 _SILENT_FROM = at("2026-11-22 09:40")
 
@@ -59,7 +60,8 @@ def _handover(w: World, shift: Shift, following: Shift, *, first: Shift) -> Proc
     lead = shift.crew()[0]
     last = following.start >= END
     if shift != first:
-        yield from w.until(max(shift.start + w.rng.randint(1, 6), CLOSED[1] if _reopens(shift) else 0))
+        opens = CLOSED[1] if shift.start <= CLOSED[1] < shift.end else shift.start
+        yield from w.until(max(shift.start + w.rng.randint(1, 6), opens))
         w.write_group("shed", [], f"taken over by {lead}")
         yield w.rng.randint(14, 32)
         for loom in list(w.looms.values()):
@@ -71,10 +73,6 @@ def _handover(w: World, shift: Shift, following: Shift, *, first: Shift) -> Proc
     close = min(shift.end, CLOSED[0]) if w.now < CLOSED[0] else shift.end
     yield from w.until(close - 4 if last else close - w.rng.randint(2, 6))
     w.write_group("shed", [], f"handed over {lead} to {following.crew()[0]}")
-
-
-def _reopens(shift: Shift) -> bool:
-    return shift.start <= CLOSED[1] < shift.end
 
 
 def _round(w: World, section: str, shift: Shift) -> Process:
@@ -156,7 +154,8 @@ def _number(place: Place, name: str, shown: float) -> str:
 def _gauge(w: World, place: Place) -> str:
     wear = place.wears["gap"]
     seen = max(wear.value() + w.rng.gauss(0.0, 0.006), wear.worst or 0.0)
-    in_, out = [g for g in (0.20, 0.30, 0.40) if g <= seen], [g for g in (0.20, 0.30, 0.40) if g > seen]
+    in_ = [step for step in _STEPS if step <= seen]
+    out = [step for step in _STEPS if step > seen]
     if in_ and (not out or w.rng.random() < 0.5):
         return f"{place.label} gap gauge {wear.saw(in_[-1]):.2f} mm enters"
     return f"{place.label} gap gauge {out[0]:.2f} mm stays out"
@@ -207,7 +206,7 @@ def _action(w: World) -> Process:
     w.write(loom, *clauses)
     yield round(w.rng.uniform(3, 52) * HOUR)
     yield from w.wait_idle(loom)
-    if quiet(w, loom) or w.rng.random() < 0.04:
+    if quiet(w, loom) or w.rng.random() < 0.025:
         return
     yield from w.pause(loom.name)
     which = number.strip() or opened
@@ -219,7 +218,6 @@ def _action(w: World) -> Process:
 
 def _due(w: World) -> str:
     day = wall(w.now + 2 * DAY)
-    return w.rng.choice(
-        ("", "", "early", "late", "night", "06:00", f"{day:%Y-%m-%d}", f"{day:%Y-%m-%dT14:00}")
-        + ("in 200 h", "in 2000000 picks", "before start")
-    )
+    in_use = ("in 200 h", "in 2000000 picks", "before start")
+    in_time = ("early", "late", "night", "06:00", f"{day:%Y-%m-%d}", f"{day:%Y-%m-%dT14:00}")
+    return w.rng.choice(("", "", *in_time, *in_use))

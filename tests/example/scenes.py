@@ -61,15 +61,20 @@ def open_action(w: World, loom: Loom, text: str, *more: str) -> int:
     return w.number
 
 
-def prescribe(w: World, loom: Loom, label: str, name: str, *, used: float, by: int) -> None:
-    """Choose a new part's rate so that it is worn by a share of its way to the limit at a minute.
+def prescribe(w: World, loom: Loom, label: str, name: str, *, used: float, by: int) -> Process:
+    """Let a new part be worn by a share of its way from new to limit at a minute.
 
-    The loom is taken to run 94 % of the time in its present style.
+    Its life is set anew twice a day from what it has worn so far and the hours to come, of which
+    the loom is taken to run 94 % in its present style.
     """
-    wear = loom.places[label].wears[name]
-    hours = (by - w.now) / HOUR * 0.94 * loom.efficiency * STYLES[loom.style]
-    wear.life = hours / used ** (1 / wear.shape)
-    loom.places[label].held = True
+    place = loom.places[label]
+    place.held = True
+    wear = place.wears[name]
+    while w.now < by:
+        loom.advance(w.now)
+        to_come = (by - w.now) / HOUR * 0.94 * loom.efficiency * STYLES[loom.style]
+        wear.life = (wear.worn + to_come) / used ** (1 / wear.shape)
+        yield 12 * HOUR
 
 
 def seen(w: World, loom: Loom, label: str, name: str, low: float, high: float) -> str:

@@ -88,7 +88,7 @@ _GERMAN_WORDS = (
     ("stays out", "geht nicht rein"),
 )
 _TRANSLATED = re.compile(
-    r"(stopped|fault|torque|replaced|adjusted|repaired|cleaned|greased|tightened)\b|.*(gauge |\d\s?(mm|um|N|deg|Hz|bar|kPa|°)$)"
+    r"(stopped|fault(?! cleared)|torque|replaced|adjusted|repaired|cleaned|greased|tightened)\b|.*(gauge |\d\s?(mm|um|N|deg|Hz|bar|kPa|°)$)"
 )
 
 

@@ -48,7 +48,7 @@ class Wear:
     def value(self) -> float:
         """The true value now, in the quantity's unit."""
         span = abs(self.quantity.limit - self.quantity.new)
-        gone = span * (self.worn / self.life) ** self.shape
+        gone: float = span * (self.worn / self.life) ** self.shape
         return max(self.fresh + self.quantity.sense * gone, 0.0)
 
     def used(self) -> float:

@@ -1,0 +1,261 @@
+"""How past forecasts turned out: the shed's own record, each forecast made from its past alone.
+
+What it does: takes whole lives with the time of every reading, goes back to one moment in each
+life, makes the forecast that would have been made then, and scores it against what became of the
+part; beside it two rivals, "readings ignored" and "own straight line".
+What it leaves to others: the wording on the screen, and where times and running hours come from.
+
+One moment a life, drawn by a seeded generator among its readings before the limit, so that a life
+with many readings weighs no more than one with few. At that moment only lives that had ended by
+then are known: learning, the choice of method and the width of the band all start anew from them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum
+from itertools import pairwise
+
+import numpy as np
+
+from board.reckon.forecast import Forecast, NoForecast, Unbounded
+from board.reckon.learning import bracketed, crossings
+from board.reckon.ownline import own_lines
+from board.reckon.refusal import Refusal
+from board.reckon.series import Array, Kind, Life, Quantity, Series, pack
+from board.reckon.wear import LEVEL, forecasts, study
+
+# Ends of the classes of use that was left [running h]; the last class is open.
+HORIZONS = (100.0, 500.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DatedLife:
+    """A past life in time: `read_at` of each reading and `ended_at`, on one clock for all lives.
+
+    A life is known from the moment after its end.
+    """
+
+    life: Life
+    read_at: Array
+    ended_at: float
+
+
+class Outcome(Enum):
+    """What became of one past forecast."""
+
+    HELD = "held"
+    MISSED = "missed"
+    REPLACED_EARLY = "replaced before judgement"
+    NO_FORECAST = "no forecast then"
+    NO_MOMENT = "no reading before the limit"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scored:
+    """One life: its outcome and, judged by its crossing, the use that was left [h] and errors [%].
+
+    A refusal says why there is no number. `error` is of the forecast's median, `ignoring` of the
+    fleet's median life less the part's age, `own_line` of a line through the part's own readings
+    (infinite where that never reaches the limit).
+    """
+
+    outcome: Outcome
+    readings: int
+    left: float | Refusal
+    error: float | Refusal
+    ignoring: float | Refusal
+    own_line: float | Refusal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tally:
+    """Counts of a set of lives, and their median errors [% of the use that was left]."""
+
+    judged: int
+    held: int
+    error: float | Refusal
+    ignoring: float | Refusal
+    own_line: float | Refusal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Audit:
+    """How forecasts held over a shed's past: all lives, and by the use that was left [h].
+
+    `horizons` pairs the upper end of each class with its tally, `inf` for the last.
+    """
+
+    level: float
+    seed: int
+    all: Tally
+    horizons: tuple[tuple[float, Tally], ...]
+    replaced_early: int
+    no_forecast: int
+    no_moment: int
+    lives: tuple[Scored, ...]
+
+    @property
+    def sentence(self) -> str:
+        """The count in words, as `held 17 of 19 lives, 6 replaced before judgement`."""
+        said = f"held {self.all.held} of {self.all.judged} lives"
+        if self.replaced_early:
+            said += f", {self.replaced_early} replaced before judgement"
+        if self.no_forecast:
+            said += f", {self.no_forecast} had no forecast then"
+        return said
+
+
+def audit(lives: Sequence[DatedLife], quantity: Quantity, seed: int) -> Audit | Refusal:
+    """Score one past forecast a life; the order of `lives` and `seed` fix the moments.
+
+    A part taken out before its limit is judged only if it had outlived the whole band, as a miss:
+    that much is certain of it. Raises ValueError where a series is malformed.
+    """
+    if not lives:
+        return Refusal(reason="no past life on record")
+    packed, _ = bracketed(pack([dated.life.series for dated in lives], quantity))
+    ends = crossings(packed)
+    generator = np.random.default_rng(seed)
+    # Drawn for every life, moment or not, so that one life more does not change those before it.
+    draws = generator.random(len(lives))
+    scored = tuple(
+        _score(dated, float(end), float(draw), lives, ends, quantity)
+        for dated, end, draw in zip(lives, ends, draws, strict=True)
+    )
+    counted = {outcome: sum(one.outcome is outcome for one in scored) for outcome in Outcome}
+    edges = (0.0, *HORIZONS, np.inf)
+    return Audit(
+        level=LEVEL,
+        seed=seed,
+        all=_tally(scored),
+        horizons=tuple(
+            (
+                float(high),
+                _tally(
+                    tuple(s for s in scored if isinstance(s.left, float) and low < s.left <= high)
+                ),
+            )
+            for low, high in pairwise(edges)
+        ),
+        replaced_early=counted[Outcome.REPLACED_EARLY],
+        no_forecast=counted[Outcome.NO_FORECAST],
+        no_moment=counted[Outcome.NO_MOMENT],
+        lives=scored,
+    )
+
+
+def _score(
+    dated: DatedLife,
+    end: float,
+    draw: float,
+    lives: Sequence[DatedLife],
+    ends: Array,
+    quantity: Quantity,
+) -> Scored:
+    whole = dated.life.series
+    moments = _moments(whole, end, quantity)
+    if not moments:
+        return _unscored(Outcome.NO_MOMENT, 0)
+    count = moments[int(draw * len(moments))]
+    then = dated.read_at[count - 1]
+    known = [i for i, other in enumerate(lives) if other.ended_at < then]
+    seen = _first(whole, count)
+    taught = study([lives[i].life for i in known], quantity)
+    answer = forecasts([seen], quantity, taught)[0]
+    if isinstance(answer, NoForecast):
+        return _unscored(Outcome.NO_FORECAST, count)
+    if np.isnan(end):
+        outlived = _beyond(answer, dated.life.ended - seen.now)
+        return _unscored(Outcome.MISSED if outlived else Outcome.REPLACED_EARLY, count)
+
+    left = end - seen.now
+    held = answer.low <= left and not _beyond(answer, left)
+    return Scored(
+        outcome=Outcome.HELD if held else Outcome.MISSED,
+        readings=count,
+        left=left,
+        error=_percent(answer.median, left),
+        ignoring=_ignoring(ends[known], seen.now, left),
+        own_line=_own(seen, quantity, left),
+    )
+
+
+def _moments(series: Series, end: float, quantity: Quantity) -> list[int]:
+    """Numbers of readings after which a forecast could have been asked for, before the limit."""
+    progress = quantity.sign * (series.value - quantity.limit)
+    before = np.where(series.kind == Kind.EXACT, progress < 0.0, series.kind * quantity.sign < 0.0)
+    if not np.isnan(end):
+        before &= series.use < end
+    # The last reading of a life is no moment: nothing is left of the life to judge it by.
+    return [int(i) + 1 for i in np.flatnonzero(before) if i + 1 < len(series.use)]
+
+
+def _first(series: Series, count: int) -> Series:
+    return Series(
+        use=series.use[:count],
+        value=series.value[:count],
+        kind=series.kind[:count],
+        level=series.level[:count],
+        now=float(series.use[count - 1]),
+        origin=series.origin,
+    )
+
+
+def _beyond(answer: Forecast, left: float) -> bool:
+    return not isinstance(answer.high, Unbounded) and left > answer.high
+
+
+def _percent(said: float, left: float) -> float:
+    return 100.0 * abs(said - left) / left
+
+
+def _ignoring(ends: Array, age: float, left: float) -> float | Refusal:
+    crossed = ends[np.isfinite(ends)]
+    if crossed.size == 0:
+        return Refusal(reason="no past life had reached the limit")
+    return _percent(max(float(np.median(crossed)) - age, 0.0), left)
+
+
+def _own(seen: Series, quantity: Quantity, left: float) -> float | Refusal:
+    plain = int((seen.kind == Kind.EXACT).sum())
+    lines = own_lines(pack([seen], quantity), 0.5 * quantity.uncertainty)
+    # Two readings on one level make a line, though not one to trust: it is a rival here, no
+    # forecast.
+    if plain < 2 or lines.spare[0] < 0:
+        return Refusal(reason="a line needs two readings")
+    return _percent(float(lines.crossing.quantile(0.5)[0]), left)
+
+
+def _unscored(outcome: Outcome, readings: int) -> Scored:
+    reason = Refusal(reason=outcome.value)
+    return Scored(
+        outcome=outcome,
+        readings=readings,
+        left=reason,
+        error=reason,
+        ignoring=reason,
+        own_line=reason,
+    )
+
+
+def _tally(scored: tuple[Scored, ...]) -> Tally:
+    judged = [one for one in scored if one.outcome in (Outcome.HELD, Outcome.MISSED)]
+    return Tally(
+        judged=len(judged),
+        held=sum(one.outcome is Outcome.HELD for one in judged),
+        error=_median([one.error for one in judged]),
+        ignoring=_median([one.ignoring for one in judged]),
+        own_line=_median([one.own_line for one in judged]),
+    )
+
+
+def _median(errors: list[float | Refusal]) -> float | Refusal:
+    numbers = [error for error in errors if not isinstance(error, Refusal)]
+    if not numbers:
+        return Refusal(reason="no life to judge by")
+    middle = float(np.median(numbers))
+    if not np.isfinite(middle):
+        return Refusal(reason="more than half of these lines never reach the limit")
+    return middle

@@ -1,0 +1,202 @@
+"""What is new in the shed since a moment, and what to look at first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from enum import Enum
+
+from board.conformity import WearWord
+from board.reckon.margins import WearLine
+from board.reckon.summary import MAINTENANCE, LoomLine, Summary
+from board.state.fleet import Isolation, LoomState, Motion
+from grammar.entries import Reason, Verb
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """Something that happened: when, to which loom, what, by whom."""
+
+    when: datetime
+    loom: str
+    what: str
+    words: str
+    by: str | None
+
+
+def changed_since(summary: Summary, since: datetime) -> tuple[Change, ...]:
+    """What changed after a moment, the newest first: locks, faults, jobs, actions, stops."""
+    shown = {line.loom for line in summary.looms}
+    found = [c for c in _changes(summary) if since < c.when <= summary.as_of]
+    found = [c for c in found if c.loom in shown or c.loom not in summary.snapshot.fleet.looms]
+    return tuple(sorted(found, key=lambda c: (-c.when.timestamp(), c.loom, c.words)))
+
+
+def _changes(summary: Summary) -> Iterator[Change]:
+    fleet = summary.snapshot.fleet
+    for state in fleet.looms.values():
+        for lock in state.locks:
+            yield Change(
+                when=lock.since, loom=state.loom, what="isolated",
+                words=f"isolated by {lock.by} {lock.text}".strip(), by=lock.by,
+            )  # fmt: skip
+        for removal in state.removed_for_others:
+            yield Change(
+                when=removal.when, loom=state.loom, what="lock removed",
+                words=f"lock of {removal.owner} removed by {removal.by}", by=removal.by,
+            )  # fmt: skip
+        for fault in state.faults:
+            yield Change(
+                when=fault.since, loom=state.loom, what="fault", words=f"fault {fault.text}",
+                by=fault.by,
+            )  # fmt: skip
+        if state.motion is Motion.STOPPED and state.motion_since and _worth_telling(state):
+            reason = f" for {state.stopped_for.value}" if state.stopped_for else ""
+            yield Change(
+                when=state.motion_since, loom=state.loom, what="stopped",
+                words=f"stopped{reason}", by=state.motion_by,
+            )  # fmt: skip
+        if state.style_since is not None:
+            yield Change(
+                when=state.style_since, loom=state.loom, what="style",
+                words=f"style {state.style}", by=None,
+            )  # fmt: skip
+    for cleared in fleet.history.cleared:
+        told = f": {cleared.text}" if cleared.text else ""
+        yield Change(
+            when=cleared.cleared, loom=cleared.loom, what="fault cleared",
+            words=f"cleared {cleared.fault.text}{told}", by=cleared.by,
+        )  # fmt: skip
+    for job in fleet.history.jobs:
+        if job.verb in (Verb.REPLACED, Verb.ADJUSTED, Verb.REPAIRED):
+            words = f"{job.verb.value} {job.at.words()} {job.text}".strip()
+        elif job.origin is not None:
+            words = f"moved {job.at.words()} from {job.origin}"
+        else:
+            continue
+        yield Change(when=job.when, loom=job.loom, what="job", words=words, by=job.by)
+    for closed in fleet.history.closed:
+        number = f"no {closed.action.number} " if closed.action.number is not None else ""
+        word = "dropped" if closed.dropped else "done"
+        yield Change(
+            when=closed.when, loom=closed.action.place.name, what=word,
+            words=f"{word} {number}{closed.action.text}", by=closed.by,
+        )  # fmt: skip
+    for line in summary.actions:
+        action = line.action
+        number = f"no {action.number} " if action.number is not None else ""
+        yield Change(
+            when=action.opened, loom=action.place.name, what="open",
+            words=f"open {number}{action.text}", by=action.by,
+        )  # fmt: skip
+
+
+def _worth_telling(state: LoomState) -> bool:
+    return state.stopped_for in MAINTENANCE or state.stopped_for is Reason.LAID_UP
+
+
+class FirstKind(Enum):
+    """Why a loom is looked at first; the order is the order of the list."""
+
+    FAULT = "FAULT"  # it runs with an open fault
+    WORN = "WORN"
+    PROOF = "PROOF"
+    STOPPED = "STOPPED"
+    SILENT = "SILENT"
+    WAITING = "WAITING"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FirstLook:
+    """A loom and why it is looked at first; ``wear`` for a worn part."""
+
+    kind: FirstKind
+    loom: str
+    words: str
+    rank: float
+    wear: WearLine | None = None
+
+
+def look_first(summary: Summary) -> tuple[FirstLook, ...]:
+    """Every loom that wants a look, by kind and within it the worst first.
+
+    Isolations and conflicts are not here: they stand above this list, always.
+    """
+    found = [item for line in summary.looms for item in _of_loom(summary, line)]
+    order = list(FirstKind)
+    return tuple(sorted(found, key=lambda i: (order.index(i.kind), i.rank, i.loom)))
+
+
+_WORN_RANK = {
+    WearWord.PAST_LIMIT: 0.0,
+    WearWord.GAUGE_PAST: 1.0,
+    WearWord.AT_LIMIT: 2.0,
+    WearWord.NEAR_LIMIT: 3.0,
+}
+
+
+def _of_loom(summary: Summary, line: LoomLine) -> Iterator[FirstLook]:
+    state = line.state
+    fault_words = "; ".join(fault.text for fault in state.faults)
+    if state.faults and state.motion is not Motion.STOPPED:
+        oldest = min(fault.since for fault in state.faults)
+        yield FirstLook(
+            kind=FirstKind.FAULT, loom=line.loom, rank=oldest.timestamp(),
+            words=f"{_motion_word(state.motion)} with open fault: {fault_words}",
+        )  # fmt: skip
+    for wear in line.wear:
+        if wear.word in _WORN_RANK:
+            worn = wear.worn if wear.worn is not None else 1.0
+            yield FirstLook(
+                kind=FirstKind.WORN, loom=line.loom, words=wear.name,
+                rank=_WORN_RANK[wear.word] - min(worn, 9.0) / 10.0, wear=wear,
+            )  # fmt: skip
+    if state.proofs:
+        told = ", ".join(p.what + (f" ({p.why})" if p.why else "") for p in state.proofs)
+        parts = sorted({p.at.words() for p in state.proofs if p.at})
+        first = min(state.proofs, key=lambda p: p.since)
+        by = f", job by {first.by}" if first.by else ""
+        yield FirstLook(
+            kind=FirstKind.PROOF, loom=line.loom, rank=-first.since.timestamp(),
+            words=f"{', '.join(parts)}: no {told}{by}",
+        )  # fmt: skip
+    if state.motion is Motion.STOPPED and state.isolation is Isolation.NONE_RECORDED:
+        waiting = state.stopped_for not in MAINTENANCE
+        if state.stopped_for is Reason.LAID_UP:
+            return
+        reason = f" for {state.stopped_for.value}" if state.stopped_for else ""
+        since = state.motion_since.timestamp() if state.motion_since else 0.0
+        yield FirstLook(
+            kind=FirstKind.WAITING if waiting else FirstKind.STOPPED, loom=line.loom, rank=since,
+            words=f"stopped{reason}" + (f"  {fault_words}" if fault_words else ""),
+        )  # fmt: skip
+    if line.is_silent:
+        told = "no entry at all" if line.silent_shifts is None else (
+            f"no entry for {line.silent_shifts} shifts"
+        )  # fmt: skip
+        yield FirstLook(
+            kind=FirstKind.SILENT, loom=line.loom, words=told, rank=-(line.silent_shifts or 9999)
+        )
+
+
+def _motion_word(motion: Motion) -> str:
+    return "running" if motion is Motion.RUNNING else "motion unknown"
+
+
+def shared_out(
+    items: tuple[FirstLook, ...], rows: int
+) -> tuple[tuple[FirstLook, ...], tuple[FirstLook, ...]]:
+    """Which items get a row, and which are only named: a quota for each kind.
+
+    Each kind in turn gives its worst, so that many stopped looms cannot push worn ones off.
+    """
+    queues = {kind: [i for i in items if i.kind is kind] for kind in FirstKind}
+    chosen: list[FirstLook] = []
+    while len(chosen) < rows and any(queues.values()):
+        for queue in queues.values():
+            if queue and len(chosen) < rows:
+                chosen.append(queue.pop(0))
+    picked = set(map(id, chosen))
+    kept = tuple(item for item in items if id(item) in picked)
+    return kept, tuple(item for item in items if id(item) not in picked)

@@ -1,0 +1,207 @@
+"""How much is left: value, limit, signed margin and wear word of every measured part.
+
+The forecast, where there is one, is put in by ``forecasts``; here a part without one says why.
+A gauge verdict bounds a value; the newest exact reading of the level stands, and a gauge only
+where there is none since.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from board.mill import Every, Interval, Limits, Mill, Quantity, Worse
+from board.conformity import WearWord, margin_to, wear_word
+from board.reckon.refusal import Refusal
+from board.state.fleet import Fleet, LoomState
+from board.state.history import Bound, Ending, PartLife, ReadingAt
+from board.state.shifts import ShiftCalendar
+from board.state.usage import UnknownUse, UsageClock
+from grammar.entries import PartAt
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WearLine:
+    """One measured quantity of one part in service.
+
+    ``margin`` is positive inside the limit, in the quantity's unit, and None for a gauge or
+    without a limit. ``worn`` is the share of the way from new to the limit, None where the
+    register gives no typical new reading. ``old`` tells that a check is overdue.
+    """
+
+    loom: str
+    at: PartAt
+    quantity: str
+    reading: ReadingAt
+    life: PartLife
+    limit: float | None
+    uncertainty: float | None
+    margin: float | None
+    word: WearWord
+    worn: float | None
+    old: bool
+    next_check: timedelta | None = None
+
+    @property
+    def words(self) -> str:
+        """The wear word, with ``old reading`` added where a check is overdue."""
+        return f"{self.word.value}, old reading" if self.old else self.word.value
+
+    @property
+    def name(self) -> str:
+        """Part and quantity: ``left tape thickness``."""
+        return f"{self.at.words()} {self.quantity}"
+
+
+def wear_lines(
+    fleet: Fleet,
+    mill: Mill,
+    clocks: Mapping[str, UsageClock],
+    calendar: ShiftCalendar,
+) -> dict[str, tuple[WearLine, ...]]:
+    """Every measured part in service, by loom, in the order of the register."""
+    return {
+        loom: tuple(_of_loom(state, fleet.as_of, mill, clocks[loom], calendar))
+        for loom, state in fleet.looms.items()
+    }
+
+
+def _of_loom(
+    state: LoomState, now: datetime, mill: Mill, clock: UsageClock, calendar: ShiftCalendar
+) -> list[WearLine]:
+    order = {part.name: i for i, part in enumerate(mill.parts)}
+    lives = sorted(
+        state.parts.values(),
+        key=lambda p: (order.get(p.at.part, 0), p.at.side or "", p.at.number or 0),
+    )
+    lines = []
+    for life in lives:
+        if life.ending is Ending.ABSENT:
+            continue
+        part = mill.part[life.at.part]
+        for quantity in part.quantities:
+            reading = standing(life.readings.get(quantity.name, ()), life.level)
+            if reading is not None:
+                lines.append(_line(state.loom, life, quantity, reading, now, mill, clock, calendar))
+    return lines
+
+
+def standing(series: tuple[ReadingAt, ...], level: int) -> ReadingAt | None:
+    """The reading that stands now: the newest exact one of this level that counts, else a gauge's.
+
+    A gauge verdict that came after the last exact reading does not replace its value unless it
+    contradicts it; ``contradicts`` is judged by the bound alone.
+    """
+    own = [r for r in series if r.counts and r.level == level]
+    if not own:
+        return None
+    exact = [r for r in own if r.bound is Bound.EXACT]
+    last = own[-1]
+    if not exact or last.bound is Bound.EXACT:
+        return last
+    return last if _contradicts(last, exact[-1]) else exact[-1]
+
+
+def _contradicts(gauge: ReadingAt, exact: ReadingAt) -> bool:
+    if gauge.bound is Bound.AT_LEAST:
+        return exact.value < gauge.value
+    return exact.value > gauge.value
+
+
+def _line(
+    loom: str,
+    life: PartLife,
+    quantity: Quantity,
+    reading: ReadingAt,
+    now: datetime,
+    mill: Mill,
+    clock: UsageClock,
+    calendar: ShiftCalendar,
+) -> WearLine:
+    limits, u = quantity.limits, quantity.tool_uncertainty
+    exact = reading.bound is Bound.EXACT
+    margin = margin_to(reading.value, limits) if exact else None
+    word = _gauge_word(reading, limits)
+    if exact:
+        near = near_share(reading.value, quantity, mill.rules.near_limit)
+        word = wear_word(margin, u or 0.0, near=near)
+    overdue = is_overdue(quantity.check_every, reading.when, now, clock, calendar)
+    return WearLine(
+        loom=loom,
+        at=life.at,
+        quantity=quantity.name,
+        reading=reading,
+        life=life,
+        limit=nearer_limit(reading.value, limits),
+        uncertainty=u,
+        margin=margin,
+        word=word,
+        worn=worn_share(reading.value, quantity) if exact else None,
+        old=overdue is True,
+    )
+
+
+def nearer_limit(value: float, limits: Limits) -> float | None:
+    """The limit that a value is nearer to, or None without one."""
+    both = [limit for limit in (limits.low, limits.high) if limit is not None]
+    return min(both, key=lambda limit: abs(limit - value)) if both else None
+
+
+def worn_share(value: float, quantity: Quantity) -> float | None:
+    """How far a value has gone from new to its limit; 1 at the limit, more beyond."""
+    limit = nearer_limit(value, quantity.limits)
+    if limit is None or quantity.new is None or limit == quantity.new:
+        return None
+    if quantity.limits.worse is Worse.EITHER:
+        low, high = quantity.limits.low, quantity.limits.high
+        assert low is not None
+        assert high is not None
+        limit = high if value >= quantity.new else low
+        if limit == quantity.new:
+            return None
+    return max((value - quantity.new) / (limit - quantity.new), 0.0)
+
+
+def near_share(value: float, quantity: Quantity, near: float) -> bool:
+    """Whether no more than the share ``near`` of the way from new to the limit is left."""
+    worn = worn_share(value, quantity)
+    return worn is not None and worn >= 1.0 - near - 1e-9
+
+
+def _gauge_word(reading: ReadingAt, limits: Limits) -> WearWord:
+    """What a gauge verdict says of the limit: past it, within it, or neither."""
+    if limits.worse is Worse.NO_LIMIT:
+        return WearWord.NO_LIMIT
+    least = reading.value if reading.bound is Bound.AT_LEAST else None
+    most = reading.value if reading.bound is Bound.AT_MOST else None
+    low, high = limits.low, limits.high
+    if (high is not None and least is not None and least >= high) or (
+        low is not None and most is not None and most <= low
+    ):
+        return WearWord.GAUGE_PAST
+    within_high = high is None or (most is not None and most <= high)
+    within_low = low is None or (least is not None and least >= low)
+    return WearWord.GAUGE_WITHIN if within_high and within_low else WearWord.GAUGE_NEITHER
+
+
+def is_overdue(
+    every: Interval | None,
+    since: datetime,
+    now: datetime,
+    clock: UsageClock,
+    calendar: ShiftCalendar,
+) -> bool | Refusal:
+    """Whether more than an interval has passed since a moment; a refusal where use is unknown."""
+    if every is None:
+        return False
+    match every.unit:
+        case Every.DAYS:
+            return now - since > timedelta(days=every.amount)
+        case Every.SHIFTS:
+            return calendar.starts_between(since, now) > every.amount
+        case Every.HOURS | Every.PICKS:
+            use = clock.between(since, now, every.unit.value)
+            if isinstance(use, UnknownUse):
+                return Refusal(reason=use.reason)
+            return use > every.amount

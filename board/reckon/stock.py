@@ -1,0 +1,280 @@
+"""Spare parts: how many will be wanted, and whether the shelf holds them.
+
+Each part in service counts at its own age and its own loom's pace, with the parts that replace it;
+demand over the shed is the exact distribution of their sum, not a Poisson one. Time is in one unit
+of the caller's (shifts, days), pace in use per that unit. The laws of life are in `laws`, the
+date to order by in `ordering`. Parts wanted for other reasons than failure are not in it.
+"""
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import reduce
+from itertools import pairwise
+
+import numpy as np
+
+from board.reckon.laws import Basis, LifeLaw, Numbers
+from board.reckon.limits import Limits, Method, check_level
+from board.reckon.refusal import Refusal
+
+# With fewer failures a fitted law is too unsure to be taken for true: see `demand_at_rate`.
+FEW_FAILURES = 10
+_CELLS = 400
+_NEGLIGIBLE = 1e-12
+# Above so many renewals of one part within the horizon, the horizon is no forecast.
+_MOST_RENEWALS = 60
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AgedPart:
+    """A part in service at an age [use], on a loom of this pace [use / time]."""
+
+    age: float
+    pace: float
+
+    def __post_init__(self) -> None:
+        """Raise ValueError for a negative age or pace."""
+        if not (0.0 <= self.age < math.inf and 0.0 <= self.pace < math.inf):
+            raise ValueError(f"age and pace are not negative, not {self.age} and {self.pace}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ForecastPart:
+    """A part whose wear is forecast: the chance that it is wanted by each of several times.
+
+    Times are from now, the chance straight between them; nothing is said beyond the last. The part
+    is wanted once, its successor not.
+    """
+
+    times: tuple[float, ...]
+    chances: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        """Raise ValueError unless times rise from above 0 and chances do not fall from 0 to 1."""
+        times, chances = (0.0, *self.times), (0.0, *self.chances)
+        if len(times) != len(chances) or len(times) < 2:
+            raise ValueError("a forecast needs as many chances as times, and at least one")
+        if any(later <= earlier for earlier, later in pairwise(times)):
+            raise ValueError("the times of a forecast rise from above 0")
+        if any(later < earlier for earlier, later in pairwise(chances)) or chances[-1] > 1.0:
+            raise ValueError("the chances of a forecast do not fall, and lie from 0 to 1")
+
+    def chance(self, time: float) -> float:
+        """The chance that the part is wanted by then."""
+        return float(np.interp(time, (0.0, *self.times), (0.0, *self.chances)))
+
+
+Part = AgedPart | ForecastPart
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demand:
+    """How many parts will be wanted within `horizon` [time].
+
+    `probabilities` are those of 0, 1, 2 and so on wanted; `mean` their mean and `first` the part of
+    it due to parts now in service, without the failures of their successors. `failures` counts the
+    past ones that the basis rests on, `parts` those in service.
+    """
+
+    horizon: float
+    probabilities: tuple[float, ...]
+    mean: float
+    first: float
+    limits: Limits
+    parts: int
+    failures: int
+    basis: Basis
+
+    def runs_out(self, stock: int) -> float:
+        """The chance that more are wanted than the stock holds. Raises ValueError below 0."""
+        if stock < 0:
+            raise ValueError(f"a stock is not negative, not {stock}")
+        return min(1.0, math.fsum(self.probabilities[stock + 1 :]))
+
+    def stock_for(self, chance: float) -> int:
+        """The least stock that suffices with this chance. Raises ValueError outside 0 to 1."""
+        check_level(chance)
+        return _quantile(self.probabilities, chance)
+
+
+def demand(
+    parts: Sequence[Part], law: LifeLaw, *, horizon: float, level: float = 0.90
+) -> Demand | Refusal:
+    """The distribution of the number of parts wanted within a horizon [time].
+
+    A part of age a is wanted k + 1 times or more with the chance
+    `integral F_k(use - x) dF_a(x)`, F_k the law of k lives in a row and F_a that of what is left;
+    the integrals are Riemann-Stieltjes sums at midpoints as in Xie's method, and the sum over parts
+    is convolved exactly (Poisson-binomial where no successor fails). Limits are the range of the
+    demand itself at the level; the law is taken for true. Refuses without parts, where the law or a
+    forecast does not reach so far, and for a horizon of very many lives.
+
+    Raises ValueError for a horizon not above 0 or a level outside 0 to 1.
+
+    Source: Barlow and Proschan 1965, Mathematical Theory of Reliability, section 3.2 (section from
+    memory); Xie 1989 as in `laws.renewals`.
+    """
+    check_level(level)
+    if not 0.0 < horizon < math.inf:
+        raise ValueError(f"a horizon is above 0 and finite, not {horizon}")
+    if not parts:
+        return Refusal(reason="no part in service on record")
+    aged = Counter(part for part in parts if isinstance(part, AgedPart) and part.pace > 0.0)
+    forecast = [part for part in parts if isinstance(part, ForecastPart)]
+    refused = _refusal(aged, forecast, law, horizon)
+    if refused is not None:
+        return refused
+    chains = _chains(law, max((part.pace for part in aged), default=0.0) * horizon)
+    if isinstance(chains, Refusal):
+        return chains
+    chances = [part.chance(horizon) for part in forecast]
+    singles = [np.array([1.0 - chance, chance]) for chance in chances]
+    first = math.fsum(chances)
+    for part, count in aged.items():
+        wanted = _wanted(part, law, horizon, chains)
+        first += count * float(wanted[1:].sum())
+        singles.extend([wanted] * count)
+    probabilities = reduce(_added, singles, np.array([1.0]))
+    return _demand(
+        probabilities,
+        horizon=horizon,
+        first=first,
+        level=level,
+        parts=len(parts),
+        failures=law.failures,
+        basis=law.basis,
+    )
+
+
+def demand_at_rate(
+    failures: int,
+    use: float,
+    *,
+    ahead: float,
+    horizon: float,
+    parts: int,
+    level: float = 0.90,
+) -> Demand | Refusal:
+    """The demand in `ahead` use of all parts together, from few failures in `use` past use.
+
+    Failures at a constant rate that is itself in doubt: gamma with shape `failures + 1/2` and rate
+    `use` (Jeffreys), hence negative binomial with that shape and the share `use / (use + ahead)`.
+    Wider than Poisson at the rate seen, and never sure that nothing will fail. Refuses without use.
+
+    Raises ValueError for a negative count or use, or a level outside 0 to 1.
+
+    Source: Gelman and others 2013, Bayesian Data Analysis, section 2.6 (section from memory).
+    """
+    from scipy.special import betainc
+
+    check_level(level)
+    if failures < 0 or use < 0.0 or not 0.0 <= ahead < math.inf:
+        raise ValueError(f"counts and use are not negative, not {failures}, {use}, {ahead}")
+    if use == 0.0:
+        return Refusal(reason=f"{failures} failures in no use on record")
+    shape, share = failures + 0.5, ahead / (use + ahead)
+    # Enough of the tail: chances fall at least as fast as the powers of the share in the end.
+    most = 8
+    while float(betainc(most, shape, share)) > _NEGLIGIBLE:
+        most *= 2
+    above = betainc(np.arange(1.0, most + 1.0), shape, share)
+    return _demand(
+        -np.diff(np.concatenate([[1.0], above, [0.0]])),
+        horizon=horizon,
+        first=shape * ahead / use,
+        level=level,
+        parts=parts,
+        failures=failures,
+        basis=Basis.RATE,
+    )
+
+
+def _refusal(
+    aged: Counter[AgedPart], forecast: Sequence[ForecastPart], law: LifeLaw, horizon: float
+) -> Refusal | None:
+    """Why a demand can not be told, if it can not."""
+    for part in aged:
+        refused = law.refusal(part.age, part.pace * horizon)
+        if refused is not None:
+            return refused
+    short = min((part.times[-1] for part in forecast), default=math.inf)
+    if short < horizon:
+        return Refusal(reason=f"a wear forecast reaches {short:g} ahead, not {horizon:g}")
+    return None
+
+
+def _chains(law: LifeLaw, use: float) -> tuple[Numbers, list[Numbers]] | Refusal:
+    """Points of use from 0, and the chance that 1, 2 and so on new lives in a row end by each."""
+    if use == 0.0:
+        return np.zeros(2), []
+    point = np.linspace(0.0, use, _CELLS + 1)
+    once = law.failing(0.0, point)
+    middle = law.failing(0.0, (point[1:] + point[:-1]) / 2.0)
+    rise = np.diff(once, prepend=0.0)[1:]
+    chains = [once]
+    while chains[-1][-1] > _NEGLIGIBLE:
+        if len(chains) > _MOST_RENEWALS:
+            return Refusal(
+                reason=f"a part may be renewed more than {_MOST_RENEWALS} times within this horizon"
+            )
+        chains.append(np.concatenate([[0.0], np.convolve(middle, rise)[:_CELLS]]))
+        middle = (chains[-1][1:] + chains[-1][:-1]) / 2.0
+    return point, chains
+
+
+def _wanted(
+    part: AgedPart, law: LifeLaw, horizon: float, chains: tuple[Numbers, list[Numbers]]
+) -> Numbers:
+    """The chances that a part is wanted 0, 1, 2 times and so on."""
+    point, lives = chains
+    use = part.pace * horizon
+    own = np.linspace(0.0, use, _CELLS + 1)
+    gone = law.failing(part.age, own)
+    rest = use - (own[1:] + own[:-1]) / 2.0
+    rise = np.diff(gone)
+    # The law itself where it can be asked, interpolated where lives are added up.
+    at_least = [1.0, float(gone[-1]), float(rise @ law.failing(0.0, rest))]
+    at_least += [float(rise @ np.interp(rest, point, life)) for life in lives[1:]]
+    return np.maximum(-np.diff(np.append(at_least, 0.0)), 0.0)
+
+
+def _added(left: Numbers, right: Numbers) -> Numbers:
+    """The distribution of the sum of two independent counts, its negligible end cut off."""
+    both = np.convolve(left, right)
+    return both[: int(np.flatnonzero(both > _NEGLIGIBLE)[-1]) + 1]
+
+
+def _quantile(probabilities: Sequence[float], chance: float) -> int:
+    """The least count that is not exceeded with this chance."""
+    return min(int(np.searchsorted(np.cumsum(probabilities), chance)), len(probabilities) - 1)
+
+
+def _demand(
+    probabilities: Numbers,
+    *,
+    horizon: float,
+    first: float,
+    level: float,
+    parts: int,
+    failures: int,
+    basis: Basis,
+) -> Demand:
+    """The demand with its mean and range."""
+    likely = tuple(float(chance) for chance in probabilities)
+    return Demand(
+        horizon=horizon,
+        probabilities=likely,
+        mean=math.fsum(count * chance for count, chance in enumerate(likely)),
+        first=first,
+        limits=Limits(
+            low=_quantile(likely, (1.0 - level) / 2.0),
+            high=_quantile(likely, (1.0 + level) / 2.0),
+            level=level,
+            method=Method.DEMAND,
+        ),
+        parts=parts,
+        failures=failures,
+        basis=basis,
+    )

@@ -1,0 +1,269 @@
+"""What the next shift needs to know, from one snapshot: the one source of every count and list.
+
+Screens, sheets and JSON all take their lines from here, so that they cannot disagree.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from board.conformity import WearWord
+from board.reckon.margins import WearLine, wear_lines
+from board.reckon.refusal import Refusal
+from board.snapshot import Snapshot
+from board.state.fleet import Action, Handover, Isolation, Lock, LoomState, MayIsolate, Motion
+from board.state.shifts import ShiftCalendar, ShiftSpan
+from board.state.usage import UnknownUse, UsageClock, clocks
+from grammar.entries import DueAfterUse, DueAt, DueBeforeStart, Reason, Shift
+
+SILENT_SHIFTS = 3  # whole shifts without an entry: a day of three shifts
+
+MAINTENANCE = frozenset({None, Reason.FAULT, Reason.PART, Reason.CHECK})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ActionLine:
+    """An open action with how it stands now; ``overdue`` is a refusal where use is unknown."""
+
+    action: Action
+    overdue: bool | Refusal
+    age_shifts: int
+    opened_in: Shift | None
+
+    @property
+    def is_overdue(self) -> bool:
+        """Whether it is known to be overdue."""
+        return self.overdue is True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoomLine:
+    """One loom with everything that is said of it."""
+
+    state: LoomState
+    section: str
+    wear: tuple[WearLine, ...]
+    actions: tuple[ActionLine, ...]
+    silent_shifts: int | None  # None: no entry at all
+
+    @property
+    def loom(self) -> str:
+        """The loom's name."""
+        return self.state.loom
+
+    @property
+    def is_silent(self) -> bool:
+        """Whether the log has not spoken of it for a day, and it is not out of use."""
+        if self.state.stopped_for is Reason.LAID_UP:
+            return False
+        return self.silent_shifts is None or self.silent_shifts >= SILENT_SHIFTS
+
+    @property
+    def worst(self) -> WearLine | None:
+        """The measured part that has gone farthest toward its limit."""
+        judged = [line for line in self.wear if line.margin is not None]
+        return max(judged, key=_worn_key, default=None)
+
+
+def _worn_key(line: WearLine) -> tuple[int, float]:
+    rank = {WearWord.PAST_LIMIT: 3, WearWord.AT_LIMIT: 2, WearWord.NEAR_LIMIT: 1}
+    return rank.get(line.word, 0), line.worn if line.worn is not None else 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Counts:
+    """The counts on the board; each is the length of a list that is shown."""
+
+    isolated: int
+    conflict: int
+    stopped: int
+    running: int
+    unknown: int
+    past_limit: int
+    at_limit: int
+    silent: int
+    proofs_missing: int
+    actions: int
+    not_understood: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Summary:
+    """The shed as the next shift needs it."""
+
+    snapshot: Snapshot
+    calendar: ShiftCalendar
+    clocks: Mapping[str, UsageClock]
+    looms: tuple[LoomLine, ...]
+    shed_actions: tuple[ActionLine, ...]
+    counts: Counts
+    shift: ShiftSpan | None
+
+    @property
+    def as_of(self) -> datetime:
+        """Now, in UTC."""
+        return self.snapshot.fleet.as_of
+
+    @property
+    def actions(self) -> tuple[ActionLine, ...]:
+        """Every open action, most overdue first, then by due time and age."""
+        everything = [*self.shed_actions, *(a for line in self.looms for a in line.actions)]
+        return tuple(sorted(everything, key=_action_key))
+
+    @property
+    def handovers_open(self) -> tuple[Handover, ...]:
+        """Handovers that were said and not taken over."""
+        return tuple(
+            h for h in self.snapshot.fleet.shed.handovers.values() if h.said and not h.taken
+        )
+
+    @property
+    def may_isolate(self) -> tuple[MayIsolate, ...]:
+        """Lines that may hide an isolation."""
+        return self.snapshot.fleet.may_isolate
+
+    def seen_this_shift(self, lock: Lock) -> bool:
+        """Whether a lock has been looked at since this shift began."""
+        if lock.seen is None:
+            return False
+        return self.shift is None or lock.seen.when >= self.shift.start
+
+    def loom(self, name: str) -> LoomLine:
+        """A loom's line. Raises KeyError."""
+        for line in self.looms:
+            if line.loom == name:
+                return line
+        raise KeyError(name)
+
+
+def _action_key(line: ActionLine) -> tuple[object, ...]:
+    due = line.action.due
+    moment = due.moment.timestamp() if isinstance(due, DueAt) else float("inf")
+    opened = line.action.opened.timestamp()
+    return not line.is_overdue, moment, opened, line.action.text
+
+
+def summarise(snapshot: Snapshot, *, section: str | None = None) -> Summary:
+    """Everything the screens show, reckoned once; of one section only, if it is named."""
+    fleet, mill = snapshot.fleet, snapshot.mill
+    calendar = ShiftCalendar(mill.shifts, mill.zone)
+    usage = clocks(fleet, mill)
+    wear = wear_lines(fleet, mill, usage, calendar)
+    lines = []
+    for part_of_shed in mill.sections:
+        if section is not None and part_of_shed.name != section:
+            continue
+        for name in part_of_shed.looms:
+            state = fleet.looms[name]
+            lines.append(
+                LoomLine(
+                    state=state,
+                    section=part_of_shed.name,
+                    wear=wear[name],
+                    actions=tuple(
+                        _action_line(a, state, usage[name], calendar, fleet.as_of)
+                        for a in state.actions
+                    ),
+                    silent_shifts=_silent(state, calendar, fleet.as_of),
+                )
+            )
+    shed_actions = tuple(
+        _action_line(action, None, None, calendar, fleet.as_of) for action in fleet.shed.actions
+    )
+    return Summary(
+        snapshot=snapshot,
+        calendar=calendar,
+        clocks=usage,
+        looms=tuple(lines),
+        shed_actions=shed_actions,
+        counts=_counts(snapshot, lines, shed_actions),
+        shift=calendar.at(fleet.as_of),
+    )
+
+
+def _silent(state: LoomState, calendar: ShiftCalendar, now: datetime) -> int | None:
+    """Whole shifts since the one of the last entry."""
+    if state.last_entry is None:
+        return None
+    return max(calendar.starts_between(state.last_entry, now) - 1, 0)
+
+
+def _action_line(
+    action: Action,
+    state: LoomState | None,
+    clock: UsageClock | None,
+    calendar: ShiftCalendar,
+    now: datetime,
+) -> ActionLine:
+    opened_in = calendar.at(action.opened)
+    return ActionLine(
+        action=action,
+        overdue=_overdue(action, state, clock, now),
+        age_shifts=calendar.starts_between(action.opened, now),
+        opened_in=opened_in.shift if opened_in else None,
+    )
+
+
+def _overdue(
+    action: Action, state: LoomState | None, clock: UsageClock | None, now: datetime
+) -> bool | Refusal:
+    match action.due:
+        case None:
+            return False
+        case DueAt(moment=moment):
+            return now > moment
+        case DueBeforeStart():
+            if state is None:
+                return Refusal(reason="a group of looms has no single start")
+            return state.motion is Motion.RUNNING
+        case DueAfterUse(use=use, unit=unit):
+            if clock is None:
+                return Refusal(reason="a group of looms has no running hours of its own")
+            used = clock.between(action.opened, now, unit)
+            if isinstance(used, UnknownUse):
+                return Refusal(reason=used.reason)
+            return used > use
+
+
+def _counts(
+    snapshot: Snapshot, lines: Iterable[LoomLine], shed_actions: tuple[ActionLine, ...]
+) -> Counts:
+    lines = list(lines)
+    states = [line.state for line in lines]
+    words = [wear.word for line in lines for wear in line.wear]
+    return Counts(
+        isolated=sum(s.isolation is not Isolation.NONE_RECORDED for s in states),
+        conflict=sum(s.isolation is Isolation.CONFLICT for s in states),
+        stopped=sum(s.motion is Motion.STOPPED for s in states),
+        running=sum(s.motion is Motion.RUNNING for s in states),
+        unknown=sum(s.motion is Motion.UNKNOWN for s in states),
+        past_limit=sum(w in (WearWord.PAST_LIMIT, WearWord.GAUGE_PAST) for w in words),
+        at_limit=sum(w is WearWord.AT_LIMIT for w in words),
+        silent=sum(line.is_silent for line in lines),
+        proofs_missing=sum(len(s.proofs) for s in states),
+        actions=len(shed_actions) + sum(len(line.actions) for line in lines),
+        not_understood=snapshot.tally.refused,
+    )
+
+
+def since_of(summary: Summary, who: str | None) -> datetime | None:
+    """When somebody, or anybody, last took the shed or a section over; None: never."""
+    from board.state.step import same_person
+
+    taken = [
+        h.taken
+        for h in summary.snapshot.fleet.shed.taken
+        if h.taken is not None and (who is None or same_person(h.taken_by or "", who))
+    ]
+    return max(taken, default=None)
+
+
+def default_since(summary: Summary) -> datetime:
+    """Where ``changed`` begins: the last taking over, else the start of the shift before."""
+    taken = since_of(summary, None)
+    if taken is not None:
+        return taken
+    now = summary.as_of
+    return summary.calendar.before(now).start

@@ -1,0 +1,335 @@
+"""The log folder: which files are logs, and what stands in them.
+
+Opens nothing but regular files and follows no link: one that leaves the folder sends no signal when
+it changes, one that stays inside would count its entries twice. Whatever cannot be read is told in
+one sentence and never stops the rest. What a log says is left to ``grammar``, when to look to
+``watch``, the names of logs to ``sweep``.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from board.record.shown_names import shown_name, shown_path
+from board.record.sweep import LOG_SUFFIX, REGISTER_NAME, is_log_name, reason_of
+from grammar.reader import LastLine
+
+QUIET = timedelta(seconds=60)  # after which a last line without its newline counts
+LARGEST = 256 * 1024 * 1024  # [bytes] of one log; a runaway file must not fill the memory
+
+_READ_AT_ONCE = 1024 * 1024
+_TRIES = 3  # of a file that changes while it is read
+_OPEN_FLAGS = (
+    os.O_RDONLY
+    | getattr(os, "O_NONBLOCK", 0)
+    | getattr(os, "O_NOFOLLOW", 0)
+    | getattr(os, "O_CLOEXEC", 0)
+    | getattr(os, "O_BINARY", 0)
+)
+_KINDS = (
+    (stat.S_ISLNK, "a link, and links are not followed"),
+    (stat.S_ISDIR, "a folder"),
+    (stat.S_ISFIFO, "a pipe"),
+    (stat.S_ISSOCK, "a socket"),
+    (stat.S_ISCHR, "a device"),
+    (stat.S_ISBLK, "a device"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogName:
+    """A log: its path in the folder as it is shown, and where the file is.
+
+    ``path`` is relative, with ``/`` on every system; what cannot be shown in a name is written
+    as ``\\xNN``, so that no two logs share a path.
+    """
+
+    path: str
+    file: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Skipped:
+    """A file or sub-folder that was not read, and why in one sentence."""
+
+    path: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Listing:
+    """The logs of a folder, sorted by path, and what was passed over."""
+
+    logs: tuple[LogName, ...]
+    skipped: tuple[Skipped, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FolderMissing:
+    """There is no such folder, or it cannot be listed."""
+
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FolderEmpty:
+    """No log stands in the folder."""
+
+    sentence: str
+    skipped: tuple[Skipped, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogFile:
+    """A log as it stood when it was read.
+
+    ``size`` [bytes] is that of ``data``; ``mtime_ns`` [ns since 1970] was taken before reading,
+    so that a change meanwhile shows as a difference at the next look.
+    """
+
+    path: str
+    data: bytes
+    mtime_ns: int
+    size: int
+    last_line: LastLine
+
+    @property
+    def settles_at(self) -> datetime | None:
+        """When an unfinished last line will count if nobody writes, or None without one."""
+        if self.last_line is LastLine.SETTLED or not self.data or self.data.endswith(b"\n"):
+            return None
+        return _moment(self.mtime_ns + QUIET // timedelta(microseconds=1) * 1000)
+
+
+# -- listing -------------------------------------------------------------------------------
+
+
+def list_logs(folder: Path) -> Listing | FolderMissing | FolderEmpty:
+    """Every log below a folder, in all its sub-folders but hidden ones."""
+    logs: list[LogName] = []
+    skipped: list[Skipped] = []
+    waiting: list[tuple[Path, str]] = [(folder, "")]
+    while waiting:
+        here, above = waiting.pop()
+        try:
+            with os.scandir(here) as found:
+                entries = sorted(found, key=lambda entry: entry.name)
+        except OSError as error:
+            if not above:
+                return FolderMissing(sentence=_folder_sentence(folder, error))
+            if not isinstance(error, FileNotFoundError):
+                told = f"the folder {above} cannot be listed: {reason_of(error)}"
+                skipped.append(Skipped(path=above, sentence=told))
+            continue
+        for entry in entries:
+            path = f"{above}/{shown_name(entry.name)}".lstrip("/")
+            _sort_out(entry, path, waiting, logs, skipped)
+    logs.sort(key=lambda log: log.path)
+    skipped.sort(key=lambda one: one.path)
+    if not logs:
+        sentence = f"no {LOG_SUFFIX} file stands in {shown_path(folder)}"
+        return FolderEmpty(sentence=sentence, skipped=tuple(skipped))
+    return Listing(logs=tuple(logs), skipped=tuple(skipped))
+
+
+def _sort_out(
+    entry: os.DirEntry[str],
+    path: str,
+    waiting: list[tuple[Path, str]],
+    logs: list[LogName],
+    skipped: list[Skipped],
+) -> None:
+    name = entry.name
+    try:
+        mode = entry.stat(follow_symlinks=False).st_mode
+    except FileNotFoundError:
+        return  # gone meanwhile
+    except OSError as error:
+        if is_log_name(name) or (not name.startswith(".") and _is_folder(entry)):
+            sentence = f"{path} was not read: {reason_of(error)}"
+            skipped.append(Skipped(path=path, sentence=sentence))
+        return
+    if stat.S_ISDIR(mode) and not name.startswith("."):
+        if is_log_name(name):
+            told = f"{path} is a folder with the name of a log; the logs in it are read"
+            skipped.append(Skipped(path=path, sentence=told))
+        waiting.append((Path(entry.path), path))
+    elif is_log_name(name):
+        if stat.S_ISREG(mode):
+            logs.append(LogName(path=path, file=Path(entry.path)))
+        else:
+            skipped.append(_not_regular(path, mode))
+    elif _linked_folder(entry, mode):
+        told = f"{path} is a link to a folder, and links are not followed"
+        skipped.append(Skipped(path=path, sentence=told))
+    elif stat.S_ISREG(mode) and is_log_name(name.lower()):
+        told = f"{path} was not read: only names ending in {LOG_SUFFIX} in small letters are logs"
+        skipped.append(Skipped(path=path, sentence=told))
+
+
+def _linked_folder(entry: os.DirEntry[str], mode: int) -> bool:
+    return stat.S_ISLNK(mode) and not entry.name.startswith(".") and _is_folder(entry)
+
+
+def _is_folder(entry: os.DirEntry[str]) -> bool:
+    try:
+        return entry.is_dir()
+    except OSError:  # a loop of links, or no leave to look
+        return False
+
+
+def _not_regular(path: str, mode: int) -> Skipped:
+    kind = next((words for is_kind, words in _KINDS if is_kind(mode)), "no ordinary file")
+    return Skipped(path=path, sentence=f"{path} was not read: it is {kind}")
+
+
+def _folder_sentence(folder: Path, error: OSError) -> str:
+    shown = shown_path(folder)
+    match error:
+        case FileNotFoundError():
+            return f"there is no folder {shown}"
+        case NotADirectoryError():
+            return f"{shown} is no folder"
+        case _:
+            return f"the folder {shown} cannot be listed: {reason_of(error)}"
+
+
+# -- reading -------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Raw:
+    """The bytes of a file and when it had been changed last."""
+
+    data: bytes
+    mtime_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Unsteady:
+    """The file became shorter while it was read."""
+
+
+def read_file(log: LogName, now: datetime) -> LogFile | Skipped:
+    """The bytes of a log; ``now`` is the machine's own clock, not a moment asked for."""
+    raw = _read(log)
+    if isinstance(raw, Skipped):
+        return raw
+    return LogFile(
+        path=log.path,
+        data=raw.data,
+        mtime_ns=raw.mtime_ns,
+        size=len(raw.data),
+        last_line=last_line(raw.mtime_ns, now),
+    )
+
+
+def read_register_file(folder: Path) -> bytes | Skipped:
+    """The bytes of the folder's register, or why there are none."""
+    raw = _read(LogName(path=REGISTER_NAME, file=folder / REGISTER_NAME))
+    if isinstance(raw, Skipped):
+        return raw
+    return raw.data
+
+
+def _read(log: LogName) -> _Raw | Skipped:
+    for _ in range(_TRIES):
+        read = _read_once(log)
+        if not isinstance(read, _Unsteady):
+            return read
+    sentence = f"{log.path} was not read: it became shorter while it was read"
+    return Skipped(path=log.path, sentence=sentence)
+
+
+def _read_once(log: LogName) -> _Raw | Skipped | _Unsteady:
+    try:
+        before = os.lstat(log.file)
+        if not stat.S_ISREG(before.st_mode):
+            return _not_regular(log.path, before.st_mode)
+        descriptor = os.open(log.file, _OPEN_FLAGS)
+    except FileNotFoundError:
+        return Skipped(path=log.path, sentence=f"{log.path} was not read: it is not there")
+    except (OSError, ValueError) as error:
+        return _unreadable(log, error)
+    try:
+        opened = os.fstat(descriptor)
+        if not stat.S_ISREG(opened.st_mode):
+            return _not_regular(log.path, opened.st_mode)
+        if opened.st_size > LARGEST:
+            told = f"{log.path} was not read: it is larger than {LARGEST >> 20} MiB"
+            return Skipped(path=log.path, sentence=told)
+        data = _read_up_to(descriptor, LARGEST)
+    except OSError as error:
+        return _unreadable(log, error)
+    finally:
+        os.close(descriptor)
+    if len(data) < opened.st_size:
+        return _Unsteady()
+    return _Raw(data, opened.st_mtime_ns)
+
+
+def _read_up_to(descriptor: int, most: int) -> bytes:
+    pieces: list[bytes] = []
+    left = most
+    while left > 0 and (piece := os.read(descriptor, min(_READ_AT_ONCE, left))):
+        pieces.append(piece)
+        left -= len(piece)
+    return b"".join(pieces)
+
+
+def _unreadable(log: LogName, error: OSError | ValueError) -> Skipped:
+    reason = reason_of(error) if isinstance(error, OSError) else "its name cannot be opened"
+    return Skipped(path=log.path, sentence=f"{log.path} was not read: {reason}")
+
+
+def last_line(mtime_ns: int, now: datetime) -> LastLine:
+    """Whether a file was quiet long enough for its last line to count without a newline.
+
+    A file changed in the future, by its own clock, is taken as still growing.
+    """
+    quiet = now - _moment(mtime_ns)
+    return LastLine.SETTLED if quiet >= QUIET else LastLine.GROWING
+
+
+def _moment(mtime_ns: int) -> datetime:
+    """A file's time; one outside the calendar is as far off as the calendar goes."""
+    try:
+        return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(microseconds=mtime_ns // 1000)
+    except OverflowError:
+        far = datetime.max if mtime_ns > 0 else datetime.min
+        return far.replace(tzinfo=UTC)
+
+
+# -- the cache folder ----------------------------------------------------------------------
+
+
+def default_cache_folder(environ: Mapping[str, str]) -> Path | None:
+    """The folder for what can be derived anew, made where needed; None where nothing can be kept.
+
+    Source: XDG Base Directory Specification 0.8 (2021): ``XDG_CACHE_HOME``, only if absolute, else
+    ``~/.cache``; a folder is made for its owner alone. On Windows ``LOCALAPPDATA``.
+    """
+    folder = _cache_home(environ)
+    if folder is None:
+        return None
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except (OSError, ValueError):
+        return None
+    return folder if os.access(folder, os.W_OK | os.X_OK) else None
+
+
+def _cache_home(environ: Mapping[str, str]) -> Path | None:
+    local = Path(environ.get("LOCALAPPDATA") or "")
+    if os.name == "nt" and local.is_absolute():
+        return local / "loomslate" / "cache"
+    given = Path(environ.get("XDG_CACHE_HOME") or "")
+    if given.is_absolute():
+        return given / "loomslate"
+    home = Path(environ.get("HOME") or environ.get("USERPROFILE") or "")
+    return home / ".cache" / "loomslate" if home.is_absolute() else None

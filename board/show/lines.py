@@ -1,0 +1,93 @@
+"""Lines of a screen: stretches of text with a meaning, drawn plain, in ASCII or in colour.
+
+Colour only repeats what the words say. Colours after IEC 60073: red for danger, yellow for an
+abnormal condition, blue for what is mandatory; running and stopped are mere status. The red is
+white on a dark ground and the yellow an orange, since both stay readable for people who see red
+weakly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import Enum
+
+from rich.text import Text
+
+from board.show.text import clean, cut, pad, to_ascii, width
+
+
+class Tone(Enum):
+    """What a stretch of text means, as a rich style."""
+
+    PLAIN = ""
+    DANGER = "bold white on #aa0000"
+    ABNORMAL = "bold #e69f00"
+    MANDATORY = "bold #5599ff"
+    STRONG = "bold"
+    FAINT = "dim"
+
+
+@dataclass(frozen=True, slots=True)
+class Bit:
+    """A stretch of text and its tone."""
+
+    text: str
+    tone: Tone = Tone.PLAIN
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a screen."""
+
+    bits: tuple[Bit, ...] = ()
+
+    @property
+    def plain(self) -> str:
+        """The line without tones."""
+        return "".join(bit.text for bit in self.bits)
+
+    def fitted(self, cells: int) -> Line:
+        """The line cut to so many cells."""
+        if width(self.plain) <= cells:
+            return self
+        bits: list[Bit] = []
+        left = cells
+        for bit in self.bits:
+            if left <= 0:
+                break
+            bits.append(Bit(cut(bit.text, left), bit.tone))
+            left -= width(bits[-1].text)
+        return Line(tuple(bits))
+
+    def rich(self) -> Text:
+        """The line for a terminal with colour."""
+        text = Text(no_wrap=True, overflow="crop", end="")
+        for bit in self.bits:
+            text.append(bit.text, style=bit.tone.value or None)
+        return text
+
+    def ascii(self) -> Line:
+        """The line in ASCII."""
+        return Line(tuple(Bit(to_ascii(bit.text), bit.tone) for bit in self.bits))
+
+
+def line(*parts: str | Bit) -> Line:
+    """A line of strings and bits; every text is cleaned."""
+    bits = (part if isinstance(part, Bit) else Bit(part) for part in parts)
+    return Line(tuple(Bit(clean(bit.text), bit.tone) for bit in bits))
+
+
+def title(left: str, right: str, cells: int, tone: Tone = Tone.STRONG) -> Line:
+    """A section's title with a rule out to its right words."""
+    left, right = clean(left), clean(right)
+    right = cut(right, max(cells - width(left) - 3, 0))
+    rule = "-" * max(cells - width(left) - width(right) - 2, 1)
+    tail = f" {right}" if right else ""
+    rule = rule if right else "-" * max(cells - width(left) - 1, 1)
+    return Line((Bit(left, tone), Bit(f" {rule}", Tone.FAINT), Bit(tail)))
+
+
+def columns(cells: Iterable[tuple[str, int]]) -> str:
+    """Cleaned texts in columns of given widths, two blanks between."""
+    return "  ".join(pad(clean(text), size) for text, size in cells).rstrip()

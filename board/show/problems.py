@@ -1,0 +1,49 @@
+"""Complaints as text: path, line and column, the line with its caret, and what to do.
+
+Wide characters and tabs are counted in cells, so that the caret stands under the right place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from board.show.text import clean, width
+from board.state.fleet import Complaint
+from grammar.diagnostics import Diagnostic
+
+_BEFORE = 30  # characters kept before the span where a line is too long to show whole
+
+
+def drawn(complaint: Complaint, columns: int = 80) -> str:
+    """A complaint as it is printed: four lines, or three without help."""
+    d = complaint.diagnostic
+    head = f"{clean(complaint.path)}:{d.line}:{d.span.start + 1}: {d.severity.value}"
+    lines = [f"{head} {d.code.value}: {clean(d.message)}", *_pointed(d, columns)]
+    lines += [f"  note: {clean(note)}" for note in d.notes]
+    if d.help:
+        lines.append(f"  help: {clean(d.help)}")
+    return "\n".join(lines)
+
+
+def _pointed(d: Diagnostic, columns: int) -> list[str]:
+    room = max(columns - 2, 20)
+    text, start, end = d.text, d.span.start, max(d.span.end, d.span.start + 1)
+    first = 0
+    if width(clean(text)) > room and start > _BEFORE:
+        first = start - _BEFORE
+    shown = clean(text[first:])
+    before = width(clean(text[first:start]))
+    if first:
+        shown, before = "..." + shown, before + 3
+    under = max(width(clean(text[start:end])), 1)
+    label = f" {clean(d.label)}" if d.label else ""
+    line = shown
+    while width(line) > room:
+        line = line[: len(line) - max((width(line) - room) // 2, 1)]
+    under = min(under, max(room - before, 1))
+    return [f"  {line}", f"  {' ' * before}{'^' * under}{label}"]
+
+
+def drawn_all(complaints: Iterable[Complaint], columns: int = 80) -> str:
+    """Several complaints, a blank line between them."""
+    return "\n\n".join(drawn(complaint, columns) for complaint in complaints)

@@ -1,0 +1,167 @@
+"""The single rows of the board: an isolation, a worn part, an action, a change."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from board.conformity import WearWord
+from board.reckon.changes import Change, FirstKind, FirstLook
+from board.reckon.margins import WearLine
+from board.reckon.refusal import Refusal
+from board.reckon.summary import ActionLine, Summary
+from board.show.lines import Bit, Line, Tone, line
+from board.show.moments import clock, counted
+from board.show.text import clean, pad
+from board.state.fleet import Isolation, Lock, LoomState
+from grammar.entries import DueAt
+
+BAR_CELLS = 13
+_LIMIT_AT = 10  # the cell of the bar that stands for the limit
+
+
+def lock_row(summary: Summary, state: LoomState, lock: Lock) -> Line:
+    """One lock on record: loom, whose, since when, and whether it was seen this shift."""
+    seen = Bit("not yet seen this shift", Tone.ABNORMAL)
+    if summary.seen_this_shift(lock) and lock.seen is not None:
+        seen = Bit(f"seen by {lock.seen.by} {_clock(summary, lock.seen.when)}")
+    text = f"  {lock.text}" if lock.text else ""
+    bits: list[str | Bit] = [
+        Bit(pad(state.loom, 4), Tone.STRONG),
+        f" {lock.by} since {_clock(summary, lock.since)}{text}   ",
+        seen,
+    ]
+    return line(*bits)
+
+
+def conflict_row(summary: Summary, state: LoomState) -> Line:
+    """A loom written as running while it is isolated on record."""
+    assert state.conflict_since is not None
+    by = f" by {state.motion_by}" if state.motion_by else ""
+    return line(
+        Bit(pad(state.loom, 4), Tone.STRONG),
+        Bit(" CONFLICT ", Tone.DANGER),
+        f" written as running {_clock(summary, state.conflict_since)}{by}, locks stand: ask there",
+    )
+
+
+def short_lock(summary: Summary, state: LoomState, lock: Lock) -> str:
+    """A lock in a few cells, ``*`` where it has not been seen this shift."""
+    mark = "" if summary.seen_this_shift(lock) else "*"
+    conflict = " CONFLICT" if state.isolation is Isolation.CONFLICT else ""
+    return clean(f"{state.loom} {lock.by}{mark}{conflict}")
+
+
+def wear_bar(wear: WearLine, share_u: float) -> str:
+    """How far a part has worn toward its limit: ``=`` worn, ``|`` the limit, ``.`` uncertain."""
+    if wear.worn is None:
+        return " " * BAR_CELLS
+    cells = []
+    for i in range(BAR_CELLS):
+        if i == _LIMIT_AT:
+            cells.append("|")
+            continue
+        at = (i + 0.5) / _LIMIT_AT if i < _LIMIT_AT else (i - 0.5) / _LIMIT_AT
+        cells.append("=" if at <= wear.worn - share_u else "." if at <= wear.worn + share_u else " ")
+    return "".join(cells)
+
+
+def margin_words(wear: WearLine) -> str:
+    """The margin in words: ``0.06 mm to limit``, ``0.05 mm past limit``."""
+    if wear.margin is None:
+        return wear.words
+    size = _like(abs(wear.margin), wear)
+    unit = wear.reading.unit
+    if wear.word is WearWord.PAST_LIMIT:
+        return f"PAST LIMIT by {size} {unit}"
+    if wear.word is WearWord.AT_LIMIT:
+        side = "inside" if wear.margin >= 0 else "beyond"
+        return f"AT LIMIT, {size} {unit} {side}"
+    return f"{size} {unit} to limit"
+
+
+def _like(value: float, wear: WearLine) -> str:
+    """A margin with the decimals that the limit's tool can tell."""
+    u = wear.uncertainty
+    places = 2 if u is None else 0 if u >= 10 else 1 if u >= 0.5 else 2 if u >= 0.005 else 3
+    return f"{value:.{places}f}"
+
+
+def share_of_u(wear: WearLine, new: float | None) -> float:
+    """The tool's uncertainty as a share of the way from new to the limit."""
+    if wear.uncertainty is None or wear.limit is None or new is None or wear.limit == new:
+        return 0.0
+    return abs(wear.uncertainty / (wear.limit - new))
+
+
+def first_row(summary: Summary, item: FirstLook, cells: int) -> Line:
+    """One loom to look at first."""
+    kind = Bit(pad(item.kind.value, 7), _tone(item))
+    loom = Bit(f" {pad(item.loom, 4)} ", Tone.STRONG)
+    if item.wear is None:
+        since = ""
+        if item.kind in (FirstKind.STOPPED, FirstKind.WAITING):
+            began = summary.loom(item.loom).state.motion_since
+            since = f"since {_clock(summary, began)} " if began else ""
+        return line(kind, loom, f"{since}{item.words}")
+    wear = item.wear
+    quantity = summary.snapshot.mill.quantity(wear.at.part, wear.quantity)
+    bar = wear_bar(wear, share_of_u(wear, quantity.new if quantity else None))
+    name = pad(clean(wear.name), 23 if cells < 100 else 30)
+    tail = f"  {ahead_words(wear)}" if ahead_words(wear) else ""
+    old = "  old reading" if wear.old else ""
+    return line(kind, loom, f"{name} {bar} ", f"{margin_words(wear)}{tail}{old}")
+
+
+def ahead_words(wear: WearLine) -> str:
+    """What is left in shifts, where a forecast tells it."""
+    return ""
+
+
+def _tone(item: FirstLook) -> Tone:
+    if item.wear is not None and item.wear.word in (WearWord.PAST_LIMIT, WearWord.GAUGE_PAST):
+        return Tone.ABNORMAL
+    if item.kind is FirstKind.FAULT:
+        return Tone.ABNORMAL
+    return Tone.PLAIN
+
+
+def action_row(summary: Summary, item: ActionLine) -> Line:
+    """One open action in its original words."""
+    action = item.action
+    number = f"{action.number:>3}" if action.number is not None else "  -"
+    by = f" {action.by}" if action.by else ""
+    shift = item.opened_in.name if item.opened_in else "off shift"
+    whom = f" for {action.whom}" if action.whom else ""
+    due = Bit(due_words(summary, item), Tone.ABNORMAL if item.is_overdue else Tone.PLAIN)
+    unnumbered = "" if action.number is not None else f" ({_clock(summary, action.opened)})"
+    return line(
+        Bit(number),
+        Bit(f"  {pad(action.place.name, 7)} ", Tone.STRONG),
+        f"{action.text}{whom}{unnumbered}  ",
+        due,
+        f"  opened {shift}{by}  {counted(item.age_shifts, 'shift')}",
+    )
+
+
+def due_words(summary: Summary, item: ActionLine) -> str:
+    """When an action is due, and OVERDUE where that has passed."""
+    due = item.action.due
+    if due is None:
+        return "no due"
+    words = f"due {due.written}"
+    if isinstance(due, DueAt) and not item.is_overdue:
+        words = f"due {_clock(summary, due.moment)}"
+    if item.is_overdue:
+        return f"OVERDUE {words}"
+    return f"{words} (use unknown)" if isinstance(item.overdue, Refusal) else words
+
+
+def change_row(summary: Summary, change: Change) -> Line:
+    """One thing that changed."""
+    by = f"  {change.by}" if change.by else ""
+    when = pad(_clock(summary, change.when), 5)
+    return line(f"{when} ", Bit(f" {pad(change.loom, 4)} ", Tone.STRONG), f"{change.words}{by}")
+
+
+def _clock(summary: Summary, when: datetime) -> str:
+    return clock(when, summary.as_of, summary.snapshot.mill.zone)
