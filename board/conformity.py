@@ -1,14 +1,19 @@
 """tmp, until the reckoning's own conformity takes this place"""
+
 from __future__ import annotations
 from enum import Enum
 from board.mill import Limits
+
 
 class TorqueVerdict(Enum):
     CONFORMS = "conforms"
     FAILS = "does not conform"
     UNDECIDED = "cannot be decided"
 
-def torque_verdict(value: float, *, required: float, tolerance: float, tool: float | None) -> TorqueVerdict:
+
+def torque_verdict(
+    value: float, *, required: float, tolerance: float, tool: float | None
+) -> TorqueVerdict:
     eps = 1e-9 * max(1.0, abs(required))
     low, high = required - tolerance, required + tolerance
     t = tool or 0.0
@@ -17,6 +22,7 @@ def torque_verdict(value: float, *, required: float, tolerance: float, tool: flo
     if low + t - eps <= value <= high - t + eps:
         return TorqueVerdict.CONFORMS
     return TorqueVerdict.UNDECIDED
+
 
 class WearWord(Enum):
     PAST_LIMIT = "PAST LIMIT"
@@ -28,15 +34,22 @@ class WearWord(Enum):
     GAUGE_NEITHER = "gauge says neither"
     NO_LIMIT = "no limit given"
 
+
 def margin_to(value: float, limits: Limits) -> float | None:
     gaps = []
-    if limits.low is not None: gaps.append(value - limits.low)
-    if limits.high is not None: gaps.append(limits.high - value)
+    if limits.low is not None:
+        gaps.append(value - limits.low)
+    if limits.high is not None:
+        gaps.append(limits.high - value)
     return min(gaps) if gaps else None
 
+
 def wear_word(margin: float | None, u: float, *, near: bool) -> WearWord:
-    if margin is None: return WearWord.NO_LIMIT
+    if margin is None:
+        return WearWord.NO_LIMIT
     eps = 1e-9
-    if margin < -u - eps: return WearWord.PAST_LIMIT
-    if margin <= u + eps: return WearWord.AT_LIMIT
+    if margin < -u - eps:
+        return WearWord.PAST_LIMIT
+    if margin <= u + eps:
+        return WearWord.AT_LIMIT
     return WearWord.NEAR_LIMIT if near else WearWord.WITHIN

@@ -129,9 +129,7 @@ def _may_isolate(files: list[FileReading], fleet: Fleet) -> tuple[MayIsolate, ..
     found = []
     for file in files:
         read = {
-            e.line
-            for e in file.reading.entries
-            if any(isinstance(c, Isolated) for c in e.clauses)
+            e.line for e in file.reading.entries if any(isinstance(c, Isolated) for c in e.clauses)
         }
         for unread in file.reading.may_isolate:
             if unread.line in read and (file.path, unread.line) not in standing:

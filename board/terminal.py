@@ -110,13 +110,10 @@ def live_terminal(stdin: TextIO, stdout: TextIO) -> AbstractContextManager[LiveT
     either stream is no terminal.
     """
     if sys.platform == "win32":
-        from board.windows_terminal import WindowsTerminal
-
-        return WindowsTerminal(stdin, stdout)
+        from board.windows_terminal import WindowsTerminal as Terminal
     else:
-        from board.posix_terminal import PosixTerminal
-
-        return PosixTerminal(stdin, stdout)
+        from board.posix_terminal import PosixTerminal as Terminal
+    return Terminal(stdin, stdout)
 
 
 def _is_terminal(stream: TextIO | None) -> bool:

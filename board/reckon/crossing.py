@@ -73,7 +73,7 @@ class Crossing:
         inside = np.sqrt(np.maximum(b * b - 4.0 * a * c, 0.0))
         # The stable pair of roots: no difference of nearly equal numbers.
         q = -0.5 * (b + np.where(b >= 0.0, inside, -inside))
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             one, two = q / a, c / q
         roots = np.sort(np.stack([one, two]), axis=0)
         if p < 0.5:

@@ -6,6 +6,7 @@ running hours or picks.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 from typing import Protocol
@@ -13,17 +14,23 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from board.reckon.lives import SurvivalCurve
+from board.reckon.likelihood import Likelihood, Region
+from board.reckon.lives import Life, SurvivalCurve
 from board.reckon.refusal import Refusal
-from board.reckon.weibull import WeibullFit
+from board.reckon.weibull import WeibullFit, refuse_fit
 
 Numbers = NDArray[np.float64]
+
+LEAST_LIKELY, GREATEST_LIKELY = 0.3, 10.0
+LIKELY_LEVEL = 0.995
+GRID_POINTS = 7
 
 
 class Basis(Enum):
     """What a demand is reckoned from."""
 
     WEIBULL = "a Weibull law, taken for true"
+    WEIBULLS = "Weibull laws, each weighted by how well it agrees with the lives"
     RECORDED = "the lives on record as they stand"
     RATE = "failures counted in use, with the doubt of a small count"
 
@@ -45,8 +52,8 @@ class LifeLaw(Protocol):
         """Why the law says nothing of a part of this age over this use, if it does not."""
         ...
 
-    def failing(self, age: float, ahead: Numbers) -> Numbers:
-        """The chance that a part sound at an age fails within each of several stretches of use."""
+    def failing(self, age: Numbers | float, ahead: Numbers) -> Numbers:
+        """The chance that a part sound at an age fails within a stretch of use; they broadcast."""
         ...
 
 
@@ -77,7 +84,7 @@ class WeibullLaw:
         """None: the law goes on beyond the ages it was fitted to."""
         return None
 
-    def failing(self, age: float, ahead: Numbers) -> Numbers:
+    def failing(self, age: Numbers | float, ahead: Numbers) -> Numbers:
         """The chance of failing within each stretch of use, sound at this age."""
         hazard = ((age + ahead) / self.scale) ** self.shape - (age / self.scale) ** self.shape
         return np.asarray(-np.expm1(-hazard))
@@ -127,12 +134,59 @@ class RecordedLaw:
             )
         return None
 
-    def failing(self, age: float, ahead: Numbers) -> Numbers:
+    def failing(self, age: Numbers | float, ahead: Numbers) -> Numbers:
         """The chance of failing within each stretch of use; see `refusal` for where it holds."""
         shares = np.concatenate([[1.0], self.surviving])
         now = shares[np.searchsorted(self.ages, age, side="right")]
         then = shares[np.searchsorted(self.ages, age + ahead, side="right")]
         return np.asarray(1.0 - then / now)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LikelyLaws:
+    """Weibull laws with weights that add up to 1, in place of one law taken for true."""
+
+    laws: tuple[WeibullLaw, ...]
+    weights: tuple[float, ...]
+    failures: int
+
+
+def likely_laws(lives: Sequence[Life]) -> LikelyLaws | Refusal:
+    """The Weibull laws that the lives leave likely, on a grid, weighted by their likelihood.
+
+    A flat prior on the logarithms of shape and rate, shapes from 0.3 to 10 only: nearly each part
+    known wears or fails within those. Refuses where `weibull.fit_weibull` does.
+
+    Source: Meeker and Escobar 1998, Statistical Methods for Reliability Data, chapter 14, for
+    prediction by averaging over the likelihood (chapter from memory).
+    """
+    refused = refuse_fit(lives)
+    if refused is not None:
+        return refused
+    likelihood = Likelihood(lives)
+    best = likelihood.best_shape()
+    if best is None:
+        return Refusal(reason=f"the likelihood of {len(lives)} lives has no peak")
+    shape = min(max(best, LEAST_LIKELY), GREATEST_LIKELY)
+    region = Region.around(likelihood, shape, LIKELY_LEVEL)
+    limits = region.shape_limits()
+    shapes = np.geomspace(
+        max(limits.low, LEAST_LIKELY), min(limits.high, GREATEST_LIKELY), GRID_POINTS
+    )
+    laws, weights = [], []
+    for each in shapes.tolist():
+        at = likelihood.at(each)
+        low, high = at.log_rates_at(min(region.floor, at.value(at.best_log_rate()) - 1.0))
+        for log_rate in np.linspace(low, high, GRID_POINTS).tolist():
+            scale = likelihood.unit * math.exp(-log_rate / each)
+            laws.append(WeibullLaw(shape=each, scale=scale, failures=0))
+            weights.append(math.exp(at.value(log_rate) - likelihood.ridge(shape)) * (high - low))
+    whole = math.fsum(weights)
+    return LikelyLaws(
+        laws=tuple(laws),
+        weights=tuple(weight / whole for weight in weights),
+        failures=sum(life.is_failure for life in lives),
+    )
 
 
 def renewals(law: LifeLaw, use: float, *, steps: int = 400) -> Numbers:

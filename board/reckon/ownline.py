@@ -84,7 +84,8 @@ def _bound_terms(score: Array) -> tuple[Array, Array]:
 def _solve(design: Array, value: Array, weight: Array, ridge: Array) -> Array:
     normal = np.einsum("rni,rn,rnj->rij", design, weight, design)
     # Bounds alone may leave a column without plain readings: a trace keeps the start solvable.
-    trace = 1e-12 * np.trace(normal, axis1=1, axis2=2)[:, None, None] * np.eye(design.shape[2])
+    own = np.diagonal(normal, axis1=1, axis2=2)
+    trace = np.maximum(1e-14 * own, 1e-300)[:, :, None] * np.eye(design.shape[2])
     target = np.einsum("rni,rn,rn->ri", design, weight, value)
     solved = np.linalg.solve(normal + ridge + trace, target[:, :, None])
     return np.asarray(solved[:, :, 0])
@@ -144,9 +145,11 @@ def own_lines(packed: Packed, sd: float) -> OwnLines:
 
     last = np.take_along_axis(level, np.maximum(packed.count - 1, 0)[:, None], axis=1)[:, 0]
     row = np.arange(rows)
+    # A slope that is only the arithmetic's rounding is no wear.
+    slope = np.where(np.abs(fits.coef[:, -1]) < floor, 0.0, fits.coef[:, -1])
     crossing = Crossing(
         margin=-fits.coef[row, last],
-        rate=fits.coef[:, -1] / span,
+        rate=slope / span,
         var_margin=fits.cov[row, last, last],
         cov=fits.cov[row, last, -1] / span,
         var_rate=fits.cov[:, -1, -1] / span**2,

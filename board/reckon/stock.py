@@ -7,21 +7,17 @@ date to order by in `ordering`. Parts wanted for other reasons than failure are 
 """
 
 import math
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import reduce
 from itertools import pairwise
 
 import numpy as np
 
-from board.reckon.laws import Basis, LifeLaw, Numbers
+from board.reckon.laws import Basis, LifeLaw, LikelyLaws, Numbers
 from board.reckon.limits import Limits, Method, check_level
 from board.reckon.refusal import Refusal
 
-# With fewer failures a fitted law is too unsure to be taken for true: see `demand_at_rate`.
-FEW_FAILURES = 10
-_CELLS = 400
+_CELLS = 200
 _NEGLIGIBLE = 1e-12
 # Above so many renewals of one part within the horizon, the horizon is no forecast.
 _MOST_RENEWALS = 60
@@ -100,15 +96,16 @@ class Demand:
 
 
 def demand(
-    parts: Sequence[Part], law: LifeLaw, *, horizon: float, level: float = 0.90
+    parts: Sequence[Part], law: LifeLaw | LikelyLaws, *, horizon: float, level: float = 0.90
 ) -> Demand | Refusal:
     """The distribution of the number of parts wanted within a horizon [time].
 
     A part of age a is wanted k + 1 times or more with the chance
     `integral F_k(use - x) dF_a(x)`, F_k the law of k lives in a row and F_a that of what is left;
     the integrals are Riemann-Stieltjes sums at midpoints as in Xie's method, and the sum over parts
-    is convolved exactly (Poisson-binomial where no successor fails). Limits are the range of the
-    demand itself at the level; the law is taken for true. Refuses without parts, where the law or a
+    is convolved exactly (Poisson-binomial where no successor fails). One law is taken for true;
+    likely laws are averaged over, which is the answer to give while failures are few. Limits are
+    the range of the demand itself at the level. Refuses without parts, where the law or a
     forecast does not reach so far, and for a horizon of very many lives.
 
     Raises ValueError for a horizon not above 0 or a level outside 0 to 1.
@@ -121,22 +118,25 @@ def demand(
         raise ValueError(f"a horizon is above 0 and finite, not {horizon}")
     if not parts:
         return Refusal(reason="no part in service on record")
-    aged = Counter(part for part in parts if isinstance(part, AgedPart) and part.pace > 0.0)
+    aged = [part for part in parts if isinstance(part, AgedPart) and part.pace > 0.0]
     forecast = [part for part in parts if isinstance(part, ForecastPart)]
-    refused = _refusal(aged, forecast, law, horizon)
-    if refused is not None:
-        return refused
-    chains = _chains(law, max((part.pace for part in aged), default=0.0) * horizon)
-    if isinstance(chains, Refusal):
-        return chains
-    chances = [part.chance(horizon) for part in forecast]
-    singles = [np.array([1.0 - chance, chance]) for chance in chances]
-    first = math.fsum(chances)
-    for part, count in aged.items():
-        wanted = _wanted(part, law, horizon, chains)
-        first += count * float(wanted[1:].sum())
-        singles.extend([wanted] * count)
-    probabilities = reduce(_added, singles, np.array([1.0]))
+    short = min((part.times[-1] for part in forecast), default=math.inf)
+    if short < horizon:
+        return Refusal(reason=f"a wear forecast reaches {short:g} ahead, not {horizon:g}")
+    chances = np.array([part.chance(horizon) for part in forecast])
+    wanted_once = _sum(np.column_stack([1.0 - chances, chances]))
+    laws = law.laws if isinstance(law, LikelyLaws) else (law,)
+    weights = law.weights if isinstance(law, LikelyLaws) else (1.0,)
+    probabilities, first = np.zeros(1), float(chances.sum())
+    for each, weight in zip(laws, weights, strict=True):
+        wanted = _wanted(aged, each, horizon)
+        if isinstance(wanted, Refusal):
+            return wanted
+        first += weight * float(wanted[:, 1:].sum())
+        both = np.convolve(_sum(wanted), wanted_once) * weight
+        size = max(both.size, probabilities.size)
+        probabilities = np.pad(probabilities, (0, size - probabilities.size))
+        probabilities[: both.size] += both
     return _demand(
         probabilities,
         horizon=horizon,
@@ -144,7 +144,7 @@ def demand(
         level=level,
         parts=len(parts),
         failures=law.failures,
-        basis=law.basis,
+        basis=Basis.WEIBULLS if isinstance(law, LikelyLaws) else law.basis,
     )
 
 
@@ -159,9 +159,11 @@ def demand_at_rate(
 ) -> Demand | Refusal:
     """The demand in `ahead` use of all parts together, from few failures in `use` past use.
 
-    Failures at a constant rate that is itself in doubt: gamma with shape `failures + 1/2` and rate
-    `use` (Jeffreys), hence negative binomial with that shape and the share `use / (use + ahead)`.
-    Wider than Poisson at the rate seen, and never sure that nothing will fail. Refuses without use.
+    For parts with too few failures for any law. Failures at a constant rate that is itself in
+    doubt: gamma with shape `failures + 1/2` and rate `use` (Jeffreys), hence negative binomial with
+    that shape and the share `use / (use + ahead)`. Wider than Poisson at the rate seen, and never
+    sure that nothing will fail; but blind to ageing, so too low for parts that wear and have aged
+    since. Refuses without use.
 
     Raises ValueError for a negative count or use, or a level outside 0 to 1.
 
@@ -191,59 +193,43 @@ def demand_at_rate(
     )
 
 
-def _refusal(
-    aged: Counter[AgedPart], forecast: Sequence[ForecastPart], law: LifeLaw, horizon: float
-) -> Refusal | None:
-    """Why a demand can not be told, if it can not."""
+def _wanted(aged: Sequence[AgedPart], law: LifeLaw, horizon: float) -> Numbers | Refusal:
+    """The chances that each part is wanted 0, 1, 2 times and so on; part x times."""
+    if not aged:
+        return np.ones((0, 1))
     for part in aged:
         refused = law.refusal(part.age, part.pace * horizon)
         if refused is not None:
             return refused
-    short = min((part.times[-1] for part in forecast), default=math.inf)
-    if short < horizon:
-        return Refusal(reason=f"a wear forecast reaches {short:g} ahead, not {horizon:g}")
-    return None
-
-
-def _chains(law: LifeLaw, use: float) -> tuple[Numbers, list[Numbers]] | Refusal:
-    """Points of use from 0, and the chance that 1, 2 and so on new lives in a row end by each."""
-    if use == 0.0:
-        return np.zeros(2), []
-    point = np.linspace(0.0, use, _CELLS + 1)
-    once = law.failing(0.0, point)
-    middle = law.failing(0.0, (point[1:] + point[:-1]) / 2.0)
-    rise = np.diff(once, prepend=0.0)[1:]
-    chains = [once]
-    while chains[-1][-1] > _NEGLIGIBLE:
-        if len(chains) > _MOST_RENEWALS:
+    age = np.array([[part.age] for part in aged])
+    use = np.array([[part.pace * horizon] for part in aged])
+    cell = (np.arange(_CELLS) + 0.5) / _CELLS
+    gone = law.failing(age, use * np.linspace(0.0, 1.0, _CELLS + 1))
+    rise, rest = np.diff(gone), use * (1.0 - cell)
+    # The law itself where it can be asked, interpolated where lives are added up.
+    point = np.linspace(0.0, float(use.max()), _CELLS + 1)
+    life = law.failing(0.0, point)
+    middle, new = law.failing(0.0, float(use.max()) * cell), np.diff(life)
+    at_least = [np.ones(len(aged)), gone[:, -1], (rise * law.failing(0.0, rest)).sum(axis=1)]
+    while at_least[-1].max() > _NEGLIGIBLE:
+        if len(at_least) > _MOST_RENEWALS:
             return Refusal(
                 reason=f"a part may be renewed more than {_MOST_RENEWALS} times within this horizon"
             )
-        chains.append(np.concatenate([[0.0], np.convolve(middle, rise)[:_CELLS]]))
-        middle = (chains[-1][1:] + chains[-1][:-1]) / 2.0
-    return point, chains
+        life = np.concatenate([[0.0], np.convolve(middle, new)[:_CELLS]])
+        middle = (life[1:] + life[:-1]) / 2.0
+        at_least.append((rise * np.interp(rest, point, life)).sum(axis=1))
+    chances = np.column_stack([*at_least, np.zeros(len(aged))])
+    return np.maximum(-np.diff(chances), 0.0)
 
 
-def _wanted(
-    part: AgedPart, law: LifeLaw, horizon: float, chains: tuple[Numbers, list[Numbers]]
-) -> Numbers:
-    """The chances that a part is wanted 0, 1, 2 times and so on."""
-    point, lives = chains
-    use = part.pace * horizon
-    own = np.linspace(0.0, use, _CELLS + 1)
-    gone = law.failing(part.age, own)
-    rest = use - (own[1:] + own[:-1]) / 2.0
-    rise = np.diff(gone)
-    # The law itself where it can be asked, interpolated where lives are added up.
-    at_least = [1.0, float(gone[-1]), float(rise @ law.failing(0.0, rest))]
-    at_least += [float(rise @ np.interp(rest, point, life)) for life in lives[1:]]
-    return np.maximum(-np.diff(np.append(at_least, 0.0)), 0.0)
-
-
-def _added(left: Numbers, right: Numbers) -> Numbers:
-    """The distribution of the sum of two independent counts, its negligible end cut off."""
-    both = np.convolve(left, right)
-    return both[: int(np.flatnonzero(both > _NEGLIGIBLE)[-1]) + 1]
+def _sum(counts: Numbers) -> Numbers:
+    """The distribution of the sum of independent counts, one a row, a negligible end cut off."""
+    total = np.ones(1)
+    for chances in counts:
+        both = np.convolve(total, chances)
+        total = both[: int(np.flatnonzero(both > _NEGLIGIBLE)[-1]) + 1]
+    return total
 
 
 def _quantile(probabilities: Sequence[float], chance: float) -> int:

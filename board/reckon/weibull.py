@@ -67,7 +67,7 @@ def fit_weibull(lives: Sequence[Life], *, level: float = 0.90) -> WeibullFit | R
     8.4.1.2.
     """
     check_level(level)
-    refused = _refuse_fit(lives)
+    refused = refuse_fit(lives)
     if refused is not None:
         return refused
     likelihood = Likelihood(lives)
@@ -102,7 +102,7 @@ def fit_weibull(lives: Sequence[Life], *, level: float = 0.90) -> WeibullFit | R
     )
 
 
-def _refuse_fit(lives: Sequence[Life]) -> Refusal | None:
+def refuse_fit(lives: Sequence[Life]) -> Refusal | None:
     """The reason why these lives give no fit, found before any fitting, if there is one."""
     failures = [life for life in lives if life.is_failure]
     if not failures:

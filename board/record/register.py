@@ -87,23 +87,23 @@ def _decoded(data: bytes, path: str) -> str:
 def _top(given: str | bytes, path: str) -> Table:
     text = given if isinstance(given, str) else _decoded(given, path)
     text = text.removeprefix("\ufeff")
-    lines = key_lines(text)
-    source = Source(path=path, lines=lines)
+    source = Source(path=path, text=text)
     try:
         values = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        if lines.twice and _REPEATED.search(str(error)):
-            twice = lines.twice[0]
-            raise Refused(
-                replace(
-                    source.refuse(twice.path, f"stands twice, first in line {twice.first}").fault,
-                    line=twice.second,
-                )
-            ) from None
-        raise _toml_error(path, text, str(error)) from None
+        raise _repeated(source, str(error)) or _toml_error(path, text, str(error)) from None
     except (ValueError, RecursionError):
         raise _not_toml(path, 0, "a number or list in it is too long to be read") from None
     return Table(source=source, path=(), values=values)
+
+
+def _repeated(source: Source, message: str) -> Refused | None:
+    """The fault of a key that stands twice, which tomllib tells without its first line."""
+    twice = key_lines(source.text).twice
+    if not twice or not _REPEATED.search(message):
+        return None
+    fault = source.refuse(twice[0].path, f"stands twice, first in line {twice[0].first}").fault
+    return Refused(replace(fault, line=twice[0].second))
 
 
 def _toml_error(path: str, text: str, message: str) -> Refused:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 
 from board.mill import Every, Interval
-from board.record.toml_lines import KeyLines, KeyPath
+from board.record.toml_lines import KeyPath, key_lines
 from grammar.folding import fold_word
 from grammar.nearest import nearest
 from grammar.units import UNITS, NumberFault, read_number
@@ -60,16 +60,20 @@ class Refused(Exception):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
-    """The register being read: its name and where its keys stand."""
+    """The register being read: its name and its text."""
 
     path: str
-    lines: KeyLines
+    text: str
+
+    def line(self, path: KeyPath) -> int:
+        """The line of a key. Costs a scan of the text, and is asked for a fault only."""
+        return key_lines(self.text).line(path)
 
     def refuse(self, path: KeyPath, message: str) -> Refused:
         """A fault at a key."""
         return Refused(
             RegisterFault(
-                line=self.lines.line(path),
+                line=self.line(path),
                 key=dotted(path),
                 message=message,
                 path=self.path,

@@ -82,7 +82,7 @@ class _Claims:
     def _where(self, at: KeyPath, known: _Claim) -> str:
         if known.path is None or known.path == at:
             return ""
-        line = self.source.lines.line(known.path)
+        line = self.source.line(known.path)
         return f" (line {line})" if line else ""
 
 
@@ -278,7 +278,7 @@ def _refuse_hidden(claims: _Claims, vocabulary: Vocabulary, aliases: tuple[Alias
 
 
 def _begins(word: str, beginning: str) -> bool:
-    return re.match(rf"{re.escape(beginning)}(?![\w-]).", word) is not None
+    return word.startswith(beginning) and re.match(r"[^\w-]", word[len(beginning) :]) is not None
 
 
 def _refuse_quantity_words(source: Source, vocabulary: Vocabulary, part: Part) -> None:

@@ -11,7 +11,7 @@ from board.reckon.refusal import Refusal
 from board.reckon.summary import ActionLine, Summary
 from board.show.lines import Bit, Line, Tone, line
 from board.show.moments import clock, counted
-from board.show.text import clean, pad
+from board.show.text import clean, pad, width
 from board.state.fleet import Isolation, Lock, LoomState
 from grammar.entries import DueAt
 
@@ -61,7 +61,9 @@ def wear_bar(wear: WearLine, share_u: float) -> str:
             cells.append("|")
             continue
         at = (i + 0.5) / _LIMIT_AT if i < _LIMIT_AT else (i - 0.5) / _LIMIT_AT
-        cells.append("=" if at <= wear.worn - share_u else "." if at <= wear.worn + share_u else " ")
+        cells.append(
+            "=" if at <= wear.worn - share_u else "." if at <= wear.worn + share_u else " "
+        )
     return "".join(cells)
 
 
@@ -125,22 +127,26 @@ def _tone(item: FirstLook) -> Tone:
     return Tone.PLAIN
 
 
-def action_row(summary: Summary, item: ActionLine) -> Line:
-    """One open action in its original words."""
+def action_row(summary: Summary, item: ActionLine, cells: int) -> Line:
+    """One open action in its original words; due, writer and age stand at the right."""
     action = item.action
     number = f"{action.number:>3}" if action.number is not None else "  -"
     by = f" {action.by}" if action.by else ""
-    shift = item.opened_in.name if item.opened_in else "off shift"
     whom = f" for {action.whom}" if action.whom else ""
-    due = Bit(due_words(summary, item), Tone.ABNORMAL if item.is_overdue else Tone.PLAIN)
     unnumbered = "" if action.number is not None else f" ({_clock(summary, action.opened)})"
-    return line(
-        Bit(number),
-        Bit(f"  {pad(action.place.name, 7)} ", Tone.STRONG),
-        f"{action.text}{whom}{unnumbered}  ",
-        due,
-        f"  opened {shift}{by}  {counted(item.age_shifts, 'shift')}",
-    )
+    due = Bit(due_words(summary, item), Tone.ABNORMAL if item.is_overdue else Tone.PLAIN)
+    age = counted(item.age_shifts, "shift")
+    right = f"  opened {_opened_in(item)}{by}  {age}"
+    if cells < 100:
+        right = f" {by} {age}"
+    left = f"  {pad(action.place.name, 5)} "
+    room = cells - 3 - width(left) - 2 - width(due.text) - width(right)
+    text = pad(clean(f"{action.text}{whom}{unnumbered}"), max(room, 12))
+    return line(Bit(number), Bit(left, Tone.STRONG), f"{text}  ", due, right)
+
+
+def _opened_in(item: ActionLine) -> str:
+    return item.opened_in.name if item.opened_in else "off shift"
 
 
 def due_words(summary: Summary, item: ActionLine) -> str:

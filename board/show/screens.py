@@ -25,7 +25,7 @@ from board.show.rows import (
 )
 from board.show.shed_map import map_lines
 from board.show.text import width, wrapped
-from board.state.fleet import Complaint, Isolation
+from board.state.fleet import Complaint, Isolation, LoomState, RemovedForOther
 
 CAUTION = "Record only, not a permit. Not listed is not proof. Prove dead at the machine."
 NARROWEST = 80
@@ -130,7 +130,7 @@ def _two_shifts_ago(summary: Summary) -> datetime:
     return summary.calendar.before(shift.start).start
 
 
-def _removed(summary: Summary, removed: list) -> list[Line]:  # type: ignore[type-arg]
+def _removed(summary: Summary, removed: list[tuple[LoomState, RemovedForOther]]) -> list[Line]:
     zone = summary.snapshot.mill.zone
     return [
         line(
@@ -157,7 +157,9 @@ def _unread(summary: Summary, view: View) -> list[Line]:
     complaints = unread_now(summary)
     most = 3 if view.height is not None else len(complaints)
     rows += [
-        line(Bit("NOT UNDERSTOOD ", Tone.ABNORMAL), f"{c.diagnostic.text}   ({c.diagnostic.message})")
+        line(
+            Bit("NOT UNDERSTOOD ", Tone.ABNORMAL), f"{c.diagnostic.text}   ({c.diagnostic.message})"
+        )
         for c in complaints[:most]
     ]
     if len(complaints) > most:
@@ -198,7 +200,6 @@ class _Block:
     right: str
     rows: tuple[Line, ...]
     cells: int
-    more: object = None
 
     def full(self) -> list[Line]:
         return [title(f"{self.head} {len(self.rows)}", self.right, self.cells), *self.rows]
@@ -223,7 +224,7 @@ def _blocks(summary: Summary, view: View) -> list[_FirstBlock | _Block]:
             weight=3,
             head="OPEN ACTIONS",
             right="most overdue first",
-            rows=tuple(action_row(summary, a) for a in actions),
+            rows=tuple(action_row(summary, a, view.width) for a in actions),
             cells=view.width,
         ),
     ]
@@ -255,15 +256,11 @@ class _FirstBlock:
 
     def within(self, rows: int) -> list[Line]:
         items = look_first(self.summary)
-        head = title(
-            f"LOOK AT FIRST {len(items)}", "worn so far, | limit, . uncertain", self.cells
-        )
+        head = title(f"LOOK AT FIRST {len(items)}", "worn so far, | limit, . uncertain", self.cells)
         if rows <= 0:
             return []
-        if len(items) <= rows - 1:
-            kept, left = items, ()
-        else:
-            kept, left = shared_out(items, rows - 2)
+        fits = len(items) <= rows - 1
+        kept, left = shared_out(items, len(items) if fits else rows - 2)
         lines = [head, *(first_row(self.summary, item, self.cells) for item in kept)]
         if left:
             names = list(dict.fromkeys(item.loom for item in left))

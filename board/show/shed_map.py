@@ -11,13 +11,13 @@ from grammar.entries import Reason
 
 LEGEND = (
     "X isolated  ! conflict  f open fault  w past or at limit  s stopped  - waiting"
-    "  o out of use  ? unknown  blank running"
+    "  o laid up  ? unknown  blank: running"
 )
 
 
 def map_lines(summary: Summary, cells: int) -> list[Line]:
     """The map, as many looms a line as fit."""
-    lines = [title("SHED", LEGEND, cells)]
+    lines = [title("SHED", "one cell a loom", cells)]
     longest = max((width(x.loom) for x in summary.looms), default=1)
     for section in dict.fromkeys(x.section for x in summary.looms):
         looms = [x for x in summary.looms if x.section == section]
@@ -26,7 +26,7 @@ def map_lines(summary: Summary, cells: int) -> list[Line]:
             head = pad(section if i == 0 else "", 3)
             bits = [bit for x in looms[i : i + room] for bit in _cell(x, longest)]
             lines.append(line(Bit(head, Tone.STRONG), *bits))
-    return lines
+    return [*lines, line(Bit(LEGEND, Tone.FAINT))]
 
 
 def _cell(item: LoomLine, longest: int) -> tuple[Bit, Bit, Bit]:
@@ -43,7 +43,9 @@ def mark_of(item: LoomLine) -> tuple[str, Tone]:
         return "X", Tone.DANGER
     if state.faults:
         return "f", Tone.ABNORMAL
-    if any(w.word in (WearWord.PAST_LIMIT, WearWord.AT_LIMIT, WearWord.GAUGE_PAST) for w in item.wear):
+    if any(
+        w.word in (WearWord.PAST_LIMIT, WearWord.AT_LIMIT, WearWord.GAUGE_PAST) for w in item.wear
+    ):
         return "w", Tone.ABNORMAL
     if state.motion is Motion.UNKNOWN:
         return "?", Tone.PLAIN

@@ -1,0 +1,1 @@
+"""Published numbers, recomputed by the product to the printed digits."""

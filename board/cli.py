@@ -1,0 +1,78 @@
+"""The command line: parses the options, runs the command, turns what goes wrong into a sentence."""
+
+from __future__ import annotations
+
+import os
+import sys
+from argparse import ArgumentParser, RawDescriptionHelpFormatter
+from collections.abc import Sequence
+from importlib import import_module
+from typing import Any, NoReturn
+
+from board.shell import COULD_NOT, INTERRUPTED, CannotRun, Shell, own_shell
+
+COMMANDS = ("board", "check", "loom")
+
+
+class _Parser(ArgumentParser):
+    """Tells a wrong option in one sentence instead of a page of usage."""
+
+    def error(self, message: str) -> NoReturn:
+        raise CannotRun(f"{message}; see {self.prog} --help")
+
+
+def parser(chosen: str | None = None) -> ArgumentParser:
+    """The parser of the whole command line; of the commands only the chosen one is filled in."""
+    top = _Parser(
+        prog="loomslate",
+        description="A shift handover and fleet status board for a weaving shed, from plain-text"
+        " logs. A written record, not an isolation permit.",
+        epilog="example: loomslate board logs_example --at 2026-11-25T06:00",
+        formatter_class=RawDescriptionHelpFormatter,
+    )
+    commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for name in COMMANDS:
+        if chosen is not None and name != chosen:
+            continue
+        module = command(name)
+        sub = commands.add_parser(
+            name,
+            help=module.SUMMARY,
+            description=module.SUMMARY[:1].upper() + module.SUMMARY[1:] + ".",
+            epilog=f"example: {module.EXAMPLE}",
+            formatter_class=RawDescriptionHelpFormatter,
+        )
+        module.add(sub)
+        sub.set_defaults(run=module.run)
+    return top
+
+
+def command(name: str) -> Any:
+    """The module of a command."""
+    return import_module(f"board.commands.{name}")
+
+
+def run(arguments: Sequence[str], shell: Shell) -> int:
+    """Run one command line and return its exit code."""
+    chosen = next((a for a in arguments if not a.startswith("-")), None)
+    try:
+        options = parser(chosen if chosen in COMMANDS else None).parse_args(arguments)
+        code: int = options.run(options, shell)
+        shell.stdout.flush()
+    except CannotRun as refused:
+        if refused.already_told:
+            shell.say(refused.already_told)
+        shell.warn(refused.sentence)
+        return COULD_NOT
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:
+        # the reader of a pipe has gone: no error, and nothing more may be written
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    return code
+
+
+def main() -> None:
+    """The program's entry."""
+    sys.exit(run(sys.argv[1:], own_shell()))

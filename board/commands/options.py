@@ -1,0 +1,75 @@
+"""Options that several commands share, and what they mean."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from board.loading import Loaded, folder_of, load, mill_or_stop, moment_asked
+from board.mill import Mill
+from board.reckon.summary import Summary, summarise
+from board.shell import CannotRun, Shell
+
+
+def add_folder(parser: ArgumentParser, *, positional: bool = False) -> None:
+    """The log folder, and the moment that is looked at."""
+    if positional:
+        parser.add_argument("place", nargs="?", metavar="FOLDER", help="the log folder")
+    parser.add_argument(
+        "--folder", metavar="DIR", help="the log folder; else LOOMSLATE_LOGS, else here"
+    )
+    parser.add_argument("--at", metavar="TIME", help="look as of this time, like 2026-11-25T06:00")
+
+
+def add_form(parser: ArgumentParser) -> None:
+    """How the answer is written."""
+    parser.add_argument("--json", action="store_true", help="one JSON document")
+    parser.add_argument("--ascii", action="store_true", help="plain letters only")
+    parser.add_argument("--width", type=int, metavar="N", help="columns; else the terminal's")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """A folder that was read for a command, and the moment it was read for."""
+
+    loaded: Loaded
+    at: datetime
+
+    @property
+    def mill(self) -> Mill:
+        """The register."""
+        return self.loaded.mill
+
+
+def folder(options: Namespace, shell: Shell) -> Path:
+    """The log folder that the options name."""
+    return folder_of(options.folder or getattr(options, "place", None), shell.environ)
+
+
+def asked(options: Namespace, shell: Shell) -> Asked:
+    """Read the folder that the options name. Raises CannotRun."""
+    where = folder(options, shell)
+    mill = mill_or_stop(where)
+    at = moment_asked(options.at, mill)
+    loaded = load(where, mill, at, shell)
+    return Asked(loaded=loaded, at=at or loaded.snapshot.fleet.as_of)
+
+
+def summary_of(asked: Asked, section: str | None = None) -> Summary:
+    """Everything that is shown of it. Raises CannotRun for an unknown section."""
+    names = {s.name.casefold(): s.name for s in asked.mill.sections}
+    if section is not None and section.casefold() not in names:
+        known = ", ".join(names.values())
+        raise CannotRun(f"there is no section {section}; the register has {known}")
+    chosen = names[section.casefold()] if section is not None else None
+    return summarise(asked.loaded.snapshot, section=chosen)
+
+
+def cells(options: Namespace, shell: Shell, least: int = 40) -> int:
+    """How many columns to write. Raises CannotRun for fewer than can be read."""
+    asked_for: int | None = options.width
+    if asked_for is not None and asked_for < least:
+        raise CannotRun(f"--width takes {least} columns or more")
+    return asked_for or max(shell.facts.width, least)

@@ -1,0 +1,182 @@
+"""A log folder on the disk to a snapshot: the register, every file, the state as of a moment."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from board.mill import Mill
+from board.record.files import (
+    FolderEmpty,
+    FolderMissing,
+    Skipped,
+    default_cache_folder,
+    list_logs,
+    read_file,
+    read_register_file,
+)
+from board.record.register import read_register
+from board.record.register_fields import RegisterFault
+from board.shell import CannotRun, Shell
+from board.show.text import clean
+from board.snapshot import FileReading, Snapshot, snapshot
+from grammar.reader import Reader
+from grammar.times import NoSuchTime, NoTime, read_full, resolve
+from grammar.vocabulary import Vocabulary
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loaded:
+    """A folder as it was read: its snapshot, and the bytes of each log by path."""
+
+    folder: Path
+    mill: Mill
+    snapshot: Snapshot
+
+
+def folder_of(named: str | None, environ: Mapping[str, str]) -> Path:
+    """The log folder: as named, else of the environment, else the present one."""
+    return Path(named or environ.get("LOOMSLATE_LOGS") or ".")
+
+
+def read_mill(folder: Path) -> Mill | str:
+    """The register of a folder, or one sentence why there is none."""
+    data = read_register_file(folder)
+    if isinstance(data, Skipped):
+        if not folder.is_dir():
+            return f"there is no folder {folder}"
+        return f"{folder} holds no register that can be read: {data.sentence}"
+    mill = read_register(data)
+    return mill.sentence if isinstance(mill, RegisterFault) else mill
+
+
+def mill_or_stop(folder: Path) -> Mill:
+    """The register of a folder. Raises CannotRun with the isolations on record as raw lines."""
+    mill = read_mill(folder)
+    if isinstance(mill, str):
+        raise CannotRun(mill, already_told=raw_isolations(folder))
+    return mill
+
+
+def grammar_cache(environ: Mapping[str, str]) -> str | None:
+    """Where the built grammar is kept between runs, or None where nothing can be kept."""
+    folder = default_cache_folder(environ)
+    return str(folder / "grammar-{}.cache") if folder else None
+
+
+def reader_for(vocabulary: Vocabulary, environ: Mapping[str, str]) -> Reader:
+    """A reader for a mill's words, its grammar kept between runs where that is possible."""
+    import hashlib
+
+    from grammar.phrases import grammar_text
+
+    pattern = grammar_cache(environ)
+    if pattern is None:
+        return Reader(vocabulary)
+    text = grammar_text(vocabulary)
+    cache = pattern.format(hashlib.sha256(text.encode()).hexdigest()[:16])
+    try:
+        return Reader(vocabulary, cache=cache)
+    except Exception:  # a damaged cache must never keep the board from showing
+        Path(cache).unlink(missing_ok=True)
+        return Reader(vocabulary)
+
+
+def load(folder: Path, mill: Mill, at: datetime | None, shell: Shell) -> Loaded:
+    """Everything in a folder as of a moment. Raises CannotRun where no log can be read."""
+    reader = reader_for(mill.vocabulary, shell.environ)
+    now = shell.clock()
+    listing = list_logs(folder)
+    if isinstance(listing, FolderMissing):
+        raise CannotRun(listing.sentence)
+    if isinstance(listing, FolderEmpty):
+        notices = [skipped.sentence for skipped in listing.skipped]
+        empty = snapshot([], mill, at or now, [listing.sentence, *notices])
+        return Loaded(folder=folder, mill=mill, snapshot=empty)
+    notices = [skipped.sentence for skipped in listing.skipped]
+    readings = []
+    for log in listing.logs:
+        file = read_file(log, now)
+        if isinstance(file, Skipped):
+            notices.append(file.sentence)
+            continue
+        readings.append(FileReading(path=file.path, reading=reader.read(file.data, file.last_line)))
+    whole = snapshot(readings, mill, at or now, notices)
+    return Loaded(folder=folder, mill=mill, snapshot=whole)
+
+
+def moment_asked(written: str | None, mill: Mill) -> datetime | None:
+    """The moment that ``--at`` names, in UTC. Raises CannotRun for no ISO 8601 time."""
+    if written is None:
+        return None
+    return moment_of(written, mill, "--at")
+
+
+def moment_of(written: str, mill: Mill, option: str) -> datetime:
+    """A moment of an option, local to the shed where no offset is given. Raises CannotRun."""
+    text = written.strip().casefold()
+    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
+        text += "t00:00"
+    try:
+        wall = read_full(text)
+        if wall is not None:
+            return resolve(wall, mill.zone, second_pass=False).when
+    except (NoTime, NoSuchTime):
+        pass
+    raise CannotRun(f"{option} takes a time like 2026-11-25T06:00, not {clean(written)}")
+
+
+# -- when the register is wrong ------------------------------------------------------------
+
+_ISOLATED = re.compile(r"\bisol|\block(?!step)", re.IGNORECASE)
+_REMOVED = re.compile(r"\block\s+removed\s+by\b", re.IGNORECASE)
+_NAME = re.compile(r"\bisolated\s+by\s+(\S+)", re.IGNORECASE)
+_OWNER = re.compile(r"\block\s+removed\s+by\s+(\S+?)(?:\s+for\s+(\S+?))?\s*(?:;|$)", re.IGNORECASE)
+
+
+def raw_isolations(folder: Path) -> str:
+    """Every line that records an isolation not removed, as raw text, read without the register.
+
+    The mill's own words are not known here, so a line counts as removed only by the language's
+    own words for the same loom and person, later in the order of files and lines.
+    """
+    listing = list_logs(folder) if folder.is_dir() else None
+    if listing is None or isinstance(listing, FolderMissing | FolderEmpty):
+        return ""
+    standing: dict[tuple[str, str, int], str] = {}
+    now = datetime.now(UTC)
+    for log in listing.logs:
+        file = read_file(log, now)
+        if isinstance(file, Skipped):
+            continue
+        text = file.data.decode("utf-8", errors="replace")
+        for number, line in enumerate(text.split("\n"), start=1):
+            if line.startswith("#") or not _ISOLATED.search(line):
+                continue
+            _note_isolation(standing, log.path, number, line.rstrip("\r"))
+    if not standing:
+        return ""
+    head = "The register cannot be read. Lines that record an isolation, with none that removes it:"
+    return "\n".join([head, *(f"  {clean(line)}" for line in standing.values())])
+
+
+def _note_isolation(
+    standing: dict[tuple[str, str, int], str], path: str, number: int, line: str
+) -> None:
+    words = line.split()
+    loom = re.sub(r"(?<![0-9])0+(?=[0-9])", "", words[1].casefold()) if len(words) > 1 else ""
+    for removed in _OWNER.finditer(line):
+        owner = (removed[2] or removed[1]).casefold()
+        for key in [k for k in standing if k[0] == loom and standing_owner(standing[k]) == owner]:
+            del standing[key]
+    if _NAME.search(line) or not _REMOVED.search(line):
+        standing[loom, path, number] = f"{line}   ({path} line {number})"
+
+
+def standing_owner(line: str) -> str:
+    """The person that a raw line says isolated a loom, folded; empty where it names none."""
+    match = _NAME.search(line)
+    return match[1].casefold().rstrip(";") if match else ""

@@ -1,0 +1,223 @@
+"""The board as one JSON document; the README's reference lists its keys.
+
+Times are ISO 8601 with the shed's offset, numbers stand beside their unit, what is not known is
+null with a reason beside it.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from board.reckon.changes import changed_since
+from board.reckon.margins import WearLine
+from board.reckon.refusal import Refusal
+from board.reckon.summary import ActionLine, LoomLine, Summary
+from board.state.fleet import Complaint, Isolation, LoomState, Motion, Proof, ProofFault
+from grammar.entries import DueAt, PartAt
+
+Record = dict[str, Any]
+
+
+def board_document(summary: Summary, since: datetime, *, current: bool = True) -> Record:
+    """The whole board."""
+    fleet = summary.snapshot.fleet
+    counts = summary.counts
+    shift = summary.shift
+    tally = summary.snapshot.tally
+    return {
+        "as_of": iso(summary, summary.as_of),
+        "shift": _shift(summary) if shift else None,
+        "shift_reason": None if shift else "closed hours",
+        "counts": {
+            "isolated": counts.isolated,
+            "conflict": counts.conflict,
+            "stopped": counts.stopped,
+            "running": counts.running,
+            "unknown": counts.unknown,
+            "past_limit": counts.past_limit,
+            "at_limit": counts.at_limit,
+            "silent": counts.silent,
+            "proofs_missing": counts.proofs_missing,
+            "actions": counts.actions,
+            "not_understood": counts.not_understood,
+        },
+        "read": {
+            "files": tally.files,
+            "lines": tally.lines,
+            "entries": tally.entries,
+            "refused": tally.refused,
+            "flagged": tally.flagged,
+            "not_read": list(summary.snapshot.notices),
+        },
+        "looms": [_loom(summary, line) for line in summary.looms],
+        "shed": {"actions": [_action(summary, a) for a in summary.shed_actions]},
+        "handovers": [
+            {
+                "what": h.what,
+                "by": h.by,
+                "to": h.to,
+                "said": iso(summary, h.said),
+                "taken": iso(summary, h.taken),
+                "taken_by": h.taken_by,
+            }
+            for h in fleet.shed.handovers.values()
+        ],
+        "changed_since": iso(summary, since),
+        "changed": [
+            {
+                "when": iso(summary, c.when),
+                "loom": c.loom,
+                "what": c.what,
+                "text": c.words,
+                "by": c.by,
+            }
+            for c in changed_since(summary, since)
+        ],
+        "may_be_isolation": [
+            {"path": m.path, "line": m.line, "text": m.text} for m in summary.may_isolate
+        ],
+        "unfinished": [
+            {"path": u.path, "line": u.line, "text": u.text} for u in summary.snapshot.unfinished
+        ],
+        "not_understood": counts.not_understood,
+        "current": current,
+    }
+
+
+def _shift(summary: Summary) -> str | None:
+    return summary.shift.shift.name if summary.shift else None
+
+
+def iso(summary: Summary, when: datetime | None) -> str | None:
+    """A moment as ISO 8601 with the shed's offset."""
+    if when is None:
+        return None
+    return when.astimezone(summary.snapshot.mill.zone).isoformat(timespec="minutes")
+
+
+def _loom(summary: Summary, item: LoomLine) -> Record:
+    state = item.state
+    return {
+        "loom": state.loom,
+        "section": item.section,
+        "motion": state.motion.value,
+        "motion_since": iso(summary, state.motion_since),
+        "motion_reason": "no motion on record" if state.motion is Motion.UNKNOWN else None,
+        "stopped_for": state.stopped_for.value if state.stopped_for else None,
+        "isolation": _isolation(summary, state),
+        "faults": [
+            {
+                "since": iso(summary, f.since),
+                "text": f.text,
+                "side": f.side,
+                "part": f.part,
+                "symptom": f.symptom,
+                "by": f.by,
+            }
+            for f in state.faults
+        ],
+        "actions": [_action(summary, a) for a in item.actions],
+        "proofs_missing": [_proof(summary, p) for p in state.proofs],
+        "wear": [_wear(summary, w) for w in item.wear],
+        "style": state.style,
+        "last_entry": iso(summary, state.last_entry),
+        "silent_shifts": item.silent_shifts,
+        "silent_reason": "no entry at all" if item.silent_shifts is None else None,
+    }
+
+
+def _isolation(summary: Summary, state: LoomState) -> Record:
+    return {
+        "state": state.isolation.value,
+        "conflict_since": iso(summary, state.conflict_since),
+        "locks": [
+            {
+                "by": lock.by,
+                "text": lock.text,
+                "since": iso(summary, lock.since),
+                "seen_this_shift": summary.seen_this_shift(lock),
+                "seen_by": lock.seen.by if lock.seen else None,
+                "seen": iso(summary, lock.seen.when) if lock.seen else None,
+            }
+            for lock in state.locks
+        ],
+        "removed_for_others": [
+            {"by": r.by, "owner": r.owner, "when": iso(summary, r.when)}
+            for r in state.removed_for_others
+        ],
+        "none_is_no_proof": state.isolation is Isolation.NONE_RECORDED,
+    }
+
+
+def _action(summary: Summary, item: ActionLine) -> Record:
+    action = item.action
+    due = action.due
+    known = not isinstance(item.overdue, Refusal)
+    return {
+        "number": action.number,
+        "place": action.place.name,
+        "text": action.text,
+        "due": iso(summary, due.moment) if isinstance(due, DueAt) else due.written if due else None,
+        "due_written": due.written if due else None,
+        "overdue": item.overdue if known else None,
+        "overdue_reason": None if known else getattr(item.overdue, "reason", None),
+        "opened": iso(summary, action.opened),
+        "opened_by": action.by,
+        "for": action.whom,
+        "age_shifts": item.age_shifts,
+    }
+
+
+def part_record(at: PartAt | None) -> Record:
+    """A part's name, side and number."""
+    return {
+        "part": at.part if at else None,
+        "side": at.side if at else None,
+        "number": at.number if at else None,
+    }
+
+
+def _proof(summary: Summary, proof: Proof) -> Record:
+    return {
+        **part_record(proof.at),
+        "what": proof.what,
+        "since": iso(summary, proof.since),
+        "by": proof.by,
+        "failed": proof.fault is ProofFault.FAILED,
+        "why": proof.why or None,
+    }
+
+
+def _wear(summary: Summary, wear: WearLine) -> Record:
+    return {
+        **part_record(wear.at),
+        "quantity": wear.quantity,
+        "value": wear.reading.value,
+        "bound": wear.reading.bound.value,
+        "unit": wear.reading.unit,
+        "uncertainty": wear.uncertainty,
+        "read_at": iso(summary, wear.reading.when),
+        "old": wear.old,
+        "limit": wear.limit,
+        "margin": round(wear.margin, 9) if wear.margin is not None else None,
+        "word": wear.word.value,
+        "forecast": None,
+        "no_forecast": "no forecast is reckoned here",
+    }
+
+
+def complaint_record(complaint: Complaint) -> Record:
+    """One complaint; columns count characters from 1."""
+    d = complaint.diagnostic
+    return {
+        "path": complaint.path,
+        "line": d.line,
+        "column": d.span.start + 1,
+        "end_column": d.span.end + 1,
+        "code": d.code.value,
+        "severity": d.severity.value,
+        "message": d.message,
+        "help": d.help,
+        "text": d.text,
+    }
