@@ -64,8 +64,9 @@ class Slice:
 
         if not self.log_gap.size:
             return math.log(self.failures / self.exposure)
-        # Each failure between two ages adds at most 1 to the score, so this is not below the root.
-        high = math.log((self.failures + self.weight.sum()) / self.exposure)
+        # Each failure between two ages adds at most 1 to the score, so this is above the root; a
+        # trifle more, lest rounding put it below.
+        high = math.log((self.failures + self.weight.sum()) / self.exposure) + 1e-6
         low = high - 1.0
         while self.score(low) < 0.0:
             low -= 2.0

@@ -197,15 +197,21 @@ def _claim_combinations(
 ) -> None:
     """Phrases made of aliases word by word: ``gesperrt`` and ``durch`` make ``isolated by``."""
     for words in PHRASES.values():
-        phrase = " ".join(words)
+        meaning = f"{_KEY_WORD} {' '.join(words)}"
         for spelling in spellings(vocabulary, words):
+            known = claims.by_word.get(spelling)
+            if known is not None and known.meaning != meaning and known.path is not None:
+                raise claims.source.refuse(
+                    known.path,
+                    f'"{shortened(spelling)}" already means {meaning}, by the words it is made of',
+                )
             made_of = (
                 a.path
                 for a in aliases
-                if (a.phrase in words or a.phrase == phrase)
+                if (a.phrase in words or a.phrase == " ".join(words))
                 and f" {fold_word(a.word)} " in f" {spelling} "
             )
-            claims.claim(spelling, f"{_KEY_WORD} {phrase}", next(made_of, None))
+            claims.claim(spelling, meaning, next(made_of, None))
 
 
 def _claim_sides(claims: _Claims, aliases: tuple[Alias, ...], parts: tuple[Part, ...]) -> None:

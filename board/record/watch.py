@@ -11,6 +11,7 @@ import logging
 import os
 import threading
 import time
+import warnings
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import datetime
@@ -208,6 +209,9 @@ def observe_by_watchdog(folder: str, listener: Listener) -> Observation:
     """
     if Observer is PollingObserver:
         raise OSError(errno.ENOSYS, os.strerror(errno.ENOSYS))
+    # A nested folder made at the wrong moment is watched twice over, which does no harm; but the
+    # warning would be written across the board.
+    warnings.filterwarnings("ignore", message="Callback with id", category=RuntimeWarning)
     before = set(threading.enumerate())
     observer = Observer()
     try:

@@ -1,6 +1,6 @@
 """Does the 90 % band hold? Simulated fleets, their future known, a table of coverage and width.
 
-Run: python tests/bench/wear_coverage.py [fleets a case]
+Run: python -m tests.bench.wear_coverage [fleets a case]
 
 Every simulated number is invented: lives of gamma-distributed length (mean 1000 h, coefficient of
 variation 25 %), uneven wear (a gamma process), new parts that differ by 2 % of the way to the limit,
@@ -75,7 +75,7 @@ def simulate(
     uneven = 0.02**2
     age = np.concatenate([[0.0], np.cumsum(rng.gamma(np.diff(fine) / life / uneven, uneven))])
     true = 0.02 * rng.standard_normal() + wear(age)
-    crossing = float(np.interp(1.0, true, fine))
+    crossing = float(np.interp(1.0, np.maximum.accumulate(true), fine))
     use = np.concatenate([[0.0], np.cumsum(0.1 * rng.uniform(0.7, 1.3, 30))])
     read = np.interp(use, fine, true) + noise * rng.standard_normal(use.size)
     return HOURS * use, read, HOURS * crossing
@@ -135,12 +135,13 @@ def _add(cell: Cell, name: str, answer: Forecast | NoForecast, left: float) -> N
         return
     high = np.inf if isinstance(answer.high, Unbounded) else answer.high
     half = 0.5 * np.log(high / max(answer.low, 1e-3))
-    cell.others.setdefault(name, []).append((np.log(left / answer.median), half, answer.median))
+    middle = max(answer.median, 1.0)
+    cell.others.setdefault(name, []).append((np.log(left / middle), half, middle))
 
 
 def _plain(cell: Cell, name: str, median: float, left: float) -> None:
     """A method without a band of its own: the same relative width for all."""
-    middle = max(median, 1.0)
+    middle = min(max(median, 1.0), 1e9)
     cell.others.setdefault(name, []).append((np.log(left / middle), 1.0, middle))
 
 

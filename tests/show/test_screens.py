@@ -1,0 +1,131 @@
+"""The printed board: golden screens of the example, and what must never leave the screen."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from board.show.text import width
+from tests.conftest import EXAMPLE, Run
+
+GOLDEN = Path(__file__).parent.parent / "golden"
+AT = ("--at", "2026-11-25T06:00")
+
+SCREENS = {
+    "board-80x24": ("board", str(EXAMPLE), *AT, "--width", "80", "--height", "24"),
+    "board-120x40": ("board", str(EXAMPLE), *AT, "--width", "120", "--height", "40"),
+    "board-200x60": ("board", str(EXAMPLE), *AT, "--width", "200", "--height", "60"),
+    "board-ascii": ("board", str(EXAMPLE), *AT, "--width", "80", "--height", "24", "--ascii"),
+    "board-section-a": (
+        "board", str(EXAMPLE), *AT, "--width", "80", "--height", "24", "--section", "a",
+    ),
+    "board-since-rb": (
+        "board", str(EXAMPLE), *AT, "--width", "80", "--height", "24", "--since", "RB",
+    ),
+    "board-all": ("board", str(EXAMPLE), *AT, "--width", "120", "--all"),
+    "loom-a07": ("loom", "a7", "--folder", str(EXAMPLE), *AT, "--width", "80"),
+    "loom-b03-120": ("loom", "B03", "--folder", str(EXAMPLE), *AT, "--width", "120"),
+    "check": ("check", str(EXAMPLE), *AT, "--width", "80"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SCREENS)
+def test_golden_screen(name: str, run: Run) -> None:
+    outcome = run(*SCREENS[name])
+    golden = GOLDEN / f"{name}.txt"
+    if os.environ.get("BLESS"):
+        golden.parent.mkdir(exist_ok=True)
+        golden.write_text(outcome.out, encoding="utf-8")
+    assert outcome.out == golden.read_text(encoding="utf-8")
+    assert outcome.err == ""
+
+
+@pytest.mark.parametrize(("columns", "rows"), [(80, 24), (100, 30), (120, 40), (200, 60), (80, 60)])
+def test_board_fits_its_size(columns: int, rows: int, run: Run) -> None:
+    outcome = run("board", str(EXAMPLE), *AT, "--width", str(columns), "--height", str(rows))
+    lines = outcome.out.splitlines()
+    assert len(lines) <= rows
+    assert max(map(width, lines)) <= columns
+
+
+def test_the_word_safe_is_on_no_screen(run: Run) -> None:
+    for arguments in SCREENS.values():
+        assert "safe" not in run(*arguments).out.casefold()
+
+
+def test_piped_board_in_ascii_is_ascii(run: Run) -> None:
+    assert run(*SCREENS["board-ascii"]).out.isascii()
+
+
+# -- isolations are never out of sight -----------------------------------------------------
+
+
+def forty_isolations(shed: Callable[..., Path]) -> Path:
+    register = """
+[shed]
+name = "Bigshed"
+zone = "Europe/London"
+shifts = { early = "06:00-14:00", late = "14:00-22:00", night = "22:00-06:00" }
+[section.A]
+looms = ["A001-A300"]
+"""
+    lines = ["day 2026-11-24 night by KM"]
+    lines += [f"23:{n:02} A{n * 7:03} isolated by KM lock {n}" for n in range(1, 41)]
+    lines += [f"22:{n % 60:02} A{n:03} stopped for fault" for n in range(1, 300, 3) if n % 7]
+    return shed({"a.log": "\n".join(lines) + "\n"}, register)
+
+
+def test_forty_isolations_are_all_named_at_80x24(shed: Callable[..., Path], run: Run) -> None:
+    folder = forty_isolations(shed)
+    out = run("board", str(folder), *AT, "--width", "80", "--height", "24").out
+    first_screen = "\n".join(out.splitlines()[:24])
+    for n in range(1, 41):
+        assert f"A{n * 7:03} KM" in first_screen
+    assert "not yet seen this shift" in first_screen
+
+
+def test_a_board_smaller_than_its_isolations_grows(shed: Callable[..., Path], run: Run) -> None:
+    folder = forty_isolations(shed)
+    out = run("board", str(folder), *AT, "--width", "80", "--height", "8").out
+    assert all(f"A{n * 7:03} KM" in out for n in range(1, 41))
+
+
+def test_many_stopped_looms_do_not_push_worn_ones_off(shed: Callable[..., Path], run: Run) -> None:
+    lines = ["day 2026-11-24 night by KM"]
+    lines += [f"22:{n:02} A{n:02} stopped for fault" for n in range(1, 12)]
+    lines += ["23:00 A12 left tape thickness 2.20 mm", "23:01 A12 running"]
+    folder = shed({"a.log": "\n".join(lines) + "\n"})
+    out = run("board", str(folder), *AT, "--width", "80", "--height", "20").out
+    assert "PAST LIMIT by 0.20 mm" in out
+    named = next(line for line in out.splitlines() if line.startswith("+"))
+    assert "A05" in named
+
+
+def test_a_conflict_stands_above_everything(shed: Callable[..., Path], run: Run) -> None:
+    log = "day 2026-11-24 night by KM\n22:10 A07 isolated by KM\n22:20 A07 running; by DW\n"
+    out = run("board", str(shed({"a.log": log})), *AT, "--height", "24").out
+    assert "CONFLICT 1" in out.splitlines()[2]
+    assert "A07  CONFLICT  written as running 22:20 by DW" in out
+
+
+def test_no_isolation_is_called_no_proof(shed: Callable[..., Path], run: Run) -> None:
+    folder = shed({"a.log": "day 2026-11-24 night by KM\n22:10 A07 running\n"})
+    out = run("board", str(folder), *AT).out
+    assert "none recorded, which is no proof" in out
+
+
+# -- hostile text --------------------------------------------------------------------------
+
+
+def test_controls_and_markup_in_a_note_do_nothing(shed: Callable[..., Path], run: Run) -> None:
+    note = "fault left tape \x1b[31mred [bold]x[/] [/] :smile: \u202eflip \x00 \x9b2J"
+    folder = shed({"a.log": f"day 2026-11-24 night by KM\n22:10 A07 running\n22:20 A07 {note}\n"})
+    for arguments in (("board", str(folder)), ("loom", "A07", "--folder", str(folder))):
+        out = run(*arguments, *AT, "--width", "200").out
+        assert not any(ord(c) < 0x20 and c != "\n" for c in out)
+        assert "\u202e" not in out
+        assert "\x9b" not in out
+        assert "[bold]x[/] [/] :smile:" in out
