@@ -20,9 +20,10 @@ from board.record.files import (
 )
 from board.record.register import read_register
 from board.record.register_fields import RegisterFault
+from board.record.shelf import Shelf
 from board.shell import CannotRun, Shell
 from board.show.text import clean
-from board.snapshot import FileReading, Snapshot, snapshot
+from board.snapshot import Snapshot, snapshot
 from grammar.reader import Reader
 from grammar.times import NoSuchTime, NoTime, read_full, resolve
 from grammar.vocabulary import Vocabulary
@@ -87,24 +88,12 @@ def reader_for(vocabulary: Vocabulary, environ: Mapping[str, str]) -> Reader:
 
 def load(folder: Path, mill: Mill, at: datetime | None, shell: Shell) -> Loaded:
     """Everything in a folder as of a moment. Raises CannotRun where no log can be read."""
-    reader = reader_for(mill.vocabulary, shell.environ)
+    shelf = Shelf(folder, reader_for(mill.vocabulary, shell.environ))
     now = shell.clock()
-    listing = list_logs(folder)
-    if isinstance(listing, FolderMissing):
-        raise CannotRun(listing.sentence)
-    if isinstance(listing, FolderEmpty):
-        notices = [skipped.sentence for skipped in listing.skipped]
-        empty = snapshot([], mill, at or now, [listing.sentence, *notices])
-        return Loaded(folder=folder, mill=mill, snapshot=empty)
-    notices = [skipped.sentence for skipped in listing.skipped]
-    readings = []
-    for log in listing.logs:
-        file = read_file(log, now)
-        if isinstance(file, Skipped):
-            notices.append(file.sentence)
-            continue
-        readings.append(FileReading(path=file.path, reading=reader.read(file.data, file.last_line)))
-    whole = snapshot(readings, mill, at or now, notices)
+    shelf.look(now)
+    if shelf.missing:
+        raise CannotRun(shelf.missing)
+    whole = snapshot(shelf.readings, mill, at or now, shelf.notices)
     return Loaded(folder=folder, mill=mill, snapshot=whole)
 
 

@@ -42,16 +42,14 @@ class Slice:
 
     def value(self, log_rate: float) -> float:
         """The log-likelihood, ages in the unit of the lives."""
+        known = self.failures * log_rate + self.constant - math.exp(log_rate) * self.exposure
+        if not self.log_gap.size:
+            return known
         hazard = _capped_exp(log_rate + self.log_gap)
         small = log_rate + self.log_gap - hazard / 2.0
         tiny = hazard < 1e-8
         between = np.where(tiny, small, np.log(-np.expm1(-np.where(tiny, 1.0, hazard))))
-        return float(
-            self.failures * log_rate
-            + self.constant
-            - math.exp(log_rate) * self.exposure
-            + self.weight @ between
-        )
+        return known + float(self.weight @ between)
 
     def score(self, log_rate: float) -> float:
         """The derivative in the logarithm of the rate, which falls throughout."""
@@ -162,7 +160,7 @@ class Likelihood:
         """
         from scipy.optimize import brentq
 
-        log_shapes = np.linspace(math.log(LEAST_SHAPE), math.log(GREATEST_SHAPE), 60)
+        log_shapes = np.linspace(math.log(LEAST_SHAPE), math.log(GREATEST_SHAPE), 40)
         slopes = [self.slope(math.exp(log_shape)) for log_shape in log_shapes]
         peaks = [
             math.exp(
@@ -260,12 +258,12 @@ def _greatest(function: Callable[[float], float], start: float, stop: float) -> 
     """The greatest value of a smooth function between two points, sought in two passes."""
     from scipy.optimize import minimize_scalar
 
-    points = np.linspace(start, stop, 25)
+    points = np.linspace(start, stop, 17)
     values = [function(float(point)) for point in points]
     best = int(np.argmax(values))
     nearby = (float(points[max(best - 1, 0)]), float(points[min(best + 1, points.size - 1)]))
     found = minimize_scalar(
-        lambda point: -function(point), bounds=nearby, method="bounded", options={"xatol": 1e-7}
+        lambda point: -function(point), bounds=nearby, method="bounded", options={"xatol": 1e-5}
     )
     return max(values[best], -float(found.fun))
 

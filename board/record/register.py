@@ -59,6 +59,8 @@ _TABLES = (
     "spares",
 )
 _AT_LINE = re.compile(r"\s*\(at (?:line ([0-9]+), column [0-9]+|end of document)\)$")
+_KEYS = re.compile(r"\('[^)]*\)")  # tomllib names a table as a tuple
+_QUOTED = re.compile("'([^']*)'")
 _REPEATED = re.compile("overwrite|twice|duplicate|mutate", re.IGNORECASE)
 
 
@@ -110,7 +112,7 @@ def _toml_error(path: str, text: str, message: str) -> Refused:
     found = _AT_LINE.search(message)
     last = len(text.rstrip("\n").split("\n"))
     line = 0 if found is None else int(found[1]) if found[1] else last
-    plain = _AT_LINE.sub("", message)
+    plain = _KEYS.sub(lambda keys: ".".join(_QUOTED.findall(keys[0])), _AT_LINE.sub("", message))
     return _not_toml(path, line, f"this is no TOML: {plain[:1].lower()}{plain[1:]}")
 
 

@@ -12,6 +12,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum
 
+from rich.color import ColorSystem
+from rich.style import Style
 from rich.text import Text
 
 from board.show.text import clean, cut, pad, to_ascii, width
@@ -66,6 +68,15 @@ class Line:
         for bit in self.bits:
             text.append(bit.text, style=bit.tone.value or None)
         return text
+
+    def ansi(self, colours: ColorSystem) -> str:
+        """The line as a terminal takes it, with its styles."""
+        return "".join(
+            Style.parse(bit.tone.value).render(bit.text, color_system=colours)
+            if bit.tone.value
+            else bit.text
+            for bit in self.bits
+        )
 
     def ascii(self) -> Line:
         """The line in ASCII."""

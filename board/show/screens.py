@@ -44,9 +44,15 @@ class View:
     not_current: str = ""  # why the board is not current
 
 
+def must_lines(summary: Summary, view: View) -> list[Line]:
+    """What stands on every screen and page: the head and every isolation, cut to the width."""
+    lines = [*_head(summary, view), *_isolations(summary, view)]
+    return [row.fitted(view.width) for row in lines]
+
+
 def board_lines(summary: Summary, view: View) -> list[Line]:
     """The board, cut to the view's width; longer than its height only for what must be seen."""
-    must = [*_head(summary, view), *_isolations(summary, view), *_unread(summary, view)]
+    must = [*must_lines(summary, view), *_unread(summary, view)]
     bottom = map_lines(summary, view.width) if view.width >= WIDE else []
     blocks = _blocks(summary, view)
     if view.height is None:

@@ -42,8 +42,6 @@ from grammar import entries as e
 from grammar.diagnostics import CATALOGUE, Code, Severity
 
 
-
-
 def fold(entries: Iterable[Logged], mill: Mill, as_of: datetime) -> Fleet:
     """The fleet as of a moment (UTC), with every complaint of sense."""
     ordered, complaints = without_doubles(in_time_order(entries))

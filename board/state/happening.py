@@ -35,9 +35,7 @@ class Happening:
         """Whether the entry speaks of a group of looms."""
         return self.place.kind is not PlaceKind.LOOM
 
-    def complaint(
-        self, code: Code, message: str, *, label: str = "", help: str = ""
-    ) -> Diagnostic:
+    def complaint(self, code: Code, message: str, *, label: str = "", help: str = "") -> Diagnostic:
         """A complaint about this clause."""
         return Diagnostic(
             code=code,

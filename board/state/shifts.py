@@ -88,5 +88,3 @@ class ShiftCalendar:
             start=start.replace(tzinfo=self._zone).astimezone(UTC),
             end=end.replace(tzinfo=self._zone).astimezone(UTC),
         )
-
-

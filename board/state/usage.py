@@ -116,9 +116,7 @@ def clocks(fleet: Fleet, mill: Mill) -> Mapping[str, UsageClock]:
     }
 
 
-def _pieces(
-    spells: Iterable[Spell], state: LoomState, mill: Mill, now: datetime
-) -> list[_Piece]:
+def _pieces(spells: Iterable[Spell], state: LoomState, mill: Mill, now: datetime) -> list[_Piece]:
     all_spells = list(spells)
     since = state.spell_since or state.motion_since
     if since is not None and since <= now:
@@ -244,8 +242,7 @@ def disagreements(fleet: Fleet, mill: Mill) -> tuple[Complaint, ...]:
         if unit == "picks" and any(p.picks_rate is None for p in pieces):
             continue
         rates = [
-            (p.start, p.end, p.hours_rate if unit == "h" else (p.picks_rate or 0.0))
-            for p in pieces
+            (p.start, p.end, p.hours_rate if unit == "h" else (p.picks_rate or 0.0)) for p in pieces
         ]
         motion = _integrate(rates)
         for run in _meter_runs(readings):

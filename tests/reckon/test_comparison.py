@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from lifelines.statistics import multivariate_logrank_test
 from scipy.stats import false_discovery_control
@@ -111,6 +111,7 @@ def test_several_factors_are_adjusted_together_and_refusals_do_not_count() -> No
     assert second.p_adjusted == pytest.approx(max(second.p_value, first.p_adjusted))
 
 
+@settings(max_examples=15, deadline=None)
 @given(PROBABILITIES)
 def test_holm_agrees_with_statsmodels(chances: list[float]) -> None:
     reference = multipletests(chances, method="holm")[1]

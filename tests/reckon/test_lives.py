@@ -4,9 +4,10 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from lifelines import KaplanMeierFitter
+from lifelines.exceptions import StatError
 
 from board.reckon.limits import Limits
 from board.reckon.lives import Life, MedianLife, SurvivalCurve, kaplan_meier, median_life
@@ -142,20 +143,23 @@ def test_curve_falls_within_its_limits_and_counts_add_up(lives: list[Life]) -> N
     assert curve.failures + curve.unfinished == curve.lives == len(lives)
 
 
+@settings(max_examples=60, deadline=None)
 @given(st.lists(LIVES, min_size=2, max_size=30))
 def test_agrees_with_lifelines_late_entry_included(lives: list[Life]) -> None:
     curve = kaplan_meier(lives, level=0.95)
     if isinstance(curve, Refusal):
         return
-    # The library gives up where a curve dies out before all parts have come under watch.
-    assume(curve.steps[-1].surviving > 0.0 or not curve.late_entries)
     fitter = KaplanMeierFitter()
-    fitter.fit(
-        [life.lower for life in lives],
-        event_observed=[life.is_failure for life in lives],
-        entry=[life.entry for life in lives],
-        alpha=0.05,
-    )
+    try:
+        fitter.fit(
+            [life.lower for life in lives],
+            event_observed=[life.is_failure for life in lives],
+            entry=[life.entry for life in lives],
+            alpha=0.05,
+        )
+    except StatError:
+        # The library gives up where at some age every part watched so far is gone.
+        assume(False)
     for step in curve.steps:
         assert step.surviving == pytest.approx(
             float(fitter.survival_function_at_times(step.age).iloc[0]), abs=1e-9

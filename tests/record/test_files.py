@@ -390,7 +390,7 @@ def test_no_descriptor_stays_open(tmp_path: Path) -> None:
     ("age", "expected"),
     [
         (0.0, LastLine.GROWING),
-        (59.9, LastLine.GROWING),
+        (59.5, LastLine.GROWING),
         (60.0, LastLine.SETTLED),
         (3600.0, LastLine.SETTLED),
         (-3600.0, LastLine.GROWING),  # a file from the future

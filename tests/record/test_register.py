@@ -1022,9 +1022,16 @@ def test_no_value_in_place_of_a_table_raises(value: str) -> None:
     heads = [line[1:-1] for line in BASE.splitlines() if line.startswith("[")]
     for head in heads:
         tables = re.split(r"(?m)^(?=\[)", BASE)
-        kept = [t for t in tables if not t.startswith((f"[{head}]", f"[{head}."))]
+        top = head.split(".", 1)[0]
+        kept = [t for t in tables if not t.startswith((f"[{top}]", f"[{top}."))]
         text = f"{head} = {value}\n" + "".join(kept)
         read = read_register(text)
         assert isinstance(read, RegisterFault), head
         assert read.key == head
         assert read.line == 1
+
+
+def test_a_table_declared_after_its_key_is_told_without_the_parsers_own_words() -> None:
+    fault = read_register("part.tape.words = []\n[part.tape]\n")
+    assert isinstance(fault, RegisterFault)
+    assert fault.sentence == "shed.toml line 2: this is no TOML: cannot declare part.tape twice"

@@ -298,10 +298,12 @@ def test_a_folder_given_as_a_link_is_watched(folder: Path, tmp_path: Path) -> No
     """inotify, told not to follow links, would watch the link itself and hear nothing."""
     link = tmp_path / "link"
     link.symlink_to(folder)
+    (folder / "top.log").write_text("x\n", encoding="utf-8")
     with FolderWatch(link) as watching:
-        gather(watching, link / "2026" / "a.log")
-        append(folder / "2026" / "a.log")
-        gather(watching, link / "2026" / "a.log")
+        gather(watching, link / "top.log", link / "2026" / "a.log")
+        for place in ("top.log", "2026/a.log"):
+            append(folder / place)
+            gather(watching, link / place)
 
 
 @linux_only

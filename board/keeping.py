@@ -1,0 +1,146 @@
+"""Keeps a snapshot true while a folder changes: rereads what was saved, rebuilds, says what is wrong.
+
+One thread of its own waits for the watcher and hands each new picture over; the last good
+register and the last good picture stay while something is broken, and the trouble is told with
+the moment it began.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from board.loading import read_mill, reader_for
+from board.mill import Mill
+from board.reckon.summary import Summary, summarise
+from board.record.shelf import Shelf
+from board.record.watch import Batch, FolderWatch, Manner
+from board.snapshot import snapshot
+
+_LONGEST_WAIT = 30.0  # [s]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """What is to be shown now; ``trouble`` says since when and why it may not be current."""
+
+    summary: Summary
+    trouble: str = ""
+    notices: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Fault:
+    """Something wrong, since when."""
+
+    since: datetime
+    sentence: str
+
+
+class Keeping:
+    """Watches a folder and keeps its picture; a context manager.
+
+    ``on_new`` is called from the keeping thread whenever ``picture`` is a new one: it must be
+    quick.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        mill: Mill,
+        *,
+        environ: Mapping[str, str],
+        clock: Callable[[], datetime],
+        manner: Manner,
+        on_new: Callable[[], None],
+    ) -> None:
+        self._folder = folder
+        self._mill = mill
+        self._environ = environ
+        self._clock = clock
+        self._on_new = on_new
+        self._shelf = Shelf(folder, reader_for(mill.vocabulary, environ))
+        self._watch = FolderWatch(folder, manner=manner)
+        self._register_fault: _Fault | None = None
+        self._own_fault: _Fault | None = None
+        self._stopping = threading.Event()
+        self._thread = threading.Thread(target=self._keep, name="keeping", daemon=True)
+        self._shelf.look(clock())
+        self.picture = self._new_picture(Batch())
+
+    def __enter__(self) -> Keeping:
+        self._watch.__enter__()
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._stopping.set()
+        self._watch.__exit__(None, None, None)
+
+    def _keep(self) -> None:
+        drawn_minute = self._minute()
+        while not self._stopping.is_set():
+            batch = self._watch.wait(self._until_next_minute())
+            if self._stopping.is_set():
+                return
+            try:
+                settled = self._shelf.settle(self._clock())
+                changed = self._take(batch)
+                minute = self._minute()
+                told = self._trouble(batch) != self.picture.trouble
+                if not (changed or settled or told or minute != drawn_minute):
+                    continue
+                drawn_minute = minute
+                self.picture = self._new_picture(batch)
+                self._own_fault = None
+            except Exception as error:  # the board must stay up and say that it is not current
+                fault = self._own_fault or _Fault(self._clock(), f"rebuilding failed: {error!r}")
+                self._own_fault = fault
+                self.picture = replace(self.picture, trouble=self._trouble(batch))
+            self._on_new()
+
+    def _minute(self) -> datetime:
+        return self._clock().replace(second=0, microsecond=0)
+
+    def _until_next_minute(self) -> float:
+        left = self._minute() + timedelta(minutes=1) - self._clock()
+        return min(max(left.total_seconds(), 0.0) + 0.01, _LONGEST_WAIT)
+
+    def _take(self, batch: Batch) -> bool:
+        if batch.register_changed:
+            self._take_register()
+            self._shelf.look(self._clock())
+            return True
+        if batch.paths:
+            self._shelf.look_at(batch.paths, self._clock())
+        return bool(batch.paths)
+
+    def _take_register(self) -> None:
+        mill = read_mill(self._folder)
+        if isinstance(mill, str):
+            since = self._register_fault.since if self._register_fault else self._clock()
+            self._register_fault = _Fault(since, f"{mill}; the last good register stays in force")
+            return
+        self._register_fault = None
+        self._mill = mill
+        self._shelf.speak(reader_for(mill.vocabulary, self._environ))
+
+    def _trouble(self, batch: Batch) -> str:
+        faults = [f for f in (self._register_fault, self._own_fault) if f is not None]
+        if batch.trouble is not None:
+            faults.append(_Fault(batch.trouble.since, batch.trouble.sentence))
+        if not faults:
+            return ""
+        since = min(f.since for f in faults).astimezone(self._mill.zone)
+        told = "; ".join(dict.fromkeys(f.sentence for f in faults))
+        return f"{since:%Y-%m-%d %H:%M:%S}: {told}"
+
+    def _new_picture(self, batch: Batch) -> Picture:
+        now = self._clock()
+        whole = snapshot(self._shelf.readings, self._mill, now, self._shelf.notices)
+        return Picture(
+            summary=summarise(whole), trouble=self._trouble(batch), notices=batch.notices
+        )

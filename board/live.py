@@ -1,0 +1,135 @@
+"""The live board: draws the newest picture, answers keys, leaves the terminal clean.
+
+Drawing and keys are this thread's; the folder is kept by ``keeping`` on another one, which only
+wakes this one. Without a terminal the board is printed once.
+"""
+
+from __future__ import annotations
+
+import time
+from argparse import Namespace
+from collections.abc import Mapping
+
+from rich.color import ColorSystem
+
+from board.commands import options as shared
+from board.keeping import Keeping, Picture
+from board.keys import Key
+from board.loading import mill_or_stop
+from board.record.watch import Manner
+from board.shell import FINE, Shell
+from board.show.lines import Line
+from board.show.live_view import WALL_TURN_S, Looking, Wish, frame, pressed, turned
+from board.show.screens import View, board_lines
+from board.terminal import LiveTerminal, Notice, TerminalFacts, live_terminal
+
+_TICK_S = 1.0  # [s] how often a screen that turns by itself is drawn
+_IDLE_S = 60.0  # [s] how long one that does not is left alone
+
+
+def watch(options: Namespace, shell: Shell) -> int:
+    """Show the live board until it is ended."""
+    folder = shared.folder(options, shell)
+    mill = mill_or_stop(folder)
+    facts = shell.facts
+    if not facts.interactive:
+        return _printed_once(options, shell)
+    manner = Manner.POLLING if options.poll else Manner.AUTOMATIC
+    assert shell.stdin is not None, "a terminal that is interactive has a keyboard"
+    with live_terminal(shell.stdin, shell.stdout) as terminal:
+        keeping = Keeping(
+            folder,
+            mill,
+            environ=shell.environ,
+            clock=shell.clock,
+            manner=manner,
+            on_new=terminal.wake,
+        )
+        with keeping:
+            _Live(terminal, keeping, facts, options, shell.environ).run()
+    return FINE
+
+
+def _printed_once(options: Namespace, shell: Shell) -> int:
+    asked = shared.asked(options, shell)
+    summary = shared.summary_of(asked)
+    view = View(width=shared.cells(options, shell), height=None)
+    shell.show(board_lines(summary, view), ascii_only=options.ascii)
+    shell.warn("no terminal to draw on: the board was printed once")
+    return FINE
+
+
+class _Live:
+    """The loop of one live board."""
+
+    def __init__(
+        self,
+        terminal: LiveTerminal,
+        keeping: Keeping,
+        facts: TerminalFacts,
+        options: Namespace,
+        environ: Mapping[str, str],
+    ) -> None:
+        self._terminal = terminal
+        self._keeping = keeping
+        self._plain = options.ascii or not facts.unicode
+        self._colours = colours_of(environ) if facts.colour else None
+        self._wall = bool(options.wall)
+        self._looking = Looking()
+        self._rows = 1
+        self._turning = False
+        self._turn_at = time.monotonic() + WALL_TURN_S
+
+    def run(self) -> None:
+        while True:
+            self._draw()
+            turns = self._wall or self._turning
+            answer = self._terminal.read(_TICK_S if turns else _IDLE_S)
+            if answer is Notice.HUNG_UP:
+                return
+            if isinstance(answer, Key):
+                self._looking, wish = pressed(
+                    self._looking, answer, self._picture.summary, self._rows
+                )
+                if wish is Wish.END:
+                    return
+            elif answer is Notice.RESIZED:
+                self._terminal.repaint()
+            if self._wall and time.monotonic() >= self._turn_at:
+                self._turn_at = time.monotonic() + WALL_TURN_S
+                self._looking = turned(
+                    self._looking, self._picture.summary, self._view(), self._rows
+                )
+
+    @property
+    def _picture(self) -> Picture:
+        return self._keeping.picture
+
+    def _view(self) -> View:
+        width, height = self._terminal.size
+        return View(width=width, height=height, not_current=self._picture.trouble)
+
+    def _draw(self) -> None:
+        picture = self._picture
+        made = frame(
+            picture.summary,
+            self._looking,
+            self._view(),
+            tick=time.monotonic(),
+            notices=picture.notices,
+        )
+        self._looking, self._rows, self._turning = made.looking, made.rows, made.turning
+        self._terminal.paint([self._text(line) for line in made.lines])
+
+    def _text(self, line: Line) -> str:
+        line = line.ascii() if self._plain else line
+        return line.plain if self._colours is None else line.ansi(self._colours)
+
+
+def colours_of(environ: Mapping[str, str]) -> ColorSystem:
+    """How many colours the terminal says it can show."""
+    if environ.get("COLORTERM", "").casefold() in ("truecolor", "24bit"):
+        return ColorSystem.TRUECOLOR
+    if "256color" in environ.get("TERM", ""):
+        return ColorSystem.EIGHT_BIT
+    return ColorSystem.STANDARD

@@ -1,0 +1,354 @@
+"""What stands on the handover sheet: who hands what to whom, what is open, what must be asked.
+
+Everything is taken from the summary that the board shows, so that the two agree. Words and layout
+are left to ``board.show``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import Enum
+
+from board.conformity import WearWord
+from board.reckon.asking import Question, questions
+from board.reckon.changes import Change, changed_since
+from board.reckon.margins import WearLine
+from board.reckon.summary import MAINTENANCE, ActionLine, LoomLine, Summary
+from board.state.fleet import (
+    Complaint,
+    Handover,
+    Lock,
+    MayIsolate,
+    Motion,
+    Proof,
+    RemovedForOther,
+    Source,
+)
+from board.state.logged import in_time_order, struck, without_doubles
+from board.state.shifts import ShiftSpan
+from board.state.usage import UnknownUse
+from grammar.entries import DueAfterUse, DueAt, DueBeforeStart, Note, Reason
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LockLine:
+    """One lock on record, and whether it has been seen since the present shift began."""
+
+    loom: LoomLine
+    lock: Lock
+    seen_this_shift: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RemovedLine:
+    """A lock that somebody else than its owner took off."""
+
+    loom: str
+    removal: RemovedForOther
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HalfDone:
+    """A job whose proofs are missing or failed: one part of one loom, one day's work."""
+
+    loom: str
+    proofs: tuple[Proof, ...]
+
+    @property
+    def first(self) -> Proof:
+        """The proof that has been missing longest."""
+        return min(self.proofs, key=lambda proof: proof.since)
+
+
+class Pressing(Enum):
+    """How an open action stands to the coming shift."""
+
+    OVERDUE = "overdue"
+    COMING = "due in the coming shift"
+    MAY_COME = "may fall due in the coming shift"
+    BEFORE_START = "before the loom starts"
+    NOT_KNOWN = "use unknown, so it cannot be told"
+    LATER = "later"
+    NO_DUE = "no due"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ActionOnSheet:
+    """An open action and how it stands to the coming shift."""
+
+    line: ActionLine
+    pressing: Pressing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoteLine:
+    """A note of the time since the last taking over, in its writer's words."""
+
+    when: datetime
+    place: str
+    text: str
+    by: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogFile:
+    """A log of the shift that is handed over, and how many entries it holds of that shift."""
+
+    path: str
+    entries: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """The handover sheet of one change of shift. Lists are in walking order unless said."""
+
+    summary: Summary
+    outgoing: ShiftSpan
+    incoming: ShiftSpan
+    since: datetime
+    since_words: str  # empty: since the last taking over
+    taken_before: bool  # whether ``since`` is a taking over on record
+    locks: tuple[LockLine, ...]
+    may_isolate: tuple[MayIsolate, ...]
+    removed: tuple[RemovedLine, ...]
+    conflicts: tuple[LoomLine, ...]
+    questions: tuple[Question, ...]
+    handovers: tuple[Handover, ...]  # of this change
+    down: tuple[LoomLine, ...]
+    waiting: tuple[LoomLine, ...]
+    laid_up: tuple[LoomLine, ...]
+    running_with_faults: tuple[LoomLine, ...]  # and looms with a fault whose motion is unknown
+    worn: tuple[WearLine, ...]  # past or at their limit, the farthest gone first
+    near: tuple[WearLine, ...]  # near their limit, the farthest gone first
+    half_done: tuple[HalfDone, ...]
+    actions: tuple[ActionOnSheet, ...]  # overdue first
+    changed: tuple[Change, ...]  # newest first
+    notes: tuple[NoteLine, ...]  # oldest first
+    unread: tuple[Complaint, ...]  # refused lines since then; those of ``may_isolate`` are there
+    older_unread: int
+    logs: tuple[LogFile, ...]
+
+    @property
+    def as_of(self) -> datetime:
+        """Now, in UTC."""
+        return self.summary.as_of
+
+
+def sheet_of(summary: Summary, since: datetime | None = None, since_words: str = "") -> Sheet:
+    """The sheet of the change of shift nearest to now; ``since`` instead of the last taking over."""
+    outgoing, incoming = change_of_shift(summary)
+    taken = _last_taken(summary, _middle(outgoing))
+    begin = since or taken or outgoing.start
+    states = [line.state for line in summary.looms]
+    stopped = [line for line in summary.looms if line.state.motion is Motion.STOPPED]
+    half_done = tuple(_half_done(summary.looms))
+    handovers = _of_this_change(summary, outgoing)
+    unread, older = _unread(summary, min(begin, outgoing.start))
+    return Sheet(
+        summary=summary,
+        outgoing=outgoing,
+        incoming=incoming,
+        since=begin,
+        since_words=since_words,
+        taken_before=since is None and taken is not None,
+        locks=tuple(
+            LockLine(loom=line, lock=lock, seen_this_shift=summary.seen_this_shift(lock))
+            for line in summary.looms
+            for lock in line.state.locks
+        ),
+        may_isolate=summary.may_isolate,
+        removed=_removed(summary, min(begin, outgoing.start)),
+        conflicts=tuple(line for line in summary.looms if _is_conflict(line)),
+        questions=questions(summary, outgoing, handovers, min(begin, outgoing.start)),
+        handovers=handovers,
+        down=tuple(x for x in stopped if x.state.stopped_for in MAINTENANCE),
+        waiting=tuple(x for x in stopped if _is_waiting(x)),
+        laid_up=tuple(x for x in stopped if x.state.stopped_for is Reason.LAID_UP),
+        running_with_faults=tuple(
+            line
+            for line, state in zip(summary.looms, states, strict=True)
+            if state.faults and state.motion is not Motion.STOPPED
+        ),
+        worn=_by_wear(summary, _WORN),
+        near=_by_wear(summary, (WearWord.NEAR_LIMIT,)),
+        half_done=half_done,
+        actions=tuple(
+            ActionOnSheet(line=line, pressing=_pressing(summary, line, incoming))
+            for line in summary.actions
+        ),
+        changed=changed_since(summary, begin),
+        notes=_notes(summary, begin),
+        unread=unread,
+        older_unread=older,
+        logs=_logs(summary, outgoing),
+    )
+
+
+# -- which change of shift -----------------------------------------------------------------
+
+
+def change_of_shift(summary: Summary) -> tuple[ShiftSpan, ShiftSpan]:
+    """The shift handed over and the one that takes over, of the change nearest to now.
+
+    A sheet is prepared before the shift ends and used after the next has begun: up to the middle
+    of a shift its beginning is meant, after it its end. In closed hours: the last and the next.
+    """
+    calendar, now = summary.calendar, summary.as_of
+    present, following = calendar.at(now), calendar.next_after(now)
+    if present is None:
+        return calendar.before(now), following
+    if following.start - now < now - present.start:
+        return present, following
+    just_before = present.start - timedelta(microseconds=1)
+    return calendar.at(just_before) or calendar.before(present.start), present
+
+
+def _middle(span: ShiftSpan) -> datetime:
+    return span.start + (span.end - span.start) / 2
+
+
+def _last_taken(summary: Summary, until: datetime) -> datetime | None:
+    """The last taking over up to a moment: of the shed, else the earliest of its sections' last."""
+    latest: dict[str, datetime] = {}
+    for handover in summary.snapshot.fleet.shed.taken:
+        if handover.taken is not None and handover.taken <= until:
+            latest[handover.what] = max(latest.get(handover.what, handover.taken), handover.taken)
+    if "shed" in latest:
+        return latest["shed"]
+    sections = [latest.get(section.name) for section in summary.snapshot.mill.sections]
+    known = [moment for moment in sections if moment is not None]
+    return min(known) if known and len(known) == len(sections) else None
+
+
+def _of_this_change(summary: Summary, outgoing: ShiftSpan) -> tuple[Handover, ...]:
+    middle = _middle(outgoing)
+    latest = summary.snapshot.fleet.shed.handovers.values()
+    return tuple(h for h in latest if max(filter(None, (h.said, h.taken)), default=middle) > middle)
+
+
+# -- the lists -----------------------------------------------------------------------------
+
+_WORN = (WearWord.PAST_LIMIT, WearWord.GAUGE_PAST, WearWord.AT_LIMIT)
+
+
+def _is_conflict(line: LoomLine) -> bool:
+    return bool(line.state.locks) and line.state.conflict_since is not None
+
+
+def _is_waiting(line: LoomLine) -> bool:
+    reason = line.state.stopped_for
+    return reason not in MAINTENANCE and reason is not Reason.LAID_UP
+
+
+def _by_wear(summary: Summary, words: tuple[WearWord, ...]) -> tuple[WearLine, ...]:
+    found = [wear for line in summary.looms for wear in line.wear if wear.word in words]
+    # a gauge verdict has no share: it is taken as just at the limit
+    return tuple(
+        sorted(
+            found,
+            key=lambda w: (words.index(w.word), -(w.worn if w.worn is not None else 1.0), w.loom),
+        )
+    )
+
+
+def _removed(summary: Summary, since: datetime) -> tuple[RemovedLine, ...]:
+    return tuple(
+        RemovedLine(loom=line.loom, removal=removal)
+        for line in summary.looms
+        for removal in line.state.removed_for_others
+        if removal.when >= since
+    )
+
+
+def _half_done(looms: Iterable[LoomLine]) -> Iterable[HalfDone]:
+    for line in looms:
+        parts = list(dict.fromkeys(proof.at for proof in line.state.proofs))
+        for at in parts:
+            yield HalfDone(
+                loom=line.loom, proofs=tuple(p for p in line.state.proofs if p.at == at)
+            )
+
+
+def _pressing(summary: Summary, line: ActionLine, incoming: ShiftSpan) -> Pressing:
+    if line.is_overdue:
+        return Pressing.OVERDUE
+    match line.action.due:
+        case None:
+            return Pressing.NO_DUE
+        case DueAt(moment=moment):
+            return Pressing.COMING if moment <= incoming.end else Pressing.LATER
+        case DueBeforeStart():
+            return Pressing.BEFORE_START
+        case DueAfterUse() as due:
+            return _pressing_by_use(summary, line, due, incoming)
+
+
+def _pressing_by_use(
+    summary: Summary, line: ActionLine, due: DueAfterUse, incoming: ShiftSpan
+) -> Pressing:
+    """Whether the loom can reach the use that is asked for, if it runs all through the shift."""
+    clock = summary.clocks.get(line.action.place.name)
+    if clock is None:
+        return Pressing.NOT_KNOWN
+    used = clock.between(line.action.opened, summary.as_of, due.unit)
+    if isinstance(used, UnknownUse):
+        return Pressing.NOT_KNOWN
+    hours = (incoming.end - summary.as_of) / timedelta(hours=1)
+    most = hours
+    if due.unit == "picks":
+        section = summary.snapshot.mill.section_of.get(line.action.place.name)
+        if section is None or section.speed is None:
+            return Pressing.NOT_KNOWN
+        most = hours * 60.0 * section.speed
+    return Pressing.MAY_COME if due.use - used <= most else Pressing.LATER
+
+
+def _notes(summary: Summary, since: datetime) -> tuple[NoteLine, ...]:
+    """Notes since a moment, but for struck and doubled lines."""
+    recent = [
+        x for x in summary.snapshot.entries if since <= x.entry.when <= summary.as_of
+    ]  # fmt: skip
+    single, _ = without_doubles(in_time_order(recent))
+    counting, _ = struck(single)
+    return tuple(
+        NoteLine(
+            when=logged.entry.when,
+            place=logged.entry.place.name,
+            text=clause.text,
+            by=logged.entry.by,
+        )
+        for logged in counting
+        if not logged.struck_for
+        for clause in logged.entry.clauses
+        if isinstance(clause, Note)
+    )
+
+
+def _unread(summary: Summary, since: datetime) -> tuple[tuple[Complaint, ...], int]:
+    """Refused lines of the shifts that end after a moment, one complaint a line; how many older."""
+    shown = {(m.path, m.line) for m in summary.may_isolate}
+    lines: dict[tuple[str, int], Complaint] = {}
+    for complaint in summary.snapshot.refused:
+        lines.setdefault((complaint.path, complaint.diagnostic.line), complaint)
+    left = {where: c for where, c in lines.items() if where not in shown}
+    recent = tuple(
+        c
+        for c in left.values()
+        if c.shift is None or summary.calendar.span(c.shift).end > since
+    )  # fmt: skip
+    return recent, len(left) - len(recent)
+
+
+def _logs(summary: Summary, outgoing: ShiftSpan) -> tuple[LogFile, ...]:
+    counts: dict[str, int] = {}
+    for logged in summary.snapshot.entries:
+        if logged.entry.shift == outgoing.shift:
+            counts[logged.path] = counts.get(logged.path, 0) + 1
+    return tuple(LogFile(path=path, entries=n) for path, n in sorted(counts.items()))
+
+
+def unfinished(sheet: Sheet) -> tuple[Source, ...]:
+    """Last lines without their end, not counted yet."""
+    return sheet.summary.snapshot.unfinished
