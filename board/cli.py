@@ -11,7 +11,7 @@ from typing import Any, NoReturn
 
 from board.shell import COULD_NOT, INTERRUPTED, CannotRun, Shell, own_shell
 
-COMMANDS = ("board", "watch", "check", "loom")
+COMMANDS = ("board", "watch", "check", "loom", "handover")
 
 
 class _Parser(ArgumentParser):

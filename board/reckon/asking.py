@@ -15,7 +15,7 @@ from board.state.fleet import Complaint, Handover, Isolation, Motion
 from board.state.shifts import ShiftSpan
 from grammar.diagnostics import Code
 
-STILL_ASKED = timedelta(days=7)  # how long a complaint about counters or a seal is asked about
+STILL_ASKED = timedelta(days=14)  # how long a complaint about counters or a seal is asked about
 
 
 class About(Enum):

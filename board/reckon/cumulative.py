@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from board.reckon.limits import Limits, check_level, log_normal_limits
+from board.reckon.limits import Limits, check_level, log_limits
 from board.reckon.refusal import Refusal
 
 
@@ -64,7 +64,8 @@ def mean_cumulative(
     `M(t) = sum d(a) / n(a)` over the ages a <= t with faults, n(a) the looms watched at a: a loom
     whose watching ends at a still counts. Variance by Lawless and Nadeau: the square, summed over
     looms, of `sum (d_i(a) - d(a)/n(a)) / n(a)` over the ages at which loom i was watched. Limits on
-    the log scale; refused for a single loom, whose faults say nothing of how looms differ.
+    the log scale, with Student's t on n(t) - 1 and the error times `sqrt(n / (n - 1))` since looms
+    are few; refused where a single loom is watched, which says nothing of how looms differ.
 
     Refuses without looms and without faults. Raises ValueError for a level outside 0 to 1.
 
@@ -88,7 +89,6 @@ def mean_cumulative(
     mean = np.cumsum(total / at_risk)
     share = np.cumsum(np.where(watched, (counts - total / at_risk) / at_risk, 0.0), axis=1)
     std_error = np.sqrt((share**2).sum(axis=0))
-    alone = Refusal(reason="only one loom watched, which says nothing of how looms differ")
     return MeanCumulative(
         steps=tuple(
             CumulativeStep(
@@ -97,9 +97,9 @@ def mean_cumulative(
                 faults=int(total[index]),
                 mean=float(mean[index]),
                 std_error=float(std_error[index]),
-                limits=alone
-                if len(histories) == 1
-                else log_normal_limits(float(mean[index]), float(std_error[index]), level),
+                limits=_limits(
+                    float(mean[index]), float(std_error[index]), int(at_risk[index]), level
+                ),
             )
             for index in range(ages.size)
         ),
@@ -108,3 +108,13 @@ def mean_cumulative(
         exposure=float((ends - starts).sum()),
         level=level,
     )
+
+
+def _limits(mean: float, std_error: float, at_risk: int, level: float) -> Limits | Refusal:
+    """The limits of one step."""
+    from scipy.special import stdtrit
+
+    if at_risk == 1:
+        return Refusal(reason="only one loom watched, which says nothing of how looms differ")
+    quantile = float(stdtrit(at_risk - 1, (1.0 + level) / 2.0))
+    return log_limits(mean, quantile * std_error * math.sqrt(at_risk / (at_risk - 1)), level)

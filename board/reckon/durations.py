@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import assert_never
 
 from board.reckon.availability import Stop
-from board.reckon.limits import Limits, Method, log_normal_limits
+from board.reckon.limits import Limits, Method, log_limits, normal_quantile
 from board.reckon.recurrence import Rate, poisson_rate
 from board.reckon.refusal import Refusal
 from board.reckon.spans import Span
@@ -66,7 +66,8 @@ def restoration(
     Median with exact limits from the order of the times. Mean with the wider, on each side, of two
     limits: Cox's for log-normal times, `exp(m + s**2/2 -+ t sqrt(s**2/n + s**4/(2(n - 1))))`, m and
     s of the logarithms, Student's t on n - 1; and normal ones on the log scale from the scatter
-    seen. The first holds its level for few and skewed times, the second for many of whatever law.
+    seen. The first holds its level for few and skewed times, the second for many of whatever law;
+    neither can know of long stops so rare that none is among a handful seen.
     Limits are refused below five completed stops, and for the median where the level can not be
     reached. Refuses without a completed stop; stops begun after `as_of` are not looked at.
 
@@ -149,7 +150,7 @@ def _mean_limits(times: Sequence[float], level: float) -> Limits:
     reach = float(stdtrit(count - 1, (1.0 + level) / 2.0)) * math.sqrt(
         square / count + square**2 / (2.0 * (count - 1))
     )
-    normal = log_normal_limits(mean, math.sqrt(variance / count), level)
+    normal = log_limits(mean, normal_quantile(level) * math.sqrt(variance / count), level)
     return Limits(
         low=min(math.exp(log_mean + square / 2.0 - reach), normal.low),
         high=max(math.exp(log_mean + square / 2.0 + reach), normal.high),

@@ -146,6 +146,8 @@ def sheet_of(summary: Summary, since: datetime | None = None, since_words: str =
     half_done = tuple(_half_done(summary.looms))
     handovers = _of_this_change(summary, outgoing)
     unread, older = _unread(summary, min(begin, outgoing.start))
+    # a lock taken off for somebody stays visible through the shift after it
+    visible = min(begin, summary.calendar.before(outgoing.start).start)
     return Sheet(
         summary=summary,
         outgoing=outgoing,
@@ -159,9 +161,9 @@ def sheet_of(summary: Summary, since: datetime | None = None, since_words: str =
             for lock in line.state.locks
         ),
         may_isolate=summary.may_isolate,
-        removed=_removed(summary, min(begin, outgoing.start)),
+        removed=_removed(summary, visible),
         conflicts=tuple(line for line in summary.looms if _is_conflict(line)),
-        questions=questions(summary, outgoing, handovers, min(begin, outgoing.start)),
+        questions=questions(summary, outgoing, handovers, visible),
         handovers=handovers,
         down=tuple(x for x in stopped if x.state.stopped_for in MAINTENANCE),
         waiting=tuple(x for x in stopped if _is_waiting(x)),
@@ -266,9 +268,7 @@ def _half_done(looms: Iterable[LoomLine]) -> Iterable[HalfDone]:
     for line in looms:
         parts = list(dict.fromkeys(proof.at for proof in line.state.proofs))
         for at in parts:
-            yield HalfDone(
-                loom=line.loom, proofs=tuple(p for p in line.state.proofs if p.at == at)
-            )
+            yield HalfDone(loom=line.loom, proofs=tuple(p for p in line.state.proofs if p.at == at))
 
 
 def _pressing(summary: Summary, line: ActionLine, incoming: ShiftSpan) -> Pressing:

@@ -20,7 +20,7 @@ class Method(Enum):
     LOG_LOG = "log-log limits on Greenwood's error"
     INVERTED_LOG_LOG = "where the log-log limits of the curve cross (Brookmeyer-Crowley)"
     LIKELIHOOD_RATIO = "likelihood-ratio limits"
-    LOG_NORMAL = "normal limits on the log scale"
+    LOG_SCALE = "limits on the log scale"
     WIDER = "the wider of log-normal (Cox) and normal limits"
     ORDER_STATISTICS = "exact order-statistic limits"
     CROW_APPROXIMATE = "Crow's approximate limits, time-truncated"
@@ -60,16 +60,16 @@ def normal_quantile(level: float) -> float:
     return NormalDist().inv_cdf((1.0 + level) / 2.0)
 
 
-def log_normal_limits(value: float, std_error: float, level: float) -> Limits:
-    """Limits of a positive number whose logarithm is taken as normal.
+def log_limits(value: float, reach: float, level: float) -> Limits:
+    """Limits of a positive number that is taken as normal on the log scale.
 
-    `value * exp(-+ z std_error / value)`, which can not fall below 0. Raises ValueError for a
-    value that is not positive.
+    `value * exp(-+ reach / value)`, reach the quantile times the standard error of the value; they
+    can not fall below 0. Raises ValueError for a value that is not positive.
 
     Source: Meeker and Escobar 1998, Statistical Methods for Reliability Data, section 8.4
     (section number from memory).
     """
     if not value > 0.0:
         raise ValueError(f"log limits need a positive value, not {value}")
-    factor = math.exp(normal_quantile(level) * std_error / value)
-    return Limits(low=value / factor, high=value * factor, level=level, method=Method.LOG_NORMAL)
+    factor = math.exp(reach / value)
+    return Limits(low=value / factor, high=value * factor, level=level, method=Method.LOG_SCALE)

@@ -13,12 +13,16 @@ from datetime import datetime, timedelta
 
 from board.mill import Every, Interval, Limits, Mill, Quantity, Worse
 from board.conformity import WearWord, margin_to, wear_word
+from board.reckon.left import Ahead
 from board.reckon.refusal import Refusal
 from board.state.fleet import Fleet, LoomState
 from board.state.history import Bound, Ending, PartLife, ReadingAt
 from board.state.shifts import ShiftCalendar
 from board.state.usage import UnknownUse, UsageClock
 from grammar.entries import PartAt
+
+
+NOT_RECKONED = Refusal(reason="no forecast was asked for")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +45,7 @@ class WearLine:
     word: WearWord
     worn: float | None
     old: bool
-    next_check: timedelta | None = None
+    ahead: Ahead | Refusal = NOT_RECKONED
 
     @property
     def words(self) -> str:

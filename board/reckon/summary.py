@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from board.conformity import WearWord
+from board.reckon.ahead import with_forecasts
 from board.reckon.margins import WearLine, wear_lines
 from board.reckon.refusal import Refusal
 from board.snapshot import Snapshot
@@ -151,6 +152,7 @@ def summarise(snapshot: Snapshot, *, section: str | None = None) -> Summary:
     calendar = ShiftCalendar(mill.shifts, mill.zone)
     usage = clocks(fleet, mill)
     wear = wear_lines(fleet, mill, usage, calendar)
+    wear = with_forecasts(wear, fleet, mill, usage, calendar)
     lines = []
     for part_of_shed in mill.sections:
         if section is not None and part_of_shed.name != section:

@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import Any
 
 from board.reckon.changes import changed_since
+from board.reckon.left import Ahead, Band
 from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
 from board.reckon.summary import ActionLine, LoomLine, Summary
@@ -202,9 +203,42 @@ def _wear(summary: Summary, wear: WearLine) -> Record:
         "limit": wear.limit,
         "margin": round(wear.margin, 9) if wear.margin is not None else None,
         "word": wear.word.value,
-        "forecast": None,
-        "no_forecast": "no forecast is reckoned here",
+        **forecast_record(wear.ahead),
     }
+
+
+def forecast_record(ahead: Ahead | Refusal) -> Record:
+    """The forecast, or null with the reason why there is none."""
+    if isinstance(ahead, Refusal):
+        return {"forecast": None, "no_forecast": ahead.reason}
+    return {
+        "forecast": {
+            "remaining_h": _band(ahead.hours),
+            "shifts": _band(ahead.shifts),
+            "picks": _band(ahead.picks),
+            "level": 0.90,
+            "p_before_shift_end": _chance(ahead.p_before_shift_end),
+            "p_before_check": _chance(ahead.p_before_check),
+            "basis": ahead.basis,
+            "readings": ahead.readings,
+            "past_lives": ahead.past_lives,
+        },
+        "no_forecast": None,
+    }
+
+
+def _band(band: Band | Refusal) -> Record | None:
+    if isinstance(band, Refusal):
+        return None
+    return {
+        "median": round(band.median, 2),
+        "low": round(band.low, 2),
+        "high": round(band.high, 2) if band.high is not None else None,
+    }
+
+
+def _chance(chance: float | Refusal) -> float | None:
+    return None if isinstance(chance, Refusal) else round(chance, 4)
 
 
 def complaint_record(complaint: Complaint) -> Record:

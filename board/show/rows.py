@@ -6,6 +6,7 @@ from datetime import datetime
 
 from board.conformity import WearWord
 from board.reckon.changes import Change, FirstKind, FirstLook
+from board.reckon.left import Ahead, Band
 from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
 from board.reckon.summary import ActionLine, Summary
@@ -52,19 +53,34 @@ def short_lock(summary: Summary, state: LoomState, lock: Lock) -> str:
 
 
 def wear_bar(wear: WearLine, share_u: float) -> str:
-    """How far a part has worn toward its limit: ``=`` worn, ``|`` the limit, ``.`` uncertain."""
-    if wear.worn is None:
+    """How much of its life a part has worn: ``=`` worn, ``|`` the limit, ``.`` uncertain.
+
+    With a forecast the life used is set against the two ends of its band; without one the reading
+    stands between new and limit, uncertain by the tool.
+    """
+    ends = _life_ends(wear, share_u)
+    if ends is None:
         return " " * BAR_CELLS
+    sure, likely = ends
     cells = []
     for i in range(BAR_CELLS):
         if i == _LIMIT_AT:
             cells.append("|")
             continue
         at = (i + 0.5) / _LIMIT_AT if i < _LIMIT_AT else (i - 0.5) / _LIMIT_AT
-        cells.append(
-            "=" if at <= wear.worn - share_u else "." if at <= wear.worn + share_u else " "
-        )
+        cells.append("=" if at <= sure else "." if at <= likely else " ")
     return "".join(cells)
+
+
+def _life_ends(wear: WearLine, share_u: float) -> tuple[float, float] | None:
+    beyond = wear.margin is not None and wear.margin <= 0
+    if not beyond and isinstance(wear.ahead, Ahead) and wear.ahead.used > 0:
+        used, hours = wear.ahead.used, wear.ahead.hours
+        sure = used / (used + hours.high) if hours.high is not None else 0.0
+        return sure, used / (used + max(hours.low, 0.0))
+    if wear.worn is None:
+        return None
+    return wear.worn - share_u, wear.worn + share_u
 
 
 def margin_words(wear: WearLine) -> str:
@@ -115,8 +131,22 @@ def first_row(summary: Summary, item: FirstLook, cells: int) -> Line:
 
 
 def ahead_words(wear: WearLine) -> str:
-    """What is left in shifts, where a forecast tells it."""
-    return ""
+    """What is left in shifts, by the band of the forecast; empty where there is none."""
+    if not isinstance(wear.ahead, Ahead):
+        return ""
+    shifts = wear.ahead.shifts
+    if isinstance(shifts, Refusal):
+        return f"{_ends(wear.ahead.hours)} h"
+    return f"{_ends(shifts)} shifts"
+
+
+def _ends(band: Band) -> str:
+    low = _round(band.low)
+    return f"{low} or more" if band.high is None else f"{low} to {_round(band.high)}"
+
+
+def _round(value: float) -> str:
+    return f"{value:.0f}" if value >= 1 else f"{max(value, 0.0):.1f}".replace("0.0", "0")
 
 
 def _tone(item: FirstLook) -> Tone:

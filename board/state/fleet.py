@@ -50,7 +50,11 @@ class Look:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lock:
-    """One person's lock on record. ``latest`` is later than ``since`` in a repeated hour."""
+    """One person's lock on record.
+
+    ``latest`` is later than ``since`` in a repeated hour; ``doubts`` tells by file until when the
+    lines that leave it open may have been written.
+    """
 
     by: str
     text: str
@@ -58,6 +62,7 @@ class Lock:
     latest: datetime
     source: Source
     seen: Look | None = None
+    doubts: tuple[tuple[str, datetime], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,7 +135,7 @@ class LoomState:
     loom: str
     motion: Motion = Motion.UNKNOWN
     motion_since: datetime | None = None
-    spell_since: datetime | None = None  # since this motion, in this style
+    spell_since: datetime | None = None  # since this motion, for this reason, in this style
     stopped_for: Reason | None = None
     motion_text: str = ""
     motion_by: str | None = None

@@ -34,6 +34,11 @@ class ShiftCalendar:
         self._zone = zone
         self._of_day = lru_cache(maxsize=4096)(self._spans_of_day)
 
+    @property
+    def shifts_a_day(self) -> int:
+        """How many shifts a day has."""
+        return len(self._shifts)
+
     def at(self, when: datetime) -> ShiftSpan | None:
         """The shift that an instant lies in, the later of two that overlap, or None."""
         inside = [s for s in self._around(when) if s.start <= when < s.end]

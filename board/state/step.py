@@ -1,22 +1,23 @@
 """One clause happens to one loom: the pure step from one state to the next.
 
 A refused clause leaves the state as it was. What one loom's clause means for another loom (a
-moved part, an action closed elsewhere) is routed by ``fold``.
+moved part, an action closed elsewhere) is routed by ``fold``, and so is the time of the last
+entry, which a refused clause moves too.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from board.mill import Mill
-from board.state import actions, faults, parts
+from board.state import actions, faults, moves, parts, proofs
+from board.state.changing import changed
 from board.state.fleet import Lock, Look, LoomState, Motion, RemovedForOther
 from board.state.happening import Happening, Stepped
 from board.state.history import CounterReading, Spell, StyleChange
 from grammar import entries as e
-from grammar.diagnostics import Code
+from grammar.diagnostics import Code, Diagnostic
 from grammar.folding import fold_word
 
 # What a clause makes of the motion. A pair that is not here leaves the motion as it was.
@@ -36,31 +37,32 @@ UNRECORDED_LOCK = "a lock that nobody recorded"
 
 def step(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     """The loom after one clause. Never raises on what a log may hold."""
-    stepped = _STEPS[type(happening.clause)](state, happening, mill)
-    last = max(filter(None, (stepped.state.last_entry, happening.when)))
-    return replace(stepped, state=replace(stepped.state, last_entry=last))
+    return _STEPS[type(happening.clause)](state, happening, mill)
 
 
 # -- motion --------------------------------------------------------------------------------
 
 
 def _moving(state: LoomState, happening: Happening) -> tuple[LoomState, tuple[Spell, ...]]:
+    """The loom in the motion that a clause makes: a new reason is a new spell of the same stop."""
     clause = happening.clause
     after = MOTION_AFTER.get((type(clause), state.motion))
     if after is None:
         return state, ()
     reason = clause.reason if isinstance(clause, e.Stopped) else None
+    since, spell_since = state.motion_since, state.spell_since
     facts: tuple[Spell, ...] = ()
-    since = state.motion_since
     if after is not state.motion or reason is not state.stopped_for:
-        if since is not None:
+        if spell_since is not None:
             facts = (_spell_until(state, happening),)
+        spell_since = happening.when
+    if after is not state.motion:
         since = happening.when
-        state = replace(state, spell_since=since)
-    moved = replace(
+    moved = changed(
         state,
         motion=after,
         motion_since=since,
+        spell_since=spell_since,
         stopped_for=reason,
         motion_text=clause.text if isinstance(clause, e.Running) else "",
         motion_by=happening.by,
@@ -70,12 +72,11 @@ def _moving(state: LoomState, happening: Happening) -> tuple[LoomState, tuple[Sp
 
 
 def _spell_until(state: LoomState, happening: Happening) -> Spell:
-    start = state.spell_since or state.motion_since
-    assert start is not None, "a motion that is known has begun"
+    assert state.spell_since is not None, "a motion that is known has begun"
     return Spell(
         loom=state.loom,
         motion=state.motion,
-        start=start,
+        start=state.spell_since,
         end=happening.when,
         reason=state.stopped_for,
         style=state.style,
@@ -84,7 +85,9 @@ def _spell_until(state: LoomState, happening: Happening) -> Spell:
 
 def _stopped(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     moved, facts = _moving(state, happening)
-    return Stepped(state=replace(moved, conflict_since=None, conflict_source=None), facts=facts)
+    if moved.conflict_since is not None:
+        moved = changed(moved, conflict_since=None, conflict_source=None)
+    return Stepped(state=moved, facts=facts)
 
 
 def _running(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
@@ -92,11 +95,7 @@ def _running(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         moved, facts = _moving(state, happening)
         return Stepped(state=moved, facts=facts)
     if happening.of_group:
-        left = happening.complaint(
-            Code.RUNNING_WHILE_ISOLATED,
-            f"{state.loom} is isolated on record and was left as it was",
-            help="write the loom's own line when its locks are off",
-        )
+        left = left_isolated(happening, (state.loom,))
         return Stepped(state=state, complaints=(left,))
     moved, facts = _moving(state, happening)
     owners = ", ".join(lock.by for lock in state.locks)
@@ -105,12 +104,24 @@ def _running(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         f"{state.loom} was written as running while the lock of {owners} is on record",
         help="look at the machine; then write stopped, or lock removed by WHO",
     )
-    conflict = replace(
+    conflict = changed(
         moved,
         conflict_since=state.conflict_since or happening.when,
         conflict_source=state.conflict_source or happening.source,
     )
     return Stepped(state=conflict, complaints=(complaint,), facts=facts)
+
+
+def left_isolated(happening: Happening, looms: Iterable[str]) -> Diagnostic:
+    """What is said where a group's ``running`` meets looms that are isolated on record."""
+    named = sorted(looms)
+    was = "is isolated on record and was left as it was"
+    were = "are isolated on record and were left as they were"
+    return happening.complaint(
+        Code.RUNNING_WHILE_ISOLATED,
+        f"{', '.join(named)} {was if len(named) == 1 else were}",
+        help="write the loom's own line when its locks are off",
+    )
 
 
 # -- locks ---------------------------------------------------------------------------------
@@ -125,7 +136,10 @@ def _isolated(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     clause = happening.clause
     assert isinstance(clause, e.Isolated)
     moved, facts = _moving(state, happening)
-    own = next((lock for lock in moved.locks if same_person(lock.by, clause.by)), None)
+    own = _lock_of(moved, clause.by)
+    doubt = ()
+    if happening.latest > happening.when:
+        doubt = ((happening.source.path, happening.latest),)
     if own is None:
         new = Lock(
             by=clause.by,
@@ -133,17 +147,24 @@ def _isolated(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
             since=happening.when,
             latest=happening.latest,
             source=happening.source,
+            doubts=doubt,
         )
     else:  # one lock a person: the first since, the later latest, what was said last
-        new = replace(
+        said_anew = clause.text not in ("", own.text)
+        new = changed(
             own,
             text=clause.text or own.text,
             latest=max(own.latest, happening.latest),
-            source=happening.source if clause.text else own.source,
+            source=happening.source if said_anew else own.source,
+            doubts=own.doubts + doubt,
         )
     others = tuple(lock for lock in moved.locks if lock is not own)
     locks = tuple(sorted((*others, new), key=lambda lock: (lock.since, fold_word(lock.by))))
-    return Stepped(state=replace(moved, locks=locks), facts=facts)
+    return Stepped(state=changed(moved, locks=locks), facts=facts)
+
+
+def _lock_of(state: LoomState, who: str) -> Lock | None:
+    return next((lock for lock in state.locks if same_person(lock.by, who)), None)
 
 
 def _lock_seen(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
@@ -154,17 +175,17 @@ def _lock_seen(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
             Code.NO_LOCK,
             f"a lock was seen on {state.loom} and none is on record",
             label=UNRECORDED_LOCK,
-            help="ask whose it is, and write: isolated by WHO",
+            help="ask whose it is, and write: isolated by WHO; if there is none, strike this line",
         )
         return Stepped(state=state, complaints=(complaint,))
     look = Look(by=clause.by, when=happening.when)
-    return Stepped(state=replace(state, locks=tuple(replace(k, seen=look) for k in state.locks)))
+    return Stepped(state=changed(state, locks=tuple(changed(k, seen=look) for k in state.locks)))
 
 
 def _lock_removed(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     clause = happening.clause
     assert isinstance(clause, e.LockRemoved)
-    own = next((lock for lock in state.locks if same_person(lock.by, clause.owner)), None)
+    own = _lock_of(state, clause.owner)
     if own is None:
         there = ", ".join(lock.by for lock in state.locks)
         complaint = happening.complaint(
@@ -173,7 +194,8 @@ def _lock_removed(state: LoomState, happening: Happening, mill: Mill) -> Stepped
             help=f"on record: {there}" if there else "no lock is on record there",
         )
         return Stepped(state=state, complaints=(complaint,))
-    if happening.when < own.latest and happening.source.path != own.source.path:
+    path = happening.source.path
+    if any(happening.when < latest and path != other for other, latest in own.doubts):
         complaint = happening.complaint(
             Code.HOUR_TWICE,
             f"this may have been written before {own.by} isolated {state.loom}: the hour came"
@@ -182,14 +204,14 @@ def _lock_removed(state: LoomState, happening: Happening, mill: Mill) -> Stepped
         )
         return Stepped(state=state, complaints=(complaint,))
     locks = tuple(lock for lock in state.locks if lock is not own)
-    freed = replace(state, locks=locks)
+    freed = changed(state, locks=locks)
     if not locks:
-        freed = replace(freed, conflict_since=None, conflict_source=None)
+        freed = changed(freed, conflict_since=None, conflict_source=None)
     if not same_person(clause.by, own.by):
         removal = RemovedForOther(
             by=clause.by, owner=own.by, when=happening.when, source=happening.source
         )
-        freed = replace(freed, removed_for_others=(*state.removed_for_others, removal))
+        freed = changed(freed, removed_for_others=(*state.removed_for_others, removal))
     return Stepped(state=freed)
 
 
@@ -197,6 +219,10 @@ def _lock_removed(state: LoomState, happening: Happening, mill: Mill) -> Stepped
 
 
 def _counter(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
+    """``counter``: the meter's value; one that fell is flagged and counts, for either may be wrong.
+
+    Which of the two the usage clock goes by is decided in ``usage``.
+    """
     clause = happening.clause
     assert isinstance(clause, e.Counter)
     reading = CounterReading(
@@ -207,29 +233,42 @@ def _counter(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         new_meter=clause.new_meter,
         source=happening.source,
     )
-    before = dict(state.counters).get(reading.unit)
+    last = dict(state.counters)
+    before = last.get(reading.unit)
+    complaints: tuple[Diagnostic, ...] = ()
     if before is not None and reading.value < before and not reading.new_meter:
         backwards = happening.complaint(
             Code.COUNTER_BACKWARDS,
-            f"the meter of {state.loom} showed {before:g} {reading.unit} before",
+            f"the meter of {state.loom} showed {_plain(before)} {reading.unit} before",
             help="read it again; a new meter is written: counter 0 h new",
         )
-        return Stepped(state=state, complaints=(backwards,))
-    counters = tuple(sorted({**dict(state.counters), reading.unit: reading.value}.items()))
-    return Stepped(state=replace(state, counters=counters), facts=(reading,))
+        complaints = (backwards,)
+    counters = tuple(sorted({**last, reading.unit: reading.value}.items()))
+    moved_on = changed(state, counters=counters)
+    return Stepped(state=moved_on, complaints=complaints, facts=(reading,))
+
+
+def _plain(value: float) -> str:
+    """A meter's value without exponent and without zeros that were not read."""
+    return f"{value:.3f}".rstrip("0").rstrip(".")
 
 
 def _style(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
+    """``style``: said again it changes nothing; a new one ends the spell, so each has one speed."""
     clause = happening.clause
     assert isinstance(clause, e.StyleSet)
+    if state.style is not None and fold_word(state.style) == fold_word(clause.word):
+        return Stepped(state=state)
     change = StyleChange(loom=state.loom, when=happening.when, style=clause.word)
     facts: tuple[StyleChange | Spell, ...] = (change,)
-    since = state.motion_since
-    if since is not None and clause.word != state.style:
-        # a spell ends where the style changes, so that each spell has one speed
+    spell_since = state.spell_since
+    if spell_since is not None:
         facts = (change, _spell_until(state, happening))
-        state = replace(state, spell_since=happening.when)
-    return Stepped(state=replace(state, style=clause.word, style_since=happening.when), facts=facts)
+        spell_since = happening.when
+    woven = changed(
+        state, style=clause.word, style_since=happening.when, spell_since=spell_since
+    )
+    return Stepped(state=woven, facts=facts)
 
 
 def _kept(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
@@ -247,11 +286,11 @@ _STEPS: Mapping[type[Any], Callable[[LoomState, Happening, Mill], Stepped]] = {
     e.Measured: parts.measured,
     e.Gauged: parts.gauged,
     e.Worked: parts.worked,
-    e.Moved: parts.moved,
-    e.Torqued: parts.proved,
-    e.ThreadLocked: parts.proved,
-    e.Checked: parts.proved,
-    e.Batch: parts.batched,
+    e.Moved: moves.moved,
+    e.Torqued: proofs.proved,
+    e.ThreadLocked: proofs.proved,
+    e.Checked: proofs.proved,
+    e.Batch: proofs.batched,
     e.Counter: _counter,
     e.StyleSet: _style,
     e.Opened: actions.opened,

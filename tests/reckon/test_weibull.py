@@ -1,6 +1,7 @@
 """The Weibull fit: refusals, coverage, and agreement with reference libraries."""
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -41,7 +42,7 @@ def log_likelihood(lives: list[Life], shape: float, scale: float) -> float:
 
 def mixed(random: np.random.Generator, number: int) -> list[Life]:
     """Lives of every kind, from a law of shape 2 and scale 1000."""
-    lives = []
+    lives: list[Life] = []
     for age in (1000 * random.weibull(2.0, 4 * number)).tolist():
         entry = float(random.choice([0.0, 0.0, 300.0]))
         if age <= entry or len(lives) == number:
@@ -82,9 +83,9 @@ def test_limits_are_where_the_profile_likelihood_falls_off(seed: int) -> None:
     lives = mixed(np.random.default_rng(seed), 30)
     fit = fitted(lives, level=0.90)
 
-    def profile(scale_of_shape: "object", start: float) -> float:
+    def profile(point: Callable[[float], tuple[float, float]], start: float) -> float:
         best = minimize(
-            lambda at: -log_likelihood(lives, *scale_of_shape(math.exp(at[0]))),  # type: ignore[operator]
+            lambda at: -log_likelihood(lives, *point(math.exp(at[0]))),
             [math.log(start)],
             method="Nelder-Mead",
             options={"xatol": 1e-9, "fatol": 1e-11},

@@ -1,0 +1,68 @@
+"""The questions of the handover sheet in plain words."""
+
+from __future__ import annotations
+
+from typing import assert_never
+
+from board.reckon.asking import About, Asked, Question
+from board.reckon.handing_over import Sheet
+from board.show.moments import clock
+from board.show.text import clean
+
+
+def question_rows(sheet: Sheet) -> tuple[tuple[str, str], ...]:
+    """Each question: the loom it is about, or nothing, and its words."""
+    return tuple(
+        (clean(q.looms[0].loom if len(q.looms) == 1 else ""), question_words(sheet, q))
+        for q in sheet.questions
+    )
+
+
+def question_words(sheet: Sheet, question: Question) -> str:
+    """One question as it is asked."""
+    q = question
+    zone = sheet.summary.snapshot.mill.zone
+    when = f" {clock(q.when, sheet.as_of, zone)}" if q.when else ""
+    by = q.by or "somebody"
+    match q.about:
+        case About.CONFLICT:
+            words = (
+                f"is it locked or does it run? lock of {q.looms[0].detail}, running{when} by {by}"
+            )
+        case About.MAY_BE_ISOLATED:
+            words = f"is there a lock? look at the machine and ask the writer of {_place(q)}"
+        case About.LOCK_NOT_SEEN:
+            words = f"who has seen these locks this shift? {_named(q.looms)}"
+        case About.LOCK_REMOVED:
+            words = f"does {q.to} know that {by} took the lock off{when}?"
+        case About.NOT_TAKEN_OVER:
+            words = f"has {q.to or 'anybody'} taken the {_what(q)} over? {by} said so{when}"
+        case About.NOT_SAID:
+            words = f"who hands the {q.what} shift over, and to whom? no line says so"
+        case About.CHANGED_AFTER:
+            words = f"who changed it, and what? {q.message} ({_place(q)})"
+        case About.PROOFS:
+            words = f"were the missing proofs done, and who writes them? {_named(q.looms)}"
+        case About.SILENCE:
+            words = f"what is it doing? {_named(q.looms)}"
+        case About.MOTION:
+            words = f"does it run? no motion on record: {_named(q.looms)}"
+        case About.COUNTERS:
+            words = f"which is right, meter or log? {q.message} ({_place(q)})"
+        case About.FLAGGED:
+            words = f"is this what was meant? {q.what} ({_place(q)}: {q.message})"
+        case _:
+            assert_never(q.about)
+    return clean(words)
+
+
+def _place(question: Question) -> str:
+    return f"{question.path}:{question.line}"
+
+
+def _what(question: Question) -> str:
+    return "shed" if question.what == "shed" else f"section {question.what}"
+
+
+def _named(looms: tuple[Asked, ...]) -> str:
+    return ", ".join(f"{x.loom} ({x.detail})" if x.detail else x.loom for x in looms)
