@@ -15,9 +15,12 @@ from pathlib import Path
 
 from board.loading import read_mill, reader_for
 from board.mill import Mill
+from board.reckon.past_forecasts import Held
 from board.reckon.summary import Summary, summarise
+from board.reckon.wear_record import PastLives
 from board.record.shelf import Shelf
 from board.record.watch import Batch, FolderWatch, Manner
+from board.remembered import held_so_far
 from board.snapshot import snapshot
 
 _LONGEST_WAIT = 30.0  # [s]
@@ -102,6 +105,9 @@ class Keeping:
                 self.picture = replace(self.picture, trouble=self._trouble(batch))
             self._on_new()
 
+    def _turned_out(self, past: PastLives, mill: Mill) -> Held | None:
+        return held_so_far(past, mill, self._environ)
+
     def _minute(self) -> datetime:
         return self._clock().replace(second=0, microsecond=0)
 
@@ -142,5 +148,7 @@ class Keeping:
         now = self._clock()
         whole = snapshot(self._shelf.readings, self._mill, now, self._shelf.notices)
         return Picture(
-            summary=summarise(whole), trouble=self._trouble(batch), notices=batch.notices
+            summary=summarise(whole, turned_out=self._turned_out),
+            trouble=self._trouble(batch),
+            notices=batch.notices,
         )

@@ -52,7 +52,7 @@ def watch(options: Namespace, shell: Shell) -> int:
 
 def _printed_once(options: Namespace, shell: Shell) -> int:
     asked = shared.asked(options, shell)
-    summary = shared.summary_of(asked)
+    summary = shared.summary_of(asked, shell)
     view = View(width=shared.cells(options, shell), height=None)
     shell.show(board_lines(summary, view), ascii_only=options.ascii)
     shell.warn("no terminal to draw on: the board was printed once")

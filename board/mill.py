@@ -27,10 +27,22 @@ class Worse(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """The limits of a quantity in its unit: ``low`` to replace below, ``high`` above."""
+    """The limits of a quantity in its unit: ``low`` to replace below, ``high`` above.
+
+    Raises ValueError where a band has its upper end not above its lower.
+    """
 
     low: float | None = None
     high: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.low is not None and self.high is not None and not self.low < self.high:
+            raise ValueError(f"a band needs its lower end under its upper, not {self}")
+
+    @classmethod
+    def band(cls, low: float, high: float) -> Limits:
+        """Limits on both sides: replace below ``low`` and above ``high``."""
+        return cls(low=low, high=high)
 
     @property
     def worse(self) -> Worse:

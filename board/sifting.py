@@ -10,6 +10,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from datetime import datetime, timedelta
+from enum import Enum
+from itertools import pairwise
 
 from grammar.folding import fold, fold_word
 from grammar.phrases import spellings
@@ -19,6 +21,13 @@ from grammar.vocabulary import Vocabulary
 _DATE = re.compile(rb"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _WIDE_DIGITS = b"\xef\xbc"  # full-width digits are digits too once a line is folded
 _SPLITS = re.compile(r"[\s;]+")
+
+
+class OfOthers(Enum):
+    """What is kept of the lines of other looms."""
+
+    NOTHING = "nothing"
+    ACTIONS = "what opens and closes actions"
 
 
 class Sifter:
@@ -55,11 +64,11 @@ class Sifter:
         return {loom for word in words if (loom := self._vocabulary.loom(word)) is not None}
 
     def sifted(
-        self, data: bytes, looms: frozenset[str], *, with_actions: bool = False
+        self, data: bytes, looms: frozenset[str], others: OfOthers = OfOthers.NOTHING
     ) -> bytes | None:
         """A log with the lines of other looms blanked; None where only headings are left.
 
-        ``with_actions`` keeps what opens and closes actions on every loom. A log that speaks of
+        ``others`` says what is kept of the other looms. A log that speaks of
         a day on which the clocks go back is kept whole, since there one line tells the next one
         which pass of the hour is meant.
         """
@@ -71,13 +80,14 @@ class Sifter:
             words = line.split(None, 2)
             if not words:
                 continue
-            if len(words) < 2 or words[0].startswith(b"#"):
-                left = left or not words[0].startswith(b"#")
+            if words[0].startswith(b"#"):
+                continue
+            if len(words) < 2 or not words[0][:1].isdigit():  # a heading, or nothing that is known
+                left = left or len(words) < 2 or not _DATE.fullmatch(words[1])
                 continue
             loom = self._loom(words[1])
-            if loom is None:
-                left = left or not _DATE.fullmatch(words[1])  # a heading alone says nothing
-            elif loom in looms or (with_actions and self._actions.are_in(line)):
+            of_action = others is OfOthers.ACTIONS and self._actions.are_in(line)
+            if loom is None or loom in looms or of_action:
                 left = True
             else:
                 lines[index] = b""
@@ -105,7 +115,7 @@ class Sifter:
             zone = self._vocabulary.zone
             around = [noon + timedelta(days=d) for d in (-1, 0, 1, 2, 3)]
             offsets = [moment.replace(tzinfo=zone).utcoffset() or timedelta(0) for moment in around]
-            falls = any(a > b for a, b in zip(offsets, offsets[1:], strict=False))
+            falls = any(a > b for a, b in pairwise(offsets))
             self._repeats[written] = falls
         return self._repeats[written]
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from board.mill import Mill
+from board.state.counting import counted
 from board.state.fleet import Complaint, Fleet, MayIsolate, Source
 from board.state.fold import fold
 from board.state.logged import Logged
@@ -66,13 +67,14 @@ def snapshot(
     """The shed as of a moment (UTC), from its files in any order."""
     files = sorted(files, key=lambda f: f.path)
     logged = [Logged(path=f.path, entry=entry) for f in files for entry in f.reading.entries]
-    fleet = fold(logged, mill, as_of)
+    counting = counted(logged, as_of)
+    fleet = fold(counting, mill, as_of)
     complaints = [
         Complaint(path=f.path, diagnostic=d) for f in files for d in f.reading.diagnostics
     ]
     complaints += fleet.complaints
     complaints += disagreements(fleet, mill)
-    complaints += changed_since_sealed(fleet, _lines_by_shift(files), mill)
+    complaints += changed_since_sealed(fleet, _lines_by_shift(files))
     shifts = {(f.path, x.line): x.shift for f in files for x in f.reading.filed}
     complaints = [replace(c, shift=shifts.get((c.path, c.diagnostic.line))) for c in complaints]
     ordered = tuple(sorted(complaints, key=_where))

@@ -30,7 +30,7 @@ def add(parser: ArgumentParser) -> None:
 def run(options: Namespace, shell: Shell) -> int:
     """Print the board."""
     asked = shared.asked(options, shell)
-    summary = shared.summary_of(asked, options.section)
+    summary = shared.summary_of(asked, shell, options.section)
     since, words = since_asked(options.since, summary)
     if options.json:
         shell.document(board_document(summary, since))

@@ -55,7 +55,7 @@ def run(options: Namespace, shell: Shell) -> int:
 
 
 def _sheet(options: Namespace, shell: Shell) -> Sheet:
-    summary = shared.summary_of(shared.asked(options, shell))
+    summary = shared.summary_of(shared.asked(options, shell), shell)
     if options.since is None:
         return sheet_of(summary)
     since, words = since_asked(options.since, summary)

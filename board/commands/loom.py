@@ -30,7 +30,7 @@ def run(options: Namespace, shell: Shell) -> int:
         near = nearest(options.loom, asked.mill.looms)
         hint = f"; did you mean {near}?" if near else ""
         raise CannotRun(f"no loom {options.loom} stands in the register{hint}")
-    summary = shared.summary_of(asked)
+    summary = shared.summary_of(asked, shell)
     if options.json:
         whole = board_document(summary, summary.as_of)
         record = next(loom for loom in whole["looms"] if loom["loom"] == name)

@@ -10,6 +10,7 @@ from pathlib import Path
 from board.loading import Loaded, folder_of, load, mill_or_stop, moment_asked
 from board.mill import Mill
 from board.reckon.summary import Summary, summarise
+from board.remembered import held_so_far
 from board.shell import CannotRun, Shell
 
 
@@ -57,14 +58,18 @@ def asked(options: Namespace, shell: Shell) -> Asked:
     return Asked(loaded=loaded, at=at or loaded.snapshot.fleet.as_of)
 
 
-def summary_of(asked: Asked, section: str | None = None) -> Summary:
+def summary_of(asked: Asked, shell: Shell, section: str | None = None) -> Summary:
     """Everything that is shown of it. Raises CannotRun for an unknown section."""
     names = {s.name.casefold(): s.name for s in asked.mill.sections}
     if section is not None and section.casefold() not in names:
         known = ", ".join(names.values())
         raise CannotRun(f"there is no section {section}; the register has {known}")
     chosen = names[section.casefold()] if section is not None else None
-    return summarise(asked.loaded.snapshot, section=chosen)
+    return summarise(
+        asked.loaded.snapshot,
+        section=chosen,
+        turned_out=lambda past, mill: held_so_far(past, mill, shell.environ),
+    )
 
 
 def cells(options: Namespace, shell: Shell, least: int = 40) -> int:

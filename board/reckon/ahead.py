@@ -11,15 +11,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from board.conformity import WearWord
 from board.mill import Every, Interval, Mill
 from board.reckon.audit import DatedLife
+from board.reckon.conformity import WearWord
 from board.reckon.forecast import Forecast, NoForecast, Unbounded, soonest
 from board.reckon.left import Ahead, Band
 from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
 from board.reckon.wear import Study, forecasts, study
-from board.reckon.wear_record import Clocks, Group, past_lives, series_of, wearing
+from board.reckon.wear_record import Clocks, Group, PastLives, series_of, wearing
 from board.state.fleet import Fleet
 from board.state.shifts import ShiftCalendar
 from board.state.usage import UnknownUse, UsageClock, speed_of
@@ -27,13 +27,13 @@ from board.state.usage import UnknownUse, UsageClock, speed_of
 
 def with_forecasts(
     wear: Mapping[str, tuple[WearLine, ...]],
+    past: PastLives,
     fleet: Fleet,
     mill: Mill,
     clocks: Clocks,
     calendar: ShiftCalendar,
 ) -> dict[str, tuple[WearLine, ...]]:
     """The same lines, each with its forecast or the reason why there is none."""
-    past = past_lives(fleet.history, mill, clocks)
     groups: dict[Group, list[tuple[str, int, WearLine]]] = defaultdict(list)
     lines = {loom: list(own) for loom, own in wear.items()}
     for loom, own in lines.items():
@@ -121,9 +121,11 @@ def _put(
         reaches_before_check=not isinstance(until_check, Refusal) and hours.low <= until_check,
     )
     word = line.word
-    if word in (WearWord.WITHIN, WearWord.NEAR_LIMIT) and not isinstance(until_check, Refusal):
+    if word in (WearWord.WITHIN_LIMIT, WearWord.NEAR_LIMIT) and not isinstance(
+        until_check, Refusal
+    ):
         # the band decides, and no longer the share of the way that is left
-        word = WearWord.NEAR_LIMIT if ahead.reaches_before_check else WearWord.WITHIN
+        word = WearWord.NEAR_LIMIT if ahead.reaches_before_check else WearWord.WITHIN_LIMIT
     return replace(line, ahead=ahead, word=word)
 
 

@@ -20,10 +20,11 @@ from itertools import pairwise
 import numpy as np
 
 from board.reckon.forecast import Forecast, NoForecast, Unbounded
+from board.reckon.kinds import Kind
 from board.reckon.learning import bracketed, crossings
 from board.reckon.ownline import own_lines
 from board.reckon.refusal import Refusal
-from board.reckon.series import Array, Kind, Life, Quantity, Series, pack
+from board.reckon.series import Array, Life, Quantity, Series, pack
 from board.reckon.wear import LEVEL, forecasts, study
 
 # Ends of the classes of use that was left [running h]; the last class is open.

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import Enum
 
-from board.conformity import WearWord
+from board.reckon.conformity import WearWord
+from board.reckon.left import Ahead
 from board.reckon.margins import WearLine
+from board.reckon.refusal import Refusal
 from board.reckon.summary import MAINTENANCE, LoomLine, Summary
-from board.state.fleet import Isolation, LoomState, Motion
+from board.state.fleet import Fault, Isolation, LoomState, Motion
 from grammar.entries import Reason, Verb
 
 
@@ -51,7 +53,13 @@ def _changes(summary: Summary) -> Iterator[Change]:
                 when=fault.since, loom=state.loom, what="fault", words=f"fault {fault.text}",
                 by=fault.by,
             )  # fmt: skip
-        if state.motion is Motion.STOPPED and state.motion_since and _worth_telling(state):
+        with_fault = {fault.since for fault in state.faults}
+        if (
+            state.motion is Motion.STOPPED
+            and state.motion_since is not None
+            and state.motion_since not in with_fault
+            and _worth_telling(state)
+        ):
             reason = f" for {state.stopped_for.value}" if state.stopped_for else ""
             yield Change(
                 when=state.motion_since, loom=state.loom, what="stopped",
@@ -136,9 +144,58 @@ _WORN_RANK = {
 }
 
 
+# A part near its limit is looked at first when the chance that it passes the limit before the
+# shift ends is this large, or this share of the way from new to the limit is gone.
+LIKELY = 0.25
+NEARLY_WORN = 0.90
+
+
+def _low_shifts(wear: WearLine) -> float | None:
+    """The early end of the forecast [shifts], or None without one."""
+    if not isinstance(wear.ahead, Ahead) or isinstance(wear.ahead.shifts, Refusal):
+        return None
+    return wear.ahead.shifts.low
+
+
+def _chance(wear: WearLine) -> float | None:
+    """The chance that the limit passes before the shift ends, or None without a forecast."""
+    if not isinstance(wear.ahead, Ahead) or isinstance(wear.ahead.p_before_shift_end, Refusal):
+        return None
+    return wear.ahead.p_before_shift_end
+
+
+def _far_off(wear: WearLine) -> bool:
+    if wear.word is not WearWord.NEAR_LIMIT or (wear.worn or 0.0) >= NEARLY_WORN:
+        return False
+    chance = _chance(wear)
+    return chance is not None and chance < LIKELY
+
+
+def _soon(wear: WearLine) -> float:
+    """0 to 0.9 within a rank: the likeliest to pass its limit first, else the most worn."""
+    chance = _chance(wear)
+    if wear.word is WearWord.PAST_LIMIT or chance is None:
+        worn = wear.worn if wear.worn is not None else 1.0
+        return 0.9 - min(worn, 9.0) / 10.0
+    return 0.9 * (1.0 - chance)
+
+
+def nearest_their_limits(summary: Summary) -> tuple[WearLine, ...]:
+    """Running looms' parts that are not looked at first, by the early end of their forecast."""
+    found = [
+        (low, wear)
+        for line in summary.looms
+        if line.state.motion is Motion.RUNNING
+        for wear in line.wear
+        if (low := _low_shifts(wear)) is not None
+        and (wear.word not in _WORN_RANK or _far_off(wear))
+    ]
+    return tuple(w for _, w in sorted(found, key=lambda x: (x[0], x[1].loom, x[1].name)))
+
+
 def _of_loom(summary: Summary, line: LoomLine) -> Iterator[FirstLook]:
     state = line.state
-    fault_words = "; ".join(fault.text for fault in state.faults)
+    fault_words = "; ".join(fault.text + _again(summary, line, fault) for fault in state.faults)
     if state.faults and state.motion is not Motion.STOPPED:
         oldest = min(fault.since for fault in state.faults)
         yield FirstLook(
@@ -146,20 +203,20 @@ def _of_loom(summary: Summary, line: LoomLine) -> Iterator[FirstLook]:
             words=f"{_motion_word(state.motion)} with open fault: {fault_words}",
         )  # fmt: skip
     for wear in line.wear:
-        if wear.word in _WORN_RANK:
-            worn = wear.worn if wear.worn is not None else 1.0
+        if wear.word in _WORN_RANK and not _far_off(wear):
             yield FirstLook(
                 kind=FirstKind.WORN, loom=line.loom, words=wear.name,
-                rank=_WORN_RANK[wear.word] - min(worn, 9.0) / 10.0, wear=wear,
+                rank=_WORN_RANK[wear.word] + _soon(wear), wear=wear,
             )  # fmt: skip
     if state.proofs:
-        told = ", ".join(p.what + (f" ({p.why})" if p.why else "") for p in state.proofs)
+        told = ", ".join(f"{p.what} {p.why or p.fault.value}" for p in state.proofs)
         parts = sorted({p.at.words() for p in state.proofs if p.at})
         first = min(state.proofs, key=lambda p: p.since)
         by = f", job by {first.by}" if first.by else ""
+        about = f"{', '.join(parts)}: " if parts else ""
         yield FirstLook(
-            kind=FirstKind.PROOF, loom=line.loom, rank=-first.since.timestamp(),
-            words=f"{', '.join(parts)}: no {told}{by}",
+            kind=FirstKind.PROOF, loom=line.loom, rank=first.since.timestamp(),
+            words=f"{about}{told}{by}",
         )  # fmt: skip
     if state.motion is Motion.STOPPED and state.isolation is Isolation.NONE_RECORDED:
         waiting = state.stopped_for not in MAINTENANCE
@@ -169,7 +226,7 @@ def _of_loom(summary: Summary, line: LoomLine) -> Iterator[FirstLook]:
         since = state.motion_since.timestamp() if state.motion_since else 0.0
         yield FirstLook(
             kind=FirstKind.WAITING if waiting else FirstKind.STOPPED, loom=line.loom, rank=since,
-            words=f"stopped{reason}" + (f"  {fault_words}" if fault_words else ""),
+            words=f"{reason.strip()}  {fault_words}".strip(),
         )  # fmt: skip
     if line.is_silent:
         told = "no entry at all" if line.silent_shifts is None else (
@@ -178,6 +235,29 @@ def _of_loom(summary: Summary, line: LoomLine) -> Iterator[FirstLook]:
         yield FirstLook(
             kind=FirstKind.SILENT, loom=line.loom, words=told, rank=-(line.silent_shifts or 9999)
         )
+
+
+def _again(summary: Summary, line: LoomLine, fault: Fault) -> str:
+    """``, 3rd time in 6 days`` where the same fault was cleared within the repeat window."""
+    window = summary.snapshot.mill.rules.repeat_days
+    same = [
+        c.fault.since
+        for c in summary.snapshot.fleet.history.cleared
+        if c.loom == line.loom
+        and (c.fault.part, c.fault.side, c.fault.symptom) == (fault.part, fault.side, fault.symptom)
+        and fault.since - window <= c.fault.since < fault.since
+    ]
+    if not same:
+        return ""
+    days = max(round((fault.since - min(same)) / timedelta(days=1)), 1)
+    within = "1 day" if days == 1 else f"{days} days"
+    return f", {_ordinal(len(same) + 1)} time in {within}"
+
+
+def _ordinal(number: int) -> str:
+    if number % 100 in (11, 12, 13):
+        return f"{number}th"
+    return f"{number}{ {1: 'st', 2: 'nd', 3: 'rd'}.get(number % 10, 'th') }"
 
 
 def _motion_word(motion: Motion) -> str:

@@ -11,10 +11,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import Enum
 
-from board.conformity import WearWord
 from board.reckon.asking import Question, questions
 from board.reckon.changes import Change, changed_since
+from board.reckon.conformity import WearWord
+from board.reckon.left import Ahead
 from board.reckon.margins import WearLine
+from board.reckon.shift_change import change_of_shift, last_taken, middle, of_this_change
 from board.reckon.summary import MAINTENANCE, ActionLine, LoomLine, Summary
 from board.state.fleet import (
     Complaint,
@@ -26,8 +28,9 @@ from board.state.fleet import (
     RemovedForOther,
     Source,
 )
-from board.state.logged import in_time_order, struck, without_doubles
+from board.state.logged import in_time_order, without_doubles
 from board.state.shifts import ShiftSpan
+from board.state.strikes import struck
 from board.state.usage import UnknownUse
 from grammar.entries import DueAfterUse, DueAt, DueBeforeStart, Note, Reason
 
@@ -121,7 +124,8 @@ class Sheet:
     laid_up: tuple[LoomLine, ...]
     running_with_faults: tuple[LoomLine, ...]  # and looms with a fault whose motion is unknown
     worn: tuple[WearLine, ...]  # past or at their limit, the farthest gone first
-    near: tuple[WearLine, ...]  # near their limit, the farthest gone first
+    passing: tuple[WearLine, ...]  # expected to pass it in the coming shift, surest first
+    near: tuple[WearLine, ...]  # near their limit for the rest, the farthest gone first
     half_done: tuple[HalfDone, ...]
     actions: tuple[ActionOnSheet, ...]  # overdue first
     changed: tuple[Change, ...]  # newest first
@@ -137,14 +141,15 @@ class Sheet:
 
 
 def sheet_of(summary: Summary, since: datetime | None = None, since_words: str = "") -> Sheet:
-    """The sheet of the change of shift nearest to now; ``since`` instead of the last taking over."""
+    """The sheet of the change of shift nearest to now; ``since`` replaces the last taking over."""
     outgoing, incoming = change_of_shift(summary)
-    taken = _last_taken(summary, _middle(outgoing))
+    taken = last_taken(summary, middle(outgoing))
     begin = since or taken or outgoing.start
     states = [line.state for line in summary.looms]
     stopped = [line for line in summary.looms if line.state.motion is Motion.STOPPED]
     half_done = tuple(_half_done(summary.looms))
-    handovers = _of_this_change(summary, outgoing)
+    handovers = of_this_change(summary, outgoing)
+    passing = _passing(summary, incoming)
     unread, older = _unread(summary, min(begin, outgoing.start))
     # a lock taken off for somebody stays visible through the shift after it
     visible = min(begin, summary.calendar.before(outgoing.start).start)
@@ -174,7 +179,8 @@ def sheet_of(summary: Summary, since: datetime | None = None, since_words: str =
             if state.faults and state.motion is not Motion.STOPPED
         ),
         worn=_by_wear(summary, _WORN),
-        near=_by_wear(summary, (WearWord.NEAR_LIMIT,)),
+        passing=passing,
+        near=tuple(w for w in _by_wear(summary, (WearWord.NEAR_LIMIT,)) if w not in passing),
         half_done=half_done,
         actions=tuple(
             ActionOnSheet(line=line, pressing=_pressing(summary, line, incoming))
@@ -186,48 +192,6 @@ def sheet_of(summary: Summary, since: datetime | None = None, since_words: str =
         older_unread=older,
         logs=_logs(summary, outgoing),
     )
-
-
-# -- which change of shift -----------------------------------------------------------------
-
-
-def change_of_shift(summary: Summary) -> tuple[ShiftSpan, ShiftSpan]:
-    """The shift handed over and the one that takes over, of the change nearest to now.
-
-    A sheet is prepared before the shift ends and used after the next has begun: up to the middle
-    of a shift its beginning is meant, after it its end. In closed hours: the last and the next.
-    """
-    calendar, now = summary.calendar, summary.as_of
-    present, following = calendar.at(now), calendar.next_after(now)
-    if present is None:
-        return calendar.before(now), following
-    if following.start - now < now - present.start:
-        return present, following
-    just_before = present.start - timedelta(microseconds=1)
-    return calendar.at(just_before) or calendar.before(present.start), present
-
-
-def _middle(span: ShiftSpan) -> datetime:
-    return span.start + (span.end - span.start) / 2
-
-
-def _last_taken(summary: Summary, until: datetime) -> datetime | None:
-    """The last taking over up to a moment: of the shed, else the earliest of its sections' last."""
-    latest: dict[str, datetime] = {}
-    for handover in summary.snapshot.fleet.shed.taken:
-        if handover.taken is not None and handover.taken <= until:
-            latest[handover.what] = max(latest.get(handover.what, handover.taken), handover.taken)
-    if "shed" in latest:
-        return latest["shed"]
-    sections = [latest.get(section.name) for section in summary.snapshot.mill.sections]
-    known = [moment for moment in sections if moment is not None]
-    return min(known) if known and len(known) == len(sections) else None
-
-
-def _of_this_change(summary: Summary, outgoing: ShiftSpan) -> tuple[Handover, ...]:
-    middle = _middle(outgoing)
-    latest = summary.snapshot.fleet.shed.handovers.values()
-    return tuple(h for h in latest if max(filter(None, (h.said, h.taken)), default=middle) > middle)
 
 
 # -- the lists -----------------------------------------------------------------------------
@@ -253,6 +217,23 @@ def _by_wear(summary: Summary, words: tuple[WearWord, ...]) -> tuple[WearLine, .
             key=lambda w: (words.index(w.word), -(w.worn if w.worn is not None else 1.0), w.loom),
         )
     )
+
+
+def _passing(summary: Summary, incoming: ShiftSpan) -> tuple[WearLine, ...]:
+    """Parts inside their limit that more likely than not reach it before the coming shift ends.
+
+    By the median of the forecast, the loom taken to run throughout; those whose band ends soonest
+    come first.
+    """
+    hours = (incoming.end - summary.as_of) / timedelta(hours=1)
+    found = []
+    for line in summary.looms:
+        for wear in line.wear:
+            ahead = wear.ahead
+            if isinstance(ahead, Ahead) and wear.word not in _WORN and ahead.hours.median <= hours:
+                end = ahead.hours.high if ahead.hours.high is not None else float("inf")
+                found.append((end, ahead.hours.median, wear.loom, wear.name, wear))
+    return tuple(x[-1] for x in sorted(found, key=lambda x: x[:-1]))
 
 
 def _removed(summary: Summary, since: datetime) -> tuple[RemovedLine, ...]:
@@ -311,7 +292,7 @@ def _notes(summary: Summary, since: datetime) -> tuple[NoteLine, ...]:
         x for x in summary.snapshot.entries if since <= x.entry.when <= summary.as_of
     ]  # fmt: skip
     single, _ = without_doubles(in_time_order(recent))
-    counting, _ = struck(single)
+    counting, _ = struck(single, summary.as_of)
     return tuple(
         NoteLine(
             when=logged.entry.when,

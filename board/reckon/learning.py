@@ -216,6 +216,8 @@ def curve_lesson(readings: Readings, packed: Packed, scale: Scale, least: int) -
     names = np.concatenate([life[used], np.flatnonzero(shows)])
     curves = mean_curves(ages, wears, names, lives)
 
+    # Straightened on the whole fleet's curve, also for the fleets that leave a life out: the curve
+    # by which a life is judged has not seen it, the noise levels have, faintly.
     flat = curves.rows(np.full(age.size, lives))
     at = np.where(shows[:, None], age, flat.age(readings.wear.ravel()).reshape(age.shape)).ravel()
     slope = flat.slope(at)

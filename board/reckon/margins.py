@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from board.mill import Every, Interval, Limits, Mill, Quantity, Worse
-from board.conformity import WearWord, margin_to, wear_word
+from board.reckon.conformity import WearWord, gauge_word, margin, near_by_share, wear_word
+from board.reckon.kinds import Kind
 from board.reckon.left import Ahead
 from board.reckon.refusal import Refusal
 from board.state.fleet import Fleet, LoomState
@@ -21,7 +22,8 @@ from board.state.shifts import ShiftCalendar
 from board.state.usage import UnknownUse, UsageClock
 from grammar.entries import PartAt
 
-
+_KINDS = {Bound.EXACT: Kind.EXACT, Bound.AT_LEAST: Kind.ABOVE, Bound.AT_MOST: Kind.BELOW}
+NOT_EXACT = Refusal(reason="a gauge gives no value")
 NOT_RECKONED = Refusal(reason="no forecast was asked for")
 
 
@@ -125,11 +127,15 @@ def _line(
 ) -> WearLine:
     limits, u = quantity.limits, quantity.tool_uncertainty
     exact = reading.bound is Bound.EXACT
-    margin = margin_to(reading.value, limits) if exact else None
-    word = _gauge_word(reading, limits)
+    distance = margin(reading.value, limits) if exact else NOT_EXACT
     if exact:
-        near = near_share(reading.value, quantity, mill.rules.near_limit)
-        word = wear_word(margin, u or 0.0, near=near)
+        word = wear_word(reading.value, limits, u or 0.0)
+        if quantity.new is not None:
+            share = mill.rules.near_limit
+            word = near_by_share(word, reading.value, limits, quantity.new, share)
+    else:
+        said = gauge_word(_KINDS[reading.bound], reading.value, limits)
+        word = WearWord.GAUGE_NEITHER if isinstance(said, Refusal) else said
     overdue = is_overdue(quantity.check_every, reading.when, now, clock, calendar)
     return WearLine(
         loom=loom,
@@ -139,7 +145,7 @@ def _line(
         life=life,
         limit=nearer_limit(reading.value, limits),
         uncertainty=u,
-        margin=margin,
+        margin=None if isinstance(distance, Refusal) else distance,
         word=word,
         worn=worn_share(reading.value, quantity) if exact else None,
         old=overdue is True,
@@ -165,28 +171,6 @@ def worn_share(value: float, quantity: Quantity) -> float | None:
         if limit == quantity.new:
             return None
     return max((value - quantity.new) / (limit - quantity.new), 0.0)
-
-
-def near_share(value: float, quantity: Quantity, near: float) -> bool:
-    """Whether no more than the share ``near`` of the way from new to the limit is left."""
-    worn = worn_share(value, quantity)
-    return worn is not None and worn >= 1.0 - near - 1e-9
-
-
-def _gauge_word(reading: ReadingAt, limits: Limits) -> WearWord:
-    """What a gauge verdict says of the limit: past it, within it, or neither."""
-    if limits.worse is Worse.NO_LIMIT:
-        return WearWord.NO_LIMIT
-    least = reading.value if reading.bound is Bound.AT_LEAST else None
-    most = reading.value if reading.bound is Bound.AT_MOST else None
-    low, high = limits.low, limits.high
-    if (high is not None and least is not None and least >= high) or (
-        low is not None and most is not None and most <= low
-    ):
-        return WearWord.GAUGE_PAST
-    within_high = high is None or (most is not None and most <= high)
-    within_low = low is None or (least is not None and least >= low)
-    return WearWord.GAUGE_WITHIN if within_high and within_low else WearWord.GAUGE_NEITHER
 
 
 def is_overdue(

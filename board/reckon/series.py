@@ -11,22 +11,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import Enum, IntEnum
+from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
 
+from board.reckon.kinds import Kind
+
 Array = NDArray[np.float64]
 Codes = NDArray[np.int64]
 Mask = NDArray[np.bool_]
-
-
-class Kind(IntEnum):
-    """What a reading says about the true value: equal to the number, or only below or above it."""
-
-    BELOW = -1
-    EXACT = 0
-    ABOVE = 1
 
 
 class Toward(Enum):

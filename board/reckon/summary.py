@@ -5,14 +5,17 @@ Screens, sheets and JSON all take their lines from here, so that they cannot dis
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from board.conformity import WearWord
+from board.mill import Mill
 from board.reckon.ahead import with_forecasts
+from board.reckon.conformity import WearWord
 from board.reckon.margins import WearLine, wear_lines
+from board.reckon.past_forecasts import Held
 from board.reckon.refusal import Refusal
+from board.reckon.wear_record import PastLives, past_lives
 from board.snapshot import Snapshot
 from board.state.fleet import Action, Handover, Isolation, Lock, LoomState, MayIsolate, Motion
 from board.state.shifts import ShiftCalendar, ShiftSpan
@@ -101,6 +104,8 @@ class Summary:
     shed_actions: tuple[ActionLine, ...]
     counts: Counts
     shift: ShiftSpan | None
+    past: PastLives
+    held: Held | None  # how past forecasts turned out, where that is known
 
     @property
     def as_of(self) -> datetime:
@@ -146,13 +151,22 @@ def _action_key(line: ActionLine) -> tuple[object, ...]:
     return not line.is_overdue, moment, opened, line.action.text
 
 
-def summarise(snapshot: Snapshot, *, section: str | None = None) -> Summary:
-    """Everything the screens show, reckoned once; of one section only, if it is named."""
+def summarise(
+    snapshot: Snapshot,
+    *,
+    section: str | None = None,
+    turned_out: Callable[[PastLives, Mill], Held | None] = lambda past, mill: None,
+) -> Summary:
+    """Everything the screens show, reckoned once; of one section only, if it is named.
+
+    ``turned_out`` tells how past forecasts held; it may remember that from before.
+    """
     fleet, mill = snapshot.fleet, snapshot.mill
     calendar = ShiftCalendar(mill.shifts, mill.zone)
     usage = clocks(fleet, mill)
     wear = wear_lines(fleet, mill, usage, calendar)
-    wear = with_forecasts(wear, fleet, mill, usage, calendar)
+    past = past_lives(fleet.history, mill, usage)
+    wear = with_forecasts(wear, past, fleet, mill, usage, calendar)
     lines = []
     for part_of_shed in mill.sections:
         if section is not None and part_of_shed.name != section:
@@ -182,6 +196,8 @@ def summarise(snapshot: Snapshot, *, section: str | None = None) -> Summary:
         shed_actions=shed_actions,
         counts=_counts(snapshot, lines, shed_actions),
         shift=calendar.at(fleet.as_of),
+        past=past,
+        held=turned_out(past, mill),
     )
 
 

@@ -22,10 +22,11 @@ from board.reckon.calibration import Judgement, error, judge, way_to, widening
 from board.reckon.crossing import Crossing
 from board.reckon.fleetcurve import Curves
 from board.reckon.forecast import Approach, Forecast, Method, NoForecast, Unbounded
+from board.reckon.kinds import Kind
 from board.reckon.learning import Lesson, Scale, curve_lesson, line_lesson, prepare
 from board.reckon.ownline import LEAST_READINGS, own_lines
 from board.reckon.refusal import Refusal
-from board.reckon.series import Array, Kind, Life, Packed, Quantity, Series, pack
+from board.reckon.series import Array, Life, Packed, Quantity, Series, pack
 from board.reckon.tracking import AGE, OFFSET, Fleet, ahead, track
 
 LEVEL = 0.90

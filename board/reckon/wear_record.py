@@ -16,13 +16,15 @@ import numpy as np
 
 from board.mill import Limits, Mill, Quantity, Worse
 from board.reckon.audit import DatedLife
+from board.reckon.kinds import Kind
 from board.reckon.refusal import Refusal
-from board.reckon.series import Kind, Life, Origin, Series, Toward
+from board.reckon.series import Life, Origin, Series, Toward
 from board.reckon.series import Quantity as Wearing
 from board.state.history import Bound, Ending, History, PartLife, ReadingAt
 from board.state.usage import UnknownUse, UsageClock
 
 Clocks = Mapping[str, UsageClock]
+PastLives = Mapping["Group", list[DatedLife]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -179,7 +179,10 @@ def _zone(shed: Table) -> ZoneInfo:
             return ZoneInfo(name)
     except (OSError, ValueError, KeyError):  # ZoneInfoNotFoundError is a KeyError
         pass
-    near = nearest(name, sorted(available_timezones()))
+    known = sorted(available_timezones())
+    if not known:
+        raise shed.refuse("zone", "this machine knows no time zones; install the package tzdata")
+    near = nearest(name, known)
     hint = f"; did you mean {near}?" if near else ', expected one like "Europe/London"'
     raise shed.refuse("zone", f'"{shortened(name)}" is no time zone{hint}')
 
@@ -210,7 +213,7 @@ def _giver(table: Table, sides: tuple[str, ...]) -> str | None:
     written = table.text("giver")
     if written is None:
         return None
-    known = {fold_word(side): side for side in (*sides, *LEFT_AND_RIGHT)}
+    known = {fold_word(side): side for side in (*LEFT_AND_RIGHT, *sides)}
     side = known.get(fold_word(written))
     if side is None:
         expected = " or ".join(dict.fromkeys(known.values()))

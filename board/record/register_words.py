@@ -91,7 +91,7 @@ class _Claims:
 
 def read_aliases(words: Table, reasons: Table, sides: Iterable[str]) -> dict[str, list[Alias]]:
     """The aliases of each language table, and under ``""`` those of the reasons."""
-    targets = {fold_word(t): t for t in (*sides, *LEFT_AND_RIGHT, *sorted(KEY_PHRASES))}
+    targets = {fold_word(t): t for t in (*sorted(KEY_PHRASES), *LEFT_AND_RIGHT, *sides)}
     found = {language: _language(table, targets) for language, table in words.tables()}
     found[""] = []
     known = tuple(reason.value for reason in Reason)

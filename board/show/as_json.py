@@ -120,7 +120,7 @@ def _loom(summary: Summary, item: LoomLine) -> Record:
         ],
         "actions": [_action(summary, a) for a in item.actions],
         "proofs_missing": [_proof(summary, p) for p in state.proofs],
-        "wear": [_wear(summary, w) for w in item.wear],
+        "wear": [wear_record(summary, w) for w in item.wear],
         "style": state.style,
         "last_entry": iso(summary, state.last_entry),
         "silent_shifts": item.silent_shifts,
@@ -190,7 +190,8 @@ def _proof(summary: Summary, proof: Proof) -> Record:
     }
 
 
-def _wear(summary: Summary, wear: WearLine) -> Record:
+def wear_record(summary: Summary, wear: WearLine) -> Record:
+    """A measured quantity of a part in service."""
     return {
         **part_record(wear.at),
         "quantity": wear.quantity,

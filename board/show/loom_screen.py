@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from board.conformity import WearWord
+from board.reckon.conformity import WearWord
 from board.reckon.margins import WearLine
 from board.reckon.summary import LoomLine, Summary
 from board.show.lines import Bit, Line, Tone, columns, line, title
@@ -13,6 +13,7 @@ from board.show.rows import (
     lock_row,
     margin_words,
     share_of_u,
+    value_words,
     wear_bar,
 )
 from board.show.screens import CAUTION
@@ -108,11 +109,9 @@ def _wear_row(summary: Summary, wear: WearLine, cells: int) -> Line:
     quantity = summary.snapshot.mill.quantity(wear.at.part, wear.quantity)
     bar = wear_bar(wear, share_of_u(wear, quantity.new if quantity else None))
     strong = wear.word in (WearWord.PAST_LIMIT, WearWord.AT_LIMIT, WearWord.GAUGE_PAST)
-    value = wear.reading.written
-    if wear.margin is None:
-        value = f"{wear.reading.bound.value} {value}"
+    value = value_words(wear)
     said = margin_words(wear)
-    if wear.word in (WearWord.NEAR_LIMIT, WearWord.WITHIN):
+    if wear.word in (WearWord.NEAR_LIMIT, WearWord.WITHIN_LIMIT):
         said = f"{wear.word.value}, {said.removesuffix(' to limit')} left"
     old = ", old reading" if wear.old and wear.margin is not None else ""
     read = clock(wear.reading.when, summary.as_of, summary.snapshot.mill.zone)

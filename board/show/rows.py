@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from board.conformity import WearWord
 from board.reckon.changes import Change, FirstKind, FirstLook
+from board.reckon.conformity import WearWord
 from board.reckon.left import Ahead, Band
 from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
@@ -97,6 +97,12 @@ def margin_words(wear: WearLine) -> str:
     return f"{size} {unit} to limit"
 
 
+def value_words(wear: WearLine) -> str:
+    """The reading in the unit of its quantity; a gauge's as what it bounds."""
+    value = f"{_like(wear.reading.value, wear)} {wear.reading.unit}"
+    return value if wear.margin is not None else f"{wear.reading.bound.value} {value}"
+
+
 def _like(value: float, wear: WearLine) -> str:
     """A margin with the decimals that the limit's tool can tell."""
     u = wear.uncertainty
@@ -120,14 +126,24 @@ def first_row(summary: Summary, item: FirstLook, cells: int) -> Line:
         if item.kind in (FirstKind.STOPPED, FirstKind.WAITING):
             began = summary.loom(item.loom).state.motion_since
             since = f"since {_clock(summary, began)} " if began else ""
-        return line(kind, loom, f"{since}{item.words}")
-    wear = item.wear
+        return line(kind, loom, f"{since}{item.words}".rstrip())
+    return line(kind, loom, _wear_words(summary, item.wear, cells))
+
+
+def wear_row(summary: Summary, wear: WearLine, cells: int) -> Line:
+    """One worn part that is not yet looked at first."""
+    loom = Bit(f"        {pad(wear.loom, 4)} ", Tone.STRONG)
+    return line(loom, _wear_words(summary, wear, cells))
+
+
+def _wear_words(summary: Summary, wear: WearLine, cells: int) -> str:
     quantity = summary.snapshot.mill.quantity(wear.at.part, wear.quantity)
     bar = wear_bar(wear, share_of_u(wear, quantity.new if quantity else None))
-    name = pad(clean(wear.name), 23 if cells < 100 else 30)
-    tail = f"  {ahead_words(wear)}" if ahead_words(wear) else ""
+    name = pad(clean(wear.name), 21 if cells < 100 else 30)
+    ahead = ahead_words(wear)
+    tail = f"  {ahead}" if ahead else ""
     old = "  old reading" if wear.old else ""
-    return line(kind, loom, f"{name} {bar} ", f"{margin_words(wear)}{tail}{old}")
+    return f"{name} {bar} {margin_words(wear)}{tail}{old}"
 
 
 def ahead_words(wear: WearLine) -> str:
@@ -135,9 +151,10 @@ def ahead_words(wear: WearLine) -> str:
     if not isinstance(wear.ahead, Ahead):
         return ""
     shifts = wear.ahead.shifts
-    if isinstance(shifts, Refusal):
-        return f"{_ends(wear.ahead.hours)} h"
-    return f"{_ends(shifts)} shifts"
+    band, unit = (wear.ahead.hours, "h") if isinstance(shifts, Refusal) else (shifts, "shifts")
+    if band.high is not None and band.high < 0.5:
+        return "may be past by now"
+    return f"{_ends(band)} {unit}"
 
 
 def _ends(band: Band) -> str:

@@ -11,7 +11,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from board.reckon.changes import Change, changed_since, look_first, shared_out
+from board.reckon.changes import (
+    Change,
+    changed_since,
+    look_first,
+    nearest_their_limits,
+    shared_out,
+)
 from board.reckon.summary import Summary, default_since
 from board.show.lines import Bit, Line, Tone, line, title
 from board.show.moments import clock, counted, long_clock
@@ -22,6 +28,7 @@ from board.show.rows import (
     first_row,
     lock_row,
     short_lock,
+    wear_row,
 )
 from board.show.shed_map import map_lines
 from board.show.text import width, wrapped
@@ -233,6 +240,13 @@ def _blocks(summary: Summary, view: View) -> list[_FirstBlock | _Block]:
             rows=tuple(action_row(summary, a, view.width) for a in actions),
             cells=view.width,
         ),
+        _Block(
+            weight=2,
+            head="NEXT TO WEAR OUT",
+            right="running looms, soonest first",
+            rows=tuple(wear_row(summary, w, view.width) for w in nearest_their_limits(summary)),
+            cells=view.width,
+        ),
     ]
 
 
@@ -257,12 +271,17 @@ class _FirstBlock:
     def rows(self) -> tuple[object, ...]:
         return look_first(self.summary)
 
+    def _legend(self) -> str:
+        held = self.summary.held
+        told = f"; 90 % bands held {held.held} of {held.judged} lives" if held else ""
+        return f"| limit, . uncertain{told}"
+
     def full(self) -> list[Line]:
         return self.within(len(self.rows) + 1)
 
     def within(self, rows: int) -> list[Line]:
         items = look_first(self.summary)
-        head = title(f"LOOK AT FIRST {len(items)}", "worn so far, | limit, . uncertain", self.cells)
+        head = title(f"LOOK AT FIRST {len(items)}", self._legend(), self.cells)
         if rows <= 0:
             return []
         fits = len(items) <= rows - 1
@@ -298,14 +317,17 @@ def _shared(blocks: list[_FirstBlock | _Block], rows: int) -> list[list[Line]]:
     """Rows for each block: one by one to the block that has the fewest for its weight."""
     wants = [len(block.rows) + 1 for block in blocks]
     given = [0 for _ in blocks]
-    for i in range(min(len(blocks), max(rows, 0))):
+    asked = range(len(blocks) - 1)  # the last one only fills what the others leave
+    for i in asked[: max(rows, 0)]:
         given[i] = 1
     while sum(given) < rows:
-        open_ones = [i for i in range(len(blocks)) if 0 < given[i] < wants[i]]
+        open_ones = [i for i in asked if 0 < given[i] < wants[i]]
         if not open_ones:
             break
         neediest = min(open_ones, key=lambda i: given[i] / blocks[i].weight)
         given[neediest] += 1
+    left = rows - sum(given)
+    given[-1] = min(left, wants[-1]) if left > 1 else 0
     return [
         block.within(n) if isinstance(block, _FirstBlock) else _within(block, n)
         for block, n in zip(blocks, given, strict=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from board.conformity import WearWord
+from board.reckon.conformity import WearWord
 from board.reckon.summary import LoomLine, Summary
 from board.show.lines import Bit, Line, Tone, line, title
 from board.show.text import pad, width

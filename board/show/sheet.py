@@ -9,6 +9,7 @@ from __future__ import annotations
 import textwrap
 
 from board.reckon.handing_over import Sheet
+from board.show.sheet_parts import parts
 from board.show.sheet_rows import (
     FOOT,
     Box,
@@ -16,7 +17,6 @@ from board.show.sheet_rows import (
     Part,
     Row,
     head,
-    parts,
     signers,
     steps,
 )
@@ -147,4 +147,3 @@ def _continued(title: Lines) -> Lines:
 
 def _parted(page: Lines, rows: int) -> list[Lines]:
     return [page[i : i + rows] for i in range(0, len(page), rows)] or [[]]
-

@@ -12,36 +12,38 @@ from hashlib import sha256
 from html import escape
 
 from board.reckon.handing_over import Sheet
-from board.show.sheet_rows import FOOT, Box, Head, Part, Row, head, parts, signers, steps
+from board.show.sheet_parts import parts
+from board.show.sheet_rows import FOOT, Box, Head, Part, Row, head, signers, steps
 
 STYLE = """
-@page { size: A4 portrait; margin: 9mm 10mm 8mm 12mm; }
+@page { size: A4 portrait; margin: 8mm 9mm 7mm 12mm; }
 * { box-sizing: border-box; }
-html { background: #fff; color: #000; font: 8.5pt/1.17 "Liberation Sans", Arial, sans-serif; }
+html { background: #fff; color: #000; font: 8.5pt/1.12 "Liberation Sans", Arial, sans-serif; }
 body { margin: 0 auto; max-width: 190mm; }
 table.sheet { width: 100%; border-collapse: collapse; }
 table.sheet > * > tr > td { padding: 0; }
 .head { border-bottom: 0.5mm solid #000; padding-bottom: 0.6mm; margin-bottom: 0.8mm; }
 .head p { margin: 0; }
+.head b { white-space: pre-wrap; }
 h1 { display: inline; font-size: 13pt; margin: 0 4mm 0 0; }
 .change { font-size: 10.5pt; font-weight: bold; }
 .caution { font-weight: bold; border: 0.3mm solid #000; padding: 0.3mm 1.5mm; font-size: 9.5pt; }
-section { margin: 0 0 1.1mm; }
+section { margin: 0 0 0.9mm; }
 h2 { font-size: 8.5pt; margin: 0; border-bottom: 0.2mm solid #000; break-after: avoid; }
 h2 small { float: right; font-size: 8.5pt; font-weight: normal; }
 .first h2 { font-size: 10pt; }
 .columns { columns: 2; column-gap: 5mm; column-rule: 0.2mm solid #000; }
-.row { display: flex; gap: 1.5mm; padding: 0.1mm 0; break-inside: avoid; }
+.row { display: flex; gap: 1.5mm; break-inside: avoid; }
 .row b { flex: none; min-width: 7mm; }
 .row .text { flex: 1; min-width: 0; overflow-wrap: anywhere; }
-.row .text.alone { padding-left: 0; }
 .box { flex: none; display: inline-block; width: 2.8mm; height: 2.8mm; border: 0.3mm solid #000; }
 .seen { flex: none; white-space: nowrap; }
 .end { break-inside: avoid; border-top: 0.5mm solid #000; padding-top: 0.8mm; }
-.line { border-bottom: 0.2mm solid #000; height: 6mm; }
+.line { border-bottom: 0.2mm solid #000; height: 5.5mm; }
 .steps { columns: 2; column-gap: 5mm; margin: 1mm 0; }
-.sign { display: flex; gap: 2mm; align-items: flex-end; height: 8mm; }
+.sign { display: flex; gap: 2mm; align-items: flex-end; height: 7.5mm; }
 .sign b { width: 19mm; }
+.sign i { font-style: normal; width: 37mm; line-height: 1; }
 .sign span { flex: 1; border-bottom: 0.2mm solid #000; }
 .sign em { font-style: normal; }
 .foot { margin: 0.8mm 0 0; }
@@ -62,7 +64,8 @@ def html_page(sheet: Sheet) -> str:
         '<meta http-equiv="Content-Security-Policy"'
         f" content=\"default-src 'none'; style-src 'sha256-{digest}'\">\n"
         f"<title>{title}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n"
-        f'<table class="sheet" role="presentation">\n<thead><tr><td>{_head(top)}</td></tr></thead>\n'
+        '<table class="sheet" role="presentation">\n'
+        f"<thead><tr><td>{_head(top)}</td></tr></thead>\n"
         f'<tbody><tr><td>\n<div class="first">\n{first}</div>\n'
         f'<div class="columns">\n{rest}</div>\n{_end(sheet)}'
         "</td></tr></tbody>\n</table>\n</body>\n</html>\n"
@@ -74,7 +77,7 @@ def _head(top: Head) -> str:
     return (
         f'<div class="head"><p><h1>{_own(top.shed)} shift handover</h1>'
         f'<span class="change">{_own(top.change)}</span></p>'
-        f"<p>{_own(top.as_of)}; {_own(top.read)}; <b>{_own(top.counts)}</b></p>"
+        f"<p>{_own(top.as_of)}; {_own(top.read)}<br><b>{_own(top.counts)}</b></p>"
         f'<p class="caution">{escape(top.caution)}</p></div>'
     )
 
@@ -101,9 +104,8 @@ def _row(row: Row) -> str:
 def _end(sheet: Sheet) -> str:
     ticks = "".join(_row(Row("", step, Box.TICK)) for step in steps(sheet))
     signs = "".join(
-        f'<div class="sign"><b>{escape(who)}</b><em>name</em><span></span>'
+        f'<div class="sign"><b>{escape(who)}</b><i>{_own(record)}</i><em>name</em><span></span>'
         f"<em>date, time</em><span></span><em>signed</em><span></span></div>\n"
-        f"<div>{_own(record)}</div>\n"
         for who, record in signers(sheet)
     )
     return (

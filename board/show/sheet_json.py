@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from board.conformity import WearWord
 from board.reckon.asking import Question
 from board.reckon.handing_over import Sheet
-from board.reckon.summary import LoomLine
+from board.reckon.margins import WearLine
+from board.reckon.summary import LoomLine, Summary
 from board.show.as_json import board_document, complaint_record, iso
 from board.show.sheet_questions import question_words
 from grammar.entries import Shift
 
 Record = dict[str, Any]
-
-_WORN = (WearWord.PAST_LIMIT.value, WearWord.GAUGE_PAST.value, WearWord.AT_LIMIT.value)
 
 
 def handover_document(sheet: Sheet) -> Record:
@@ -26,9 +24,9 @@ def handover_document(sheet: Sheet) -> Record:
     - ``isolations``: ``loom by text since seen_this_shift seen_by seen conflict``, one a lock;
       ``may_be_isolation``: ``path line text``; ``locks_removed_for_others``: ``loom by owner when``
     - ``conflicts``: ``loom since by locks``
-    - ``down``, ``waiting``, ``laid_up``, ``running_with_faults``: ``loom motion since stopped_for by
-      isolation faults``
-    - ``worn``, ``near_limit``: the board's wear record with its ``loom``
+    - ``down``, ``waiting``, ``laid_up``, ``running_with_faults``: ``loom motion since stopped_for
+      by isolation faults``
+    - ``worn``, ``passing_limit``, ``near_limit``: the board's wear record with its ``loom``
     - ``half_done``: the board's missing proof with its ``loom``
     - ``actions``: the board's action with ``pressing``, how it stands to the coming shift
     - ``changed``: ``when loom what text by``, since ``changed_since``; ``notes``: ``when place text
@@ -75,8 +73,9 @@ def handover_document(sheet: Sheet) -> Record:
         "waiting": _looms(looms, sheet.waiting),
         "laid_up": _looms(looms, sheet.laid_up),
         "running_with_faults": _looms(looms, sheet.running_with_faults),
-        "worn": _wear(looms, _WORN),
-        "near_limit": _wear(looms, (WearWord.NEAR_LIMIT.value,)),
+        "worn": _wear(summary, looms, sheet.worn),
+        "passing_limit": _wear(summary, looms, sheet.passing),
+        "near_limit": _wear(summary, looms, sheet.near),
         "half_done": [
             {"loom": name, **proof}
             for name, record in looms.items()
@@ -120,13 +119,16 @@ def _looms(records: dict[str, Record], lines: tuple[LoomLine, ...]) -> list[Reco
     ]
 
 
-def _wear(records: dict[str, Record], words: tuple[str, ...]) -> list[Record]:
-    return [
-        {"loom": name, **wear}
-        for name, record in records.items()
-        for wear in record["wear"]
-        if wear["word"] in words
-    ]
+def _wear(
+    summary: Summary, records: dict[str, Record], lines: tuple[WearLine, ...]
+) -> list[Record]:
+    """The board's records of these lines; those of a loom stand in the order of its lines."""
+    of = {
+        id(wear): {"loom": loom.loom, **record}
+        for loom in summary.looms
+        for wear, record in zip(loom.wear, records[loom.loom]["wear"], strict=True)
+    }
+    return [of[id(wear)] for wear in lines]
 
 
 def _actions(sheet: Sheet, board: Record) -> list[Record]:

@@ -10,31 +10,22 @@ from board.show.moments import clock
 from board.show.text import clean
 
 
-def question_rows(sheet: Sheet) -> tuple[tuple[str, str], ...]:
-    """Each question: the loom it is about, or nothing, and its words."""
-    return tuple(
-        (clean(q.looms[0].loom if len(q.looms) == 1 else ""), question_words(sheet, q))
-        for q in sheet.questions
-    )
-
-
 def question_words(sheet: Sheet, question: Question) -> str:
     """One question as it is asked."""
     q = question
     zone = sheet.summary.snapshot.mill.zone
     when = f" {clock(q.when, sheet.as_of, zone)}" if q.when else ""
     by = q.by or "somebody"
+    looms = _named(q.looms)
     match q.about:
         case About.CONFLICT:
-            words = (
-                f"is it locked or does it run? lock of {q.looms[0].detail}, running{when} by {by}"
-            )
+            words = f"{looms}: is it locked, or does it run? written as running{when} by {by}"
         case About.MAY_BE_ISOLATED:
-            words = f"is there a lock? look at the machine and ask the writer of {_place(q)}"
+            words = f"is there a lock? look at the machine, and ask the writer of {_place(q)}"
         case About.LOCK_NOT_SEEN:
-            words = f"who has seen these locks this shift? {_named(q.looms)}"
+            words = f"{looms}: who has seen these locks this shift?"
         case About.LOCK_REMOVED:
-            words = f"does {q.to} know that {by} took the lock off{when}?"
+            words = f"{looms}: does {q.to} know that {by} took the lock off{when}?"
         case About.NOT_TAKEN_OVER:
             words = f"has {q.to or 'anybody'} taken the {_what(q)} over? {by} said so{when}"
         case About.NOT_SAID:
@@ -42,11 +33,11 @@ def question_words(sheet: Sheet, question: Question) -> str:
         case About.CHANGED_AFTER:
             words = f"who changed it, and what? {q.message} ({_place(q)})"
         case About.PROOFS:
-            words = f"were the missing proofs done, and who writes them? {_named(q.looms)}"
+            words = f"{looms}: were the missing proofs done, and who writes them?"
         case About.SILENCE:
-            words = f"what is it doing? {_named(q.looms)}"
+            words = f"{looms}: what are they doing?"
         case About.MOTION:
-            words = f"does it run? no motion on record: {_named(q.looms)}"
+            words = f"{looms}: do they run? no motion on record"
         case About.COUNTERS:
             words = f"which is right, meter or log? {q.message} ({_place(q)})"
         case About.FLAGGED:

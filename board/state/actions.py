@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from board.mill import Mill
+from board.state.changing import changed
 from board.state.fleet import Action, LoomState
 from board.state.happening import Happening, Stepped
 from board.state.history import ClosedAction
@@ -49,7 +50,7 @@ def opened(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     clause = happening.clause
     assert isinstance(clause, e.Opened)
     action = new_action(happening, clause)
-    return Stepped(state=replace(state, actions=in_order((*state.actions, action))))
+    return Stepped(state=changed(state, actions=in_order((*state.actions, action))))
 
 
 def closed(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
@@ -59,7 +60,7 @@ def closed(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         message = f"{fact.message} on {state.loom}"
         complaint = happening.complaint(Code.NO_SUCH_ACTION, message, help=fact.help)
         return Stepped(state=state, complaints=(complaint,))
-    return Stepped(state=replace(state, actions=left), facts=(fact,))
+    return Stepped(state=changed(state, actions=left), facts=(fact,))
 
 
 def close_among(
@@ -82,8 +83,12 @@ def close_among(
 
 
 def find(actions: tuple[Action, ...], clause: e.Done | e.Dropped) -> Action | NotClosed:
-    """The open action that a clause names: by number the one opened first, by time the one of
-    that minute, where there are several the one whose words the text begins with."""
+    """The open action that a clause names.
+
+    By number the one opened first. By time the one of that minute, and one without a number
+    before one that has its own; where there are several, the one whose words the text begins
+    with, and without a text the one that did not open by itself.
+    """
     match clause.name:
         case e.ByNumber(number=number):
             found = [a for a in actions if a.number == number]
@@ -93,6 +98,7 @@ def find(actions: tuple[Action, ...], clause: e.Done | e.Dropped) -> Action | No
         case e.ByTime(moment=moment, written=written):
             minute = timedelta(minutes=1)
             found = [a for a in actions if moment <= a.opened < moment + minute]
+            found = [a for a in found if a.number is None] or found
             if len(found) > 1:
                 found = _by_words(found, clause.text) or found
             if len(found) == 1:
@@ -130,6 +136,36 @@ def _open_words(actions: tuple[Action, ...]) -> str:
         return "no action is open there"
     named = [f"no {a.number}" if a.number is not None else a.text for a in actions]
     return f"open there: {', '.join(named[:5])}"
+
+
+# -- rechecks, which open by themselves ----------------------------------------------------
+
+
+def recheck(happening: Happening, at: e.PartAt, due: str, mill: Mill) -> Action:
+    """The action that opens by itself after a part was replaced, or moved while it was open."""
+    return Action(
+        text=f"recheck {at.words()} after it was replaced",
+        opened=happening.when,
+        place=happening.place,
+        source=happening.source,
+        due=due_from(due, happening.when, mill),
+        by=happening.by,
+        recheck_of=at,
+    )
+
+
+def without_rechecks(
+    state: LoomState, at: e.PartAt, happening: Happening, why: str
+) -> tuple[tuple[Action, ...], tuple[ClosedAction, ...]]:
+    """The loom's actions less the rechecks of a part that is gone, and these as dropped."""
+    gone = [a for a in state.actions if a.recheck_of == at]
+    if not gone:
+        return state.actions, ()
+    closed = tuple(
+        ClosedAction(action=a, when=happening.when, dropped=True, text=why, by=happening.by)
+        for a in gone
+    )
+    return tuple(a for a in state.actions if a.recheck_of != at), closed
 
 
 def due_from(words: str, when: datetime, mill: Mill) -> e.Due | None:

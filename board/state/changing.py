@@ -1,27 +1,35 @@
 """A cheap way to change a frozen value: a copy of it with some of its fields set anew.
 
-Does what ``dataclasses.replace`` does, in about half the time, for the values that a fold changes
-at every entry. Only for slotted dataclasses without ``__post_init__`` and without slotted bases.
+Does what ``dataclasses.replace`` does in about a third of the time, for the values that a fold
+changes at every entry. Only for slotted dataclasses without ``__post_init__`` or slotted bases.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from functools import lru_cache
-from operator import attrgetter
 from typing import Any, TypeVar
 
 T = TypeVar("T")
 
-_new = object.__new__
 _set = object.__setattr__
 
 
 @lru_cache(maxsize=64)
-def _fields(kind: type) -> tuple[Callable[[Any], tuple[Any, ...]], tuple[Any, ...]]:
-    """What reads all fields of a class at once, and what sets each, past the frozen door."""
+def _copier(kind: type) -> Callable[[Any], Any]:
+    """A function that copies a value of a class field by field.
+
+    Written out as source, as dataclasses do with ``__init__``: a loop over the fields takes half
+    as long again.
+    """
     names: tuple[str, ...] = kind.__slots__  # type: ignore[attr-defined]
-    return attrgetter(*names), tuple(getattr(kind, name).__set__ for name in names)
+    setters = {f"set_{name}": getattr(kind, name).__set__ for name in names}
+    body = "".join(f"    set_{name}(copy, value.{name})\n" for name in names)
+    source = f"def copier(value):\n    copy = new(kind)\n{body}    return copy\n"
+    scope: dict[str, Any] = {"new": object.__new__, "kind": kind, **setters}
+    exec(source, scope)
+    copier: Callable[[Any], Any] = scope["copier"]
+    return copier
 
 
 def changed(value: T, **changes: object) -> T:
@@ -29,11 +37,7 @@ def changed(value: T, **changes: object) -> T:
 
     Raises AttributeError for a field that the value does not have.
     """
-    kind = type(value)
-    read, setters = _fields(kind)
-    copy: T = _new(kind)
-    for setter, kept in zip(setters, read(value), strict=True):
-        setter(copy, kept)
+    copy: T = _copier(type(value))(value)  # type: ignore[arg-type]
     for name, new in changes.items():
         _set(copy, name, new)
     return copy

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from board.mill import Mill
+from board.state.changing import changed
 from board.state.fleet import Fault, LoomState
 from board.state.happening import Happening, Stepped
 from board.state.history import ClearedFault
@@ -26,7 +25,7 @@ def opened(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         source=happening.source,
     )
     ordered = tuple(sorted((*state.faults, fault), key=lambda f: (f.since, f.text)))
-    return Stepped(state=replace(state, faults=ordered))
+    return Stepped(state=changed(state, faults=ordered))
 
 
 def cleared(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
@@ -56,13 +55,16 @@ def cleared(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         for fault in chosen
     )
     rest = tuple(fault for fault in state.faults if fault not in chosen)
-    return Stepped(state=replace(state, faults=rest), facts=facts)
+    return Stepped(state=changed(state, faults=rest), facts=facts)
 
 
 def _named(state: LoomState, clause: e.FaultCleared) -> tuple[Fault, ...]:
     if clause.at is None and clause.side is None:
         return ()
     chosen = tuple(fault for fault in state.faults if _matches(fault, clause))
+    number = clause.at.number if clause.at else None
+    if number is not None:  # a fault of that very number comes before one that tells none
+        chosen = tuple(f for f in chosen if f.at and f.at.number == number) or chosen
     kinds = {(fault.part, fault.side) for fault in chosen}
     return chosen if len(kinds) == 1 else ()
 

@@ -172,7 +172,7 @@ class Handover:
     taken: datetime | None = None
     taken_by: str | None = None
     seal: Seal | None = None
-    shift: Shift | None = None  # the shift given over, as the outgoing line is filed
+    shift: Shift | None = None  # the shift given over
     source: Source | None = None  # the incoming line
 
     @property

@@ -1,14 +1,29 @@
-"""One clause as it happens to one loom, and what a step gives back."""
+"""One clause as it happens to one loom, from what entry it comes, and what a step gives back."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
 from board.state.fleet import LoomState, Proof, Source
 from board.state.history import Fact, PartLife
+from board.state.logged import Logged
 from grammar.diagnostics import Code, Diagnostic
-from grammar.entries import Clause, Entry, PartAt, Place, PlaceKind, Shift
+from grammar.entries import (
+    Clause,
+    Entry,
+    Moved,
+    PartAt,
+    Place,
+    PlaceKind,
+    Running,
+    Shift,
+    Stopped,
+    StyleSet,
+    Verb,
+    Worked,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,9 +79,7 @@ class Happening:
         """Whether the entry speaks of a group of looms."""
         return self.entry.place.kind is not PlaceKind.LOOM
 
-    def complaint(
-        self, code: Code, message: str, *, label: str = "", help: str = ""
-    ) -> Diagnostic:
+    def complaint(self, code: Code, message: str, *, label: str = "", help: str = "") -> Diagnostic:
         """A complaint about this clause."""
         return Diagnostic(
             code=code,
@@ -86,3 +99,45 @@ class Stepped:
     state: LoomState
     complaints: tuple[Diagnostic, ...] = ()
     facts: tuple[Fact, ...] = ()
+
+
+# -- from entries to happenings ------------------------------------------------------------
+
+
+def happenings_of(logged: Logged, loom: str) -> list[Happening]:
+    """What a loom's own entry says of it, clause by clause, each with its job."""
+    entry, source = logged.entry, logged.source
+    job: PartAt | None = None
+    found = []
+    for clause in logged.counting(loom):
+        found.append(Happening(clause=clause, entry=entry, source=source, job=job))
+        if isinstance(clause, Worked | Moved):
+            job = clause.at
+    return found
+
+
+def spread(logged: Logged) -> Iterator[tuple[str, list[Happening]]]:
+    """What an entry says of each loom of its place; of a group only what moves it."""
+    entry = logged.entry
+    if entry.place.kind is PlaceKind.LOOM:
+        yield entry.place.name, happenings_of(logged, entry.place.name)
+        return
+    source = logged.source
+    together = [
+        Happening(clause=clause, entry=entry, source=source)
+        for clause in entry.clauses
+        if isinstance(clause, Stopped | Running | StyleSet)
+    ]
+    if together:
+        for loom in entry.place.looms:
+            if loom not in logged.struck_for:
+                yield loom, together
+
+
+def place_filled(clause: Clause) -> PartAt | None:
+    """The place that a clause puts a part into."""
+    if isinstance(clause, Moved):
+        return clause.at
+    if isinstance(clause, Worked) and clause.verb is Verb.REPLACED:
+        return clause.at
+    return None

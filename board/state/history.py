@@ -6,11 +6,12 @@ counted from these and from the states. Times are UTC.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import Enum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from grammar.entries import PartAt, Reason, Shift, Verb, WhyReplaced
 
@@ -78,7 +79,7 @@ class PartLife:
     style: str | None = None  # woven when it was fitted
     by: str | None = None
     level: int = 0
-    worked: bool = False  # work is on record since the last reading
+    last_work: datetime | None = None  # the last work that may better a reading
     readings: Mapping[str, tuple[ReadingAt, ...]] = field(default_factory=dict)
     source: Source | None = None
     fault_at_end: bool = False  # a fault of this part was open or cleared by the job that ended it
@@ -198,3 +199,20 @@ class History:
     proofs: tuple[ProofGiven, ...] = ()
     closed: tuple[ClosedAction, ...] = ()
     lives: tuple[PartLife, ...] = ()
+
+
+def history_of(facts: Iterable[Fact]) -> History:
+    """Facts in the order of time, sorted by their kind."""
+    kinds: dict[type, list[Any]] = defaultdict(list)
+    for fact in facts:
+        kinds[type(fact)].append(fact)
+    return History(
+        spells=tuple(kinds[Spell]),
+        counters=tuple(kinds[CounterReading]),
+        styles=tuple(kinds[StyleChange]),
+        cleared=tuple(kinds[ClearedFault]),
+        jobs=tuple(kinds[Job]),
+        proofs=tuple(kinds[ProofGiven]),
+        closed=tuple(kinds[ClosedAction]),
+        lives=tuple(kinds[PartLife]),
+    )

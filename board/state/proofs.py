@@ -1,14 +1,20 @@
-"""The proofs that a job asks for, and which of them a clause gives."""
+"""The proofs that a job asks for, which of them a clause gives, and to which part it belongs."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from board.conformity import TorqueVerdict, torque_verdict
 from board.mill import Mill, Part, TorqueProof
+from board.mill import Tolerance as ToolTolerance
+from board.state.changing import changed
 from board.state.fleet import LoomState, Proof, ProofFault
-from grammar.entries import Checked, PartAt, ThreadLocked, Torqued, Worked
+from board.state.happening import Happening, Stepped
+from board.state.history import Ending, GivenProof, PartLife, ProofGiven, Stay
+from board.torque import Decision, Tolerance, torque_conformity
+from grammar.diagnostics import Code
+from grammar.entries import Batch, Checked, PartAt, ThreadLocked, Torqued
 from grammar.folding import fold_word
 from grammar.units import UNITS, convert
 
@@ -52,28 +58,35 @@ def part_meant(
 ) -> PartAt | SeveralParts | None:
     """The part that a proof belongs to: its job's, else the one that misses such a proof.
 
-    None: no part misses it. With several, the one that the clause's text names.
+    With several, the one that the clause's text names. Where none misses it, the part that the
+    text names in full; None: it names none.
     """
     if job is not None:
         return job
-    text = clause.text if not isinstance(clause, ThreadLocked) else ""
-    missing = {
-        p.at for p in state.proofs if p.at is not None and _fits(p, clause)
-    }  # fmt: skip
-    if not missing:
-        return None
-    named, side = mill.vocabulary.found_in(fold_word(text))
+    missing = {p.at for p in state.proofs if p.at is not None and _fits(p, clause)}
     if len(missing) == 1:
         return next(iter(missing))
-    if named is not None or side is not None:
-        fitting = [
-            at
-            for at in missing
-            if (named is None or at.part == named.part) and (side is None or at.side == side)
-        ]
-        if len(fitting) == 1:
-            return fitting[0]
+    text = clause.text if not isinstance(clause, ThreadLocked) else ""
+    named, side = mill.vocabulary.found_in(fold_word(text))
+    if not missing:
+        return named if named is not None and _is_whole(named, mill) else None
+    fitting = [at for at in missing if _is_named(at, named, side)]
+    if len(fitting) == 1 and (named is not None or side is not None):
+        return fitting[0]
     return SeveralParts(parts=tuple(sorted(at.words() for at in missing)))
+
+
+def _is_whole(at: PartAt, mill: Mill) -> bool:
+    part = mill.part.get(at.part)
+    return part is not None and (not part.sides or at.side is not None)
+
+
+def _is_named(at: PartAt, named: PartAt | None, side: str | None) -> bool:
+    if side is not None and at.side != side:
+        return False
+    if named is None:
+        return True
+    return at.part == named.part and named.number in (None, at.number)
 
 
 def _fits(proof: Proof, clause: Torqued | ThreadLocked | Checked) -> bool:
@@ -93,26 +106,29 @@ def given(
     at: PartAt | None,
     blank: Proof,
     mill: Mill,
-) -> tuple[Proof, ...]:
-    """The proofs still missing or failed after a clause spoke of a part.
+) -> tuple[tuple[Proof, ...], bool]:
+    """The proofs still missing or failed after a clause spoke of a part, and whether it was good.
 
     A good proof ends the one asked for; a bad one turns it into a failure. A check that was bad
-    stays until the same check is ok, whether it was asked for or not.
+    stays until the same check is ok, whether it was asked for or not; one that was written for no
+    part ends with the same check of any part.
     """
     rest: list[Proof] = []
-    met = False
+    met, good = False, True
     for proof in proofs:
-        if not (proof.at == at and _fits(proof, clause)):
+        if proof.at not in (at, None) or not _fits(proof, clause):
             rest.append(proof)
             continue
         met = True
         failure = _failure(clause, at, mill)
         if failure:
+            good = False
             rest.append(replace(proof, fault=ProofFault.FAILED, why=failure, source=blank.source))
     if not met and isinstance(clause, Checked) and not clause.good:
+        good = False
         what = f"checked {clause.text}"
         rest.append(replace(blank, at=at, what=what, fault=ProofFault.FAILED, why="found bad"))
-    return tuple(rest)
+    return tuple(rest), good
 
 
 def _failure(clause: Torqued | ThreadLocked | Checked, at: PartAt | None, mill: Mill) -> str:
@@ -127,21 +143,96 @@ def _failure(clause: Torqued | ThreadLocked | Checked, at: PartAt | None, mill: 
             if asked is None:
                 return ""
             value = convert(amount.value, UNITS["N.m"], UNITS[asked.unit])
-            verdict = torque_verdict(
-                value,
-                required=asked.value,
-                tolerance=asked.tolerance.around(asked.value),
-                tool=asked.tool_tolerance.around(value) if asked.tool_tolerance else None,
-            )
-            if verdict is TorqueVerdict.CONFORMS:
-                return ""
             tolerance = asked.tolerance.around(asked.value)
+            verdict = torque_conformity(
+                value,
+                Tolerance(required=asked.value, allowed=tolerance),
+                _percent(asked.tool_tolerance, value),
+                mill.rules.guard_band,
+            )
+            if verdict is Decision.CONFORMING:
+                return ""
             told = f"{amount.written} for {asked.value:g} +/- {tolerance:.2g} {asked.unit}"
-            if verdict is TorqueVerdict.UNDECIDED:
+            if verdict is Decision.UNDECIDED:
                 return f"{told}: the tool's tolerance leaves it open"
             return told
 
 
-def without(proofs: tuple[Proof, ...], job: Worked) -> tuple[Proof, ...]:
-    """Proofs of a part that a new replacement makes void."""
-    return tuple(p for p in proofs if p.at != job.at)
+def _percent(tool: ToolTolerance | None, value: float) -> float | None:
+    """A tool's tolerance at a value [%], under 100; None where the register gives none."""
+    if tool is None or value == 0:
+        return None
+    return min(100.0 * tool.around(value) / abs(value), 99.0)
+
+
+def without(proofs: tuple[Proof, ...], at: PartAt) -> tuple[Proof, ...]:
+    """The proofs less those of a part that is gone."""
+    return tuple(p for p in proofs if p.at != at)
+
+
+# -- the clauses ---------------------------------------------------------------------------
+
+
+def proved(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
+    """``torque``, ``thread-locked`` or ``checked``: a proof or finding joins its job."""
+    clause = happening.clause
+    assert isinstance(clause, Torqued | ThreadLocked | Checked)
+    meant = part_meant(state, clause, happening.job, mill)
+    if isinstance(meant, SeveralParts):
+        return _which_part(state, happening, kind_of(clause), meant.parts)
+    blank = Proof(at=meant, what="", since=happening.when, by=happening.by, source=happening.source)
+    left, good = given(state.proofs, clause, meant, blank, mill)
+    what = kind_of(clause)
+    if isinstance(clause, Checked):
+        what = f"checked {clause.text}"
+    fact = _fact(happening, state.loom, meant, what, clause.as_text(), good)
+    return Stepped(state=changed(state, proofs=left), facts=(fact,))
+
+
+def batched(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
+    """``batch WORD``: the delivery that the part of the job came from.
+
+    Without a job in its entry: the one part without a batch that still misses a proof, else the
+    one part without a batch whose fitting is on record.
+    """
+    clause = happening.clause
+    assert isinstance(clause, Batch)
+    at = happening.job
+    if at is None:
+        waiting = _without_batch(state, (p.at for p in state.proofs if p.at is not None))
+        waiting = waiting or _without_batch(
+            state, (life.at for life in state.parts.values() if life.fitted is not None)
+        )
+        if len(waiting) != 1:
+            return _which_part(state, happening, "batch", tuple(a.words() for a in waiting))
+        at = waiting[0]
+    life = state.parts.get(at)
+    if life is None or life.ending is Ending.ABSENT:
+        life = PartLife(at=at, stays=(Stay(loom=state.loom, start=None),))
+    known = changed(life, batch=clause.word)
+    fact = _fact(happening, state.loom, at, "batch", clause.as_text(), good=True)
+    return Stepped(state=changed(state, parts={**state.parts, at: known}), facts=(fact,))
+
+
+def _without_batch(state: LoomState, parts: Iterable[PartAt]) -> list[PartAt]:
+    unknown = {at for at in parts if at not in state.parts or state.parts[at].batch is None}
+    return sorted(unknown, key=PartAt.words)
+
+
+def _which_part(
+    state: LoomState, happening: Happening, what: str, parts: tuple[str, ...]
+) -> Stepped:
+    message = f"the {what} may belong to: {', '.join(parts)}"
+    if not parts:
+        message = f"no job on {state.loom} waits for its {what}"
+    complaint = happening.complaint(
+        Code.WHICH_PART, message, help="name the part, or write it in the entry of the job"
+    )
+    return Stepped(state=state, complaints=(complaint,))
+
+
+def _fact(
+    happening: Happening, loom: str, at: PartAt | None, what: str, written: str, good: bool
+) -> ProofGiven:
+    proof = GivenProof(what=what, written=written, good=good, when=happening.when)
+    return ProofGiven(loom=loom, at=at, proof=proof, by=happening.by)

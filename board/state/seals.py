@@ -11,13 +11,14 @@ import hashlib
 from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 
-from board.mill import Mill
 from board.state.fleet import Complaint, Fleet, Handover
-from grammar import times
+from board.state.shifts import ShiftCalendar, ShiftSpan
 from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import Entry, HandedOver, Seal, Shift, Span, TakenOver
+from grammar.times import EARLY_LEAVE
 
 DIGITS = 6
+OVERLAP = timedelta(minutes=60)  # the most that the register lets two shifts overlap
 
 
 def seal_of(lines: Iterable[str]) -> Seal:
@@ -32,32 +33,53 @@ def is_of_handover(entry: Entry) -> bool:
     return any(isinstance(clause, HandedOver | TakenOver) for clause in entry.clauses)
 
 
-def shift_given_over(said: Shift | None, taken: datetime, mill: Mill) -> Shift | None:
-    """The shift that a taking over is about: as it was said, else the one four hours before."""
-    if said is not None:
-        return said
-    before = (taken - timedelta(hours=4)).astimezone(mill.zone).replace(tzinfo=None)
-    return next(times.shifts_around(before, mill.shifts), None)
+def shift_of_outgoing(filed: Shift | None, when: datetime, calendar: ShiftCalendar) -> Shift:
+    """The shift that the outgoing word gives over, from the shift that its line is filed under.
+
+    That one; but a line from its first two hours, or from before it, speaks of the shift before:
+    the outgoing word then stands in the incoming lead's file.
+    """
+    own = calendar.span(filed) if filed else calendar.at(when)
+    if own is None:
+        return calendar.before(when).shift
+    if when >= own.start + EARLY_LEAVE:
+        return own.shift
+    return _before(own, calendar)
+
+
+def shift_of_incoming(filed: Shift | None, when: datetime, calendar: ShiftCalendar) -> Shift:
+    """The shift that an incoming word without an outgoing one takes over.
+
+    The one before the shift that the line is filed under; but a line from its last two hours, or
+    from after it, stands in the outgoing lead's file and speaks of that shift itself.
+    """
+    own = calendar.span(filed) if filed else calendar.at(when)
+    if own is None:
+        return calendar.before(when).shift
+    if when >= own.end - EARLY_LEAVE:
+        return own.shift
+    return _before(own, calendar)
+
+
+def _before(span: ShiftSpan, calendar: ShiftCalendar) -> Shift:
+    """The shift before one; shifts may overlap by an hour."""
+    return calendar.before(span.start + OVERLAP, but=span.shift).shift
 
 
 def changed_since_sealed(
-    fleet: Fleet, lines_of: Mapping[Shift, list[str]], mill: Mill
+    fleet: Fleet, lines_of: Mapping[Shift, list[str]]
 ) -> tuple[Complaint, ...]:
     """A complaint for each taking over whose shift no longer agrees with its seal."""
     return tuple(
         complaint
         for handover in fleet.shed.taken
-        if (complaint := _changed(handover, lines_of, mill)) is not None
+        if (complaint := _changed(handover, lines_of)) is not None
     )
 
 
-def _changed(
-    handover: Handover, lines_of: Mapping[Shift, list[str]], mill: Mill
-) -> Complaint | None:
-    if handover.seal is None or handover.taken is None or handover.source is None:
-        return None
-    shift = shift_given_over(handover.shift, handover.taken, mill)
-    if shift is None:
+def _changed(handover: Handover, lines_of: Mapping[Shift, list[str]]) -> Complaint | None:
+    shift, source = handover.shift, handover.source
+    if handover.seal is None or shift is None or source is None:
         return None
     now = seal_of(lines_of.get(shift, ()))
     if now == handover.seal:
@@ -67,7 +89,6 @@ def _changed(
         if now.lines != handover.seal.lines
         else f"still {now.lines} lines, but not the same"
     )
-    source = handover.source
     start = source.text.casefold().rfind("sealed")
     diagnostic = Diagnostic(
         code=Code.CHANGED_AFTER_HANDOVER,

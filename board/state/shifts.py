@@ -52,9 +52,9 @@ class ShiftCalendar:
         """The first shift that starts strictly after an instant."""
         return next(s for s in self._around(when, days=3) if s.start > when)
 
-    def before(self, when: datetime) -> ShiftSpan:
-        """The last shift that has ended at an instant."""
-        ended = [s for s in self._around(when, days=3) if s.end <= when]
+    def before(self, when: datetime, but: Shift | None = None) -> ShiftSpan:
+        """The last shift that has ended at an instant, other than ``but``."""
+        ended = [s for s in self._around(when, days=3) if s.end <= when and s.shift != but]
         return max(ended, key=lambda s: s.end)
 
     def starts_between(self, after: datetime, until: datetime) -> int:

@@ -8,6 +8,7 @@ entry, which a refused clause moves too.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from datetime import datetime
 from typing import Any
 
 from board.mill import Mill
@@ -137,7 +138,7 @@ def _isolated(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     assert isinstance(clause, e.Isolated)
     moved, facts = _moving(state, happening)
     own = _lock_of(moved, clause.by)
-    doubt = ()
+    doubt: tuple[tuple[str, datetime], ...] = ()
     if happening.latest > happening.when:
         doubt = ((happening.source.path, happening.latest),)
     if own is None:
@@ -265,9 +266,7 @@ def _style(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     if spell_since is not None:
         facts = (change, _spell_until(state, happening))
         spell_since = happening.when
-    woven = changed(
-        state, style=clause.word, style_since=happening.when, spell_since=spell_since
-    )
+    woven = changed(state, style=clause.word, style_since=happening.when, spell_since=spell_since)
     return Stepped(state=woven, facts=facts)
 
 

@@ -19,9 +19,7 @@ from grammar.entries import PlaceKind, Standing, Struck
 _Named = tuple[str, datetime]  # loom and minute
 
 
-def struck(
-    entries: Sequence[Logged], as_of: datetime
-) -> tuple[list[Logged], list[Complaint]]:
+def struck(entries: Sequence[Logged], as_of: datetime) -> tuple[list[Logged], list[Complaint]]:
     """Marks the entries that a ``struck`` names. ``entries`` are in time order.
 
     A strike counts when its own time has come; it may name an entry that is later than now.

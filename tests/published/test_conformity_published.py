@@ -5,20 +5,15 @@ import math
 import pytest
 from scipy import integrate, stats
 
-from board.reckon.conformity import (
-    Decision,
-    Limits,
-    WearWord,
-    conformance_probability,
-    decide,
-    wear_word,
-)
+from board.mill import Limits
+from board.reckon.conformity import WearWord, conformance_probability, decide, wear_word
+from board.torque import Decision
 
 
 def test_c1_zener_diode():
     # Source: JCGM 106:2012, 7.4 example: breakdown voltage at most -5.40 V, read -5.47 V, u = 0.05 V;
     # the guide prints 0.92 (number from memory).
-    p = conformance_probability(-5.47, Limits(replace_above=-5.40), 0.05)
+    p = conformance_probability(-5.47, Limits(high=-5.40), 0.05)
     assert p == pytest.approx(0.919243, abs=5e-7)
     assert round(p, 2) == 0.92
     assert p == pytest.approx(stats.norm.cdf(1.40), rel=1e-12)
@@ -29,7 +24,7 @@ def test_c1_zener_diode():
 )
 def test_c2_one_sided_table(p, z):
     # Source: JCGM 106:2012, Table 1. The table rounds z to two places.
-    above, below = Limits(replace_above=10.0), Limits(replace_below=10.0)
+    above, below = Limits(high=10.0), Limits(low=10.0)
     for side, value in ((above, 10.0 - z), (below, 10.0 + z)):
         assert conformance_probability(value, side, 1.0) == pytest.approx(
             p, abs=0.005 * stats.norm.pdf(z) + 1e-4
@@ -42,7 +37,7 @@ def test_c2_one_sided_table(p, z):
 def test_c3_risk_on_the_acceptance_limit(factor, percent):
     # Source: ILAC-G8:09/2019, Table 1; ISO 14253-1:2017 (table: number from memory). U = 2 u.
     uncertainty = 0.02
-    limits = Limits(replace_above=1.0)
+    limits = Limits(high=1.0)
     on_limit = 1.0 - factor * uncertainty
     risk = 1.0 - conformance_probability(on_limit, limits, uncertainty / 2.0)
     assert 100 * risk == pytest.approx(percent, abs=5e-4)
@@ -75,7 +70,7 @@ def test_c4_global_risks_of_resistors():
 )
 def test_wearing_face_of_half_a_millimetre(value, word):
     # Common practice, no source.
-    assert wear_word(value, Limits(replace_below=0.50), 0.02) is word
+    assert wear_word(value, Limits(low=0.50), 0.02) is word
 
 
 def test_chance_agrees_with_the_reference_library():

@@ -4,12 +4,7 @@ import math
 
 import pytest
 
-from board.reckon.conformity import (
-    Decision,
-    Tolerance,
-    reference_torque,
-    torque_conformity,
-)
+from board.torque import Decision, Tolerance, reference_torque, torque_conformity
 
 # size: nominal diameter and pitch [mm], ISO 724 coarse threads.
 THREADS = {"M6": (6, 1.0), "M8": (8, 1.25), "M10": (10, 1.5), "M12": (12, 1.75), "M16": (16, 2.0)}

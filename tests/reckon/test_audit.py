@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from board.reckon.audit import HORIZONS, Audit, DatedLife, Outcome, audit
+from board.reckon.kinds import Kind
 from board.reckon.refusal import Refusal
-from board.reckon.series import Kind, Life, Quantity, Series, Toward, exact_series
+from board.reckon.series import Life, Quantity, Series, Toward, exact_series
 
 GAP = Quantity(limit=1.0, toward=Toward.UP, uncertainty=0.04, new=0.0)
 

@@ -4,10 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from board.mill import Limits
 from board.reckon.conformity import (
-    Decision,
-    Limits,
-    Tolerance,
     WearWord,
     conformance_probability,
     decide,
@@ -15,20 +13,20 @@ from board.reckon.conformity import (
     margin,
     near_by_forecast,
     near_by_share,
-    reference_torque,
-    torque_conformity,
     wear_word,
 )
+from board.reckon.kinds import Kind
 from board.reckon.refusal import Refusal
-from board.reckon.series import Kind
+from board.torque import Decision, Tolerance, reference_torque, torque_conformity
 
-BELOW, ABOVE = Limits(replace_below=2.40), Limits(replace_above=1.5)
+BELOW, ABOVE = Limits(low=2.40), Limits(high=1.5)
 BAND = Limits.band(4.5, 5.5)
 
 
 def test_the_words_are_exactly_these():
     assert [word.value for word in WearWord] == [
         "PAST LIMIT", "AT LIMIT", "near limit", "within limit", "gauge past", "gauge within",
+        "gauge says neither",
         "no limit given",
     ]
 
@@ -42,9 +40,9 @@ def test_the_words_are_exactly_these():
         (2.4201, BELOW, 0.02, WearWord.WITHIN_LIMIT),
         (2.40, BELOW, 0.0, WearWord.AT_LIMIT),
         (2.39, BELOW, 0.0, WearWord.PAST_LIMIT),
-        (0.50, Limits(replace_below=0.50), 0.02, WearWord.AT_LIMIT),
-        (1.1, Limits(replace_above=1.0), 0.1, WearWord.AT_LIMIT),
-        (0.3, Limits(replace_above=0.1), 0.2, WearWord.AT_LIMIT),
+        (0.50, Limits(low=0.50), 0.02, WearWord.AT_LIMIT),
+        (1.1, Limits(high=1.0), 0.1, WearWord.AT_LIMIT),
+        (0.3, Limits(high=0.1), 0.2, WearWord.AT_LIMIT),
         (1.53, ABOVE, 0.02, WearWord.PAST_LIMIT),
         (1.0, ABOVE, 0.02, WearWord.WITHIN_LIMIT),
         (4.4, BAND, 0.05, WearWord.PAST_LIMIT),
@@ -52,7 +50,7 @@ def test_the_words_are_exactly_these():
         (5.0, BAND, 0.05, WearWord.WITHIN_LIMIT),
         (5.6, BAND, 0.05, WearWord.PAST_LIMIT),
         (5.0, Limits(), 0.05, WearWord.NO_LIMIT),
-        (-5.47, Limits(replace_above=-5.40), 0.07, WearWord.AT_LIMIT),
+        (-5.47, Limits(high=-5.40), 0.07, WearWord.AT_LIMIT),
     ],
 )
 def test_word_of_a_reading(value, limits, uncertainty, word):
@@ -71,11 +69,11 @@ def test_a_decimal_reading_exactly_the_uncertainty_away_is_at_the_limit(
     # As a fitter writes them: decimal numbers, which binary fractions only come near to.
     scale = 10.0**places
     value, border, u = (limit + side * uncertainty) / scale, limit / scale, uncertainty / scale
-    assert wear_word(value, Limits(replace_below=border), u) is WearWord.AT_LIMIT
-    assert wear_word(value, Limits(replace_above=border), u) is WearWord.AT_LIMIT
+    assert wear_word(value, Limits(low=border), u) is WearWord.AT_LIMIT
+    assert wear_word(value, Limits(high=border), u) is WearWord.AT_LIMIT
     one_more = (limit + side * (uncertainty + 1)) / scale
     past = WearWord.PAST_LIMIT if side < 0 else WearWord.WITHIN_LIMIT
-    assert wear_word(one_more, Limits(replace_below=border), u) is past
+    assert wear_word(one_more, Limits(low=border), u) is past
 
 
 def test_margin_is_positive_inside_and_to_the_nearest_limit():
@@ -144,11 +142,11 @@ def test_chance_without_uncertainty_or_limits():
 )
 def test_chances_of_the_sides_add_up(value, u, shift):
     inside = conformance_probability(value, BAND, u)
-    below = 1.0 - conformance_probability(value, Limits(replace_below=4.5), u)
-    above = 1.0 - conformance_probability(value, Limits(replace_above=5.5), u)
+    below = 1.0 - conformance_probability(value, Limits(low=4.5), u)
+    above = 1.0 - conformance_probability(value, Limits(high=5.5), u)
     assert 0.0 <= inside <= 1.0
     assert inside + below + above == pytest.approx(1.0, abs=1e-9)
-    higher = conformance_probability(value + shift, Limits(replace_below=4.5), u)
+    higher = conformance_probability(value + shift, Limits(low=4.5), u)
     assert higher >= 1.0 - below - 1e-12
 
 

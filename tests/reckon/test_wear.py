@@ -12,9 +12,11 @@ from scipy import optimize, stats
 from board.reckon.crossing import Crossing
 from board.reckon.fleetcurve import mean_curves, straight
 from board.reckon.forecast import Forecast, Method, NoForecast, Unbounded, p_before, soonest
+from board.reckon.kinds import Kind
+from board.reckon.learning import bracketed, crossings
 from board.reckon.ownline import own_lines
 from board.reckon.refusal import Refusal
-from board.reckon.series import Kind, Life, Origin, Quantity, Series, Toward, exact_series, pack
+from board.reckon.series import Life, Origin, Quantity, Series, Toward, exact_series, pack
 from board.reckon.student import student_cdf, student_quantile
 from board.reckon.tracking import (
     AGE,
@@ -548,3 +550,22 @@ def test_mean_curve_finds_the_curve_and_leaves_lives_out():
     # Beyond the last reading it goes on as a power: 1.8 again, not a straight line.
     assert without.wear(np.full(12, 1.35))[0] == pytest.approx(1.35**1.8, rel=0.06)
     assert AGE != RATE
+
+
+def test_readings_on_a_ruler_keep_the_noise_of_their_gauge():
+    exact = exact_series([0, 100, 200, 300], [3.10, 3.04, 2.98, 2.92])
+    perfect = one(exact, replace(TAPE, uncertainty=0.0), YOUNG)
+    gauged_line = one(exact, TAPE, YOUNG)
+    assert perfect.high - perfect.low < 1e-3
+    assert gauged_line.high - gauged_line.low > 100.0
+
+
+def test_two_verdicts_about_one_bound_are_one_reading_halfway_between_them():
+    gap = Quantity(limit=1.5, toward=Toward.UP)
+    packed, doubt = bracketed(pack([gauged(0.91), replace(PART, level=np.zeros(4, int))], gap))
+    # It stayed out at 1000 h and entered at 1100 h.
+    assert crossings(packed)[0] == 1050.0
+    assert doubt[0, 10] == pytest.approx(100.0 / math.sqrt(12.0))
+    assert doubt[0, :10].sum() == 0.0
+    assert doubt[1].sum() == 0.0
+    assert packed.kind[0].tolist()[:11] == [-1] * 10 + [0]

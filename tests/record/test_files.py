@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import errno
 import os
+import signal
 import socket
 import stat
-from collections.abc import Callable
+import tempfile
+from collections.abc import Callable, Iterator
 from dataclasses import FrozenInstanceError
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -31,7 +33,6 @@ from board.record.shown_names import shown_name, shown_path
 from grammar.reader import LastLine
 
 NOW = datetime(2026, 11, 24, 23, 0, tzinfo=UTC)
-AS_ROOT = hasattr(os, "geteuid") and os.geteuid() == 0
 
 
 def made(file: Path, data: bytes = b"x\n", age: float = 3600.0) -> Path:
@@ -238,7 +239,17 @@ def test_a_pipe_put_in_place_just_before_opening_does_not_hang(
     regular = os.lstat(made(tmp_path / "y.log"))
     os.mkfifo(tmp_path / "x.log")
     monkeypatch.setattr(files.os, "lstat", lambda _: regular)
-    assert skipped(read_file(named(tmp_path), NOW)) == "x.log was not read: it is a pipe"
+
+    def too_long(*_: object) -> None:
+        raise AssertionError("hung at the pipe")
+
+    before = signal.signal(signal.SIGALRM, too_long)
+    signal.alarm(5)
+    try:
+        assert skipped(read_file(named(tmp_path), NOW)) == "x.log was not read: it is a pipe"
+    finally:
+        signal.alarm(0)
+        signal.signal(signal.SIGALRM, before)
 
 
 def test_a_folder_with_the_name_of_a_log(tmp_path: Path) -> None:
@@ -273,18 +284,61 @@ def test_a_log_that_cannot_be_opened(
     assert skipped(read_file(named(tmp_path), NOW)) == f"x.log was not read: {says}"
 
 
-@pytest.mark.skipif(AS_ROOT, reason="root may read everything")
-def test_a_log_and_a_folder_without_leave(tmp_path: Path) -> None:
-    made(tmp_path / "real.log")
-    made(tmp_path / "x.log").chmod(0)
-    made(tmp_path / "shut" / "y.log")
-    (tmp_path / "shut").chmod(0)
+def as_nobody(act: Callable[[], list[str]]) -> list[str]:
+    """What an act tells when done without the rights of root, in a process of its own."""
+    reading, writing = os.pipe()
+    child = os.fork()
+    if child == 0:
+        try:
+            if os.geteuid() == 0:
+                os.setgroups([])
+                os.setgid(65534)
+                os.setuid(65534)
+            os.write(writing, "\n".join(act()).encode())
+        except BaseException as error:
+            os.write(writing, repr(error).encode())
+        os._exit(0)
+    os.close(writing)
+    with os.fdopen(reading) as told_by_child:
+        lines = told_by_child.read().split("\n")
+    os.waitpid(child, 0)
+    return lines
+
+
+@pytest.fixture
+def open_folder() -> Iterator[Path]:
+    """A folder that others may enter, which pytest's own are not."""
+    with tempfile.TemporaryDirectory() as folder:
+        os.chmod(folder, 0o755)
+        yield Path(folder)
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="no rights to give up here")
+def test_a_log_and_a_folder_without_leave(open_folder: Path) -> None:
+    made(open_folder / "real.log")
+    made(open_folder / "x.log").chmod(0)
+    made(open_folder / "shut" / "y.log")
+    (open_folder / "shut").chmod(0)
+    made(open_folder / "names only" / "z.log")
+    (open_folder / "names only" / "deeper").mkdir()
+    (open_folder / "names only").chmod(0o744)
+
+    def act() -> list[str]:
+        found = [*paths(open_folder), *told(open_folder).values()]
+        return [*found, skipped(read_file(named(open_folder), NOW))]
+
     try:
-        assert paths(tmp_path) == ["real.log", "x.log"]
-        assert "cannot be listed: permission denied" in told(tmp_path)["shut"]
-        assert "permission denied" in skipped(read_file(named(tmp_path), NOW))
+        assert as_nobody(act) == [
+            "real.log",
+            "x.log",
+            "names only/deeper was not read: permission denied",
+            "names only/z.log was not read: permission denied",
+            "the folder shut cannot be listed: permission denied",
+            "x.log was not read: permission denied",
+        ]
     finally:
-        (tmp_path / "shut").chmod(0o700)
+        (open_folder / "shut").chmod(0o700)
+        (open_folder / "names only").chmod(0o700)
 
 
 def test_a_sub_folder_that_cannot_be_listed_stops_nothing(

@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 
 from board.mill import Every, Interval, Limits, Mill, Stock, Tolerance, Worse
+from board.record import register
 from board.record.register import RegisterFault, read_register
 from board.record.register_words import rank
 from grammar.phrases import PHRASES, grammar_text
@@ -260,6 +261,12 @@ def test_proofs_may_be_written_in_the_mills_words() -> None:
     text = changed('["thread-locked", "checked joint"]', '["Gesichert", "geprüft die Naht"]')
     text = text.replace('links = "left"', '"geprüft" = "checked"\ngesichert = "thread-locked"')
     assert good(text).parts[0].after.needs == ("thread-locked", "checked die Naht")
+
+
+def test_sides_keep_the_letters_that_the_register_gives_them() -> None:
+    mill = good(changed('["left", "right"]', '["Left", "Right"]'))
+    assert mill.sections[0].giver == "Left"
+    assert mill.vocabulary.side_by_word["links"] == "Left"
 
 
 def test_only_the_languages_named_apply() -> None:
@@ -956,6 +963,15 @@ def test_what_cannot_be_seen_in_a_name_is_not_printed() -> None:
     assert isinstance(fault, RegisterFault)
     assert fault.line == line_of(text, '["\\u001b[31mx"]')
     assert "\x1b" not in fault.sentence
+
+
+def test_a_machine_without_time_zones_does_not_blame_the_register(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(register, "available_timezones", set)
+    fault = read_register(changed('"Europe/London"', '"Europe/Lodnon"'))
+    assert isinstance(fault, RegisterFault)
+    assert fault.message == "this machine knows no time zones; install the package tzdata"
 
 
 def test_a_sentence_of_the_register() -> None:

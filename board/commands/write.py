@@ -1,0 +1,220 @@
+"""``write``: checks one entry, says what was understood, and appends it to the log."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from board.desk import Against, Desk, Held, Lost, Put
+from board.judging import Judged
+from board.loading import folder_of, mill_or_stop, moment_asked, reader_for
+from board.shell import COULD_NOT, FINE, FOUND_WANTING, CannotRun, Shell
+from board.show.cautions import cautions, remarks
+from board.show.entry_screen import held_lines, looked_lines, lost_lines, put_lines
+from board.show.lines import Line
+from board.show.understood import understood
+from board.state.fleet import Complaint
+from board.writing import no_entry
+from grammar.diagnostics import Diagnostic
+
+SUMMARY = "check one entry, say what was understood, and append it"
+EXAMPLE = "loomslate write 'A07 left tape 2.35 mm; note frays at the joint' --by KM"
+
+_LONGEST_PIPE = 1_000_000  # lines; a pipe that never ends must not fill memory with --json
+
+
+def add(parser: ArgumentParser) -> None:
+    """The command's options."""
+    parser.add_argument(
+        "entry",
+        nargs="*",
+        metavar="'ENTRY'",
+        help="one entry in quotes, its time left out for now; without it, at a terminal, a prompt;"
+        " else one entry a line from standard input",
+    )
+    parser.add_argument("--by", metavar="WHO", help="who writes; else the entry's own by WHO")
+    parser.add_argument(
+        "--anyway", action="store_true", help="keep a refused entry too, marked as kept anyway"
+    )
+    parser.add_argument(
+        "--folder", metavar="DIR", help="the log folder; else LOOMSLATE_LOGS, else here"
+    )
+    parser.add_argument("--at", metavar="TIME", help="take this for now, like 2026-11-25T06:00")
+    parser.add_argument("--json", action="store_true", help="one JSON document")
+    parser.add_argument("--ascii", action="store_true", help="plain letters only")
+    parser.add_argument("--width", type=int, metavar="N", help="columns; else the terminal's")
+
+
+def run(options: Namespace, shell: Shell) -> int:
+    """Write what was given: an argument, lines of a pipe, or what is typed at the prompt."""
+    entry = _one(options.entry)
+    folder = folder_of(options.folder, shell.environ)
+    mill = mill_or_stop(folder)
+    reader = reader_for(mill.vocabulary, shell.environ)
+    desk = Desk(folder, mill, reader, shell.clock)
+    who = desk.named(options.by) if options.by is not None else None
+    fixed = moment_asked(options.at, mill)
+    task = _Task(options=options, shell=shell, desk=desk, who=who, fixed=fixed)
+    if entry is not None:
+        return task.single(entry)
+    if _at_terminal(shell) and not options.json:
+        from board.prompt import prompt
+
+        return prompt(desk, shell, who=who, fixed=fixed)
+    if shell.stdin is None:
+        raise CannotRun("no entry was given, and there is no standard input to read from")
+    return task.piped(_lines(shell))
+
+
+def _one(words: list[str]) -> str | None:
+    if len(words) > 1:
+        raise CannotRun(
+            f"quote the entry: write takes one argument and got {len(words)}; a shell also cuts"
+            " at ; outside of quotes, like: loomslate write 'A07 stopped; note noisy' --by KM"
+        )
+    if not words:
+        return None
+    if not words[0].strip():
+        raise CannotRun("the entry is empty")
+    return words[0]
+
+
+def _at_terminal(shell: Shell) -> bool:
+    try:
+        return shell.stdin is not None and shell.stdin.isatty() and shell.stdout.isatty()
+    except ValueError:
+        return False
+
+
+def _lines(shell: Shell) -> Iterator[str]:
+    """The entries of standard input; blank lines and comments are passed over, as in a log."""
+    assert shell.stdin is not None
+    try:
+        for number, line in enumerate(shell.stdin):
+            if number >= _LONGEST_PIPE:
+                raise CannotRun(f"standard input has more than {_LONGEST_PIPE:,} lines")
+            if line.strip() and not line.startswith("#"):
+                yield line.rstrip("\r\n")
+    except UnicodeDecodeError:
+        raise CannotRun("standard input is not UTF-8") from None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Task:
+    """One run of the command."""
+
+    options: Namespace
+    shell: Shell
+    desk: Desk
+    who: str | None
+    fixed: datetime | None
+
+    def single(self, entry: str) -> int:
+        """One entry given as the argument."""
+        code, record = self._write(entry)
+        if self.options.json:
+            self.shell.document(record)
+        return code
+
+    def piped(self, entries: Iterator[str]) -> int:
+        """One entry a line: each is written or refused by itself, in its order."""
+        records, codes = [], [FINE]
+        for entry in entries:
+            code, record = self._write(entry)
+            codes.append(code)
+            if self.options.json:
+                records.append(record)
+            self.shell.stdout.flush()
+            if code == COULD_NOT:
+                break  # the disk is full or the drive is gone: the rest would only be lost too
+        if self.options.json:
+            self.shell.document({"entries": records})
+        elif len(codes) == 1:
+            raise CannotRun("no entry was given, and standard input holds none")
+        return max(codes)
+
+    def _write(self, entry: str) -> tuple[int, dict[str, Any]]:
+        desk = self.desk
+        fault = no_entry(entry, desk.mill.vocabulary)
+        if fault is not None:
+            return self._no_entry(entry, fault)
+        against = Against.KEEP if self.options.anyway else Against.REFUSE
+        now = self.fixed or self.shell.clock()
+        outcome = desk.write(entry, self.who, now, against)
+        cells = self._cells()
+        judged = outcome.judged
+        match outcome:
+            case Put():
+                self._show([*looked_lines(judged, cells), *put_lines(outcome, cells)])
+                return FINE, _record(judged, outcome.line, "")
+            case Held():
+                self._show([*looked_lines(judged, cells), *held_lines(judged, cells)])
+                return FOUND_WANTING, _record(judged, None, "the entry was refused")
+            case Lost(sentence=sentence):
+                self._show([*looked_lines(judged, cells), *lost_lines(outcome, cells)])
+                self.shell.warn(sentence)
+                return COULD_NOT, _record(judged, None, sentence)
+
+    def _no_entry(self, entry: str, fault: Diagnostic) -> tuple[int, dict[str, Any]]:
+        from board.show.problems import drawn
+
+        complaint = Complaint(path="-", diagnostic=fault)
+        if not self.options.json:
+            self.shell.say(f"{drawn(complaint, self._cells())}\nnothing was written")
+        record = {
+            "written": False,
+            "reason": fault.message,
+            "path": None,
+            "line": None,
+            "text": entry,
+            "understood": [],
+            "cautions": [],
+            "complaints": [_complaint(complaint)],
+        }
+        return FOUND_WANTING, record
+
+    def _cells(self) -> int:
+        asked: int | None = self.options.width
+        if asked is not None and asked < 40:
+            raise CannotRun("--width takes 40 columns or more")
+        return asked or max(self.shell.facts.width, 40)
+
+    def _show(self, lines: list[Line]) -> None:
+        if not self.options.json:
+            notices = self.desk.notices
+            self.shell.show(lines, ascii_only=self.options.ascii)
+            for notice in notices:
+                self.shell.warn(notice)
+
+
+def _record(judged: Judged, line: int | None, reason: str) -> dict[str, Any]:
+    """What one entry came to, as JSON."""
+    draft = judged.draft
+    return {
+        "written": line is not None,
+        "reason": reason or None,
+        "path": draft.path if draft.who is not None else None,
+        "line": line,
+        "text": draft.line,
+        "understood": list(understood(judged)),
+        "cautions": [*remarks(judged), *cautions(judged)],
+        "complaints": [_complaint(c) for c in (*judged.own, *judged.elsewhere)],
+    }
+
+
+def _complaint(complaint: Complaint) -> dict[str, Any]:
+    d = complaint.diagnostic
+    return {
+        "path": complaint.path,
+        "line": d.line,
+        "column": d.span.start + 1,
+        "end_column": d.span.end + 1,
+        "code": d.code.value,
+        "severity": d.severity.value,
+        "message": d.message,
+        "help": d.help,
+        "text": d.text,
+    }

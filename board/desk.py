@@ -1,0 +1,242 @@
+"""Where an entry is looked at and written down: what bears on it is read, gaps filled, appended.
+
+The command and the prompt share it. What the line would do is judged by ``judging``; showing it is
+left to ``board.show.understood``.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from contextlib import nullcontext
+from dataclasses import dataclass, replace
+from datetime import datetime
+from enum import Enum
+from pathlib import Path
+
+from board.judging import Judged, judge
+from board.mill import Mill
+from board.record.files import (
+    FolderEmpty,
+    FolderMissing,
+    LogFile,
+    LogName,
+    Skipped,
+    list_logs,
+    read_file,
+)
+from board.record.filing import line_fault
+from board.shell import CannotRun
+from board.sifting import OfOthers, Sifter
+from board.snapshot import FileReading
+from board.state.logged import Logged
+from board.writing import (
+    Draft,
+    draft,
+    line_number,
+    marked,
+    next_number,
+    numbered,
+    seal_for,
+    sealed,
+)
+from grammar import entries as e
+from grammar.folding import fold_word
+from grammar.phrases import spellings
+from grammar.reader import Reader
+
+_WHO = re.compile(r"[^\s;#][^\s;]*")
+
+
+class Against(Enum):
+    """What becomes of a line against which something speaks."""
+
+    REFUSE = "refuse it"
+    KEEP = "keep it, marked"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Put:
+    """The line stands in the log, in ``line`` of it."""
+
+    judged: Judged
+    line: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lost:
+    """The line could not be put on the disk, and why."""
+
+    judged: Judged
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """Something speaks against the line, or did not when it was looked at: nothing was written."""
+
+    judged: Judged
+
+
+class Desk:
+    """Looks at entries for one log folder and writes them down."""
+
+    def __init__(
+        self, folder: Path, mill: Mill, reader: Reader, clock: Callable[[], datetime]
+    ) -> None:
+        self.folder = folder
+        self.mill = mill
+        self.reader = reader
+        self.notices: tuple[str, ...] = ()  # logs that could not be read at the last look
+        self._clock = clock
+        self._sifter = Sifter(mill.vocabulary)
+        self._day_words = spellings(mill.vocabulary, ("day",))
+
+    def named(self, who: str) -> str:
+        """A writer's name as the logs spell it already. Raises CannotRun for what is no name."""
+        who = who.strip()
+        if not _WHO.fullmatch(who):
+            raise CannotRun(f"{who or 'nothing'} is no name: give initials like KM, or one word")
+        for log in self._listed():
+            known = log.path.rpartition("-")[2].removesuffix(".log")
+            if fold_word(known) == fold_word(who):
+                return known
+        return who
+
+    def writers(self) -> tuple[str, ...]:
+        """Everybody who has a log of their own, the latest first."""
+        names = (log.path.rpartition("-")[2].removesuffix(".log") for log in self._listed()[::-1])
+        return tuple(dict.fromkeys(names))
+
+    # -- looking -----------------------------------------------------------------------------
+
+    def look(self, typed: str, who: str | None, now: datetime) -> Judged:
+        """What an entry would do if it were written now. Raises CannotRun without a folder."""
+        made = draft(typed, who, now, self.mill, self.reader)
+        logs = self._logs()
+        before = next((log.data for log in logs if log.path == made.path), b"")
+        others = self._bearing_on(made, logs) if made.entry is not None else []
+        made = numbered(made, next_number(x.entry for x in others), self.reader)
+        line = line_number(before, made, self._day_words)
+        judged = judge(made, line, others, self.mill, now)
+        shift = _given_over(judged)
+        if shift is None:
+            return judged
+        seal = seal_for(self._whole(logs, shift), shift)
+        return judge(sealed(made, seal, self.reader), line, others, self.mill, now)
+
+    def _bearing_on(self, made: Draft, logs: list[LogFile]) -> list[Logged]:
+        entry = made.entry
+        assert entry is not None
+        looms = self._looms_of(entry, logs)
+        opens = any(isinstance(c, e.Opened) for c in entry.clauses)
+        others = OfOthers.ACTIONS if opens else OfOthers.NOTHING
+        found = []
+        for log in logs:
+            data = self._sifter.sifted(log.data, looms, others)
+            if data is not None:
+                reading = self.reader.read(data, log.last_line)
+                found += [Logged(path=log.path, entry=x) for x in reading.entries]
+        return found
+
+    def _looms_of(self, entry: e.Entry, logs: list[LogFile]) -> frozenset[str]:
+        if entry.place.kind is not e.PlaceKind.LOOM:
+            spread = e.Stopped | e.Running | e.StyleSet | e.Done | e.Dropped
+            moving = any(isinstance(clause, spread) for clause in entry.clauses)
+            return frozenset(entry.place.looms if moving else ())
+        named = {entry.place.name}
+        named |= {clause.origin for clause in entry.clauses if isinstance(clause, e.Moved)}
+        return self._sifter.kin((log.data for log in logs), named)
+
+    def _whole(self, logs: Iterable[LogFile], shift: e.Shift) -> list[FileReading]:
+        """The logs that may have a heading of a shift, read whole."""
+        day = shift.day.isoformat().encode()
+        return [
+            FileReading(path=log.path, reading=self.reader.read(log.data, log.last_line))
+            for log in logs
+            if day in log.data or not log.data.isascii()
+        ]
+
+    def _listed(self) -> tuple[LogName, ...]:
+        listing = list_logs(self.folder)
+        match listing:
+            case FolderMissing():
+                raise CannotRun(listing.sentence)
+            case FolderEmpty():
+                self.notices = tuple(skipped.sentence for skipped in listing.skipped)
+                return ()
+            case _:
+                self.notices = tuple(skipped.sentence for skipped in listing.skipped)
+                return listing.logs
+
+    def _logs(self) -> list[LogFile]:
+        found = []
+        for log in self._listed():
+            file = read_file(log, self._clock())
+            if isinstance(file, Skipped):
+                self.notices = (*self.notices, file.sentence)
+            else:
+                found.append(file)
+        return found
+
+    # -- writing -----------------------------------------------------------------------------
+
+    def write(
+        self,
+        typed: str,
+        who: str | None,
+        now: datetime,
+        against: Against = Against.REFUSE,
+        seen: Judged | None = None,
+    ) -> Put | Lost | Held:
+        """Append an entry. With ``seen`` only if it would still do what was looked at then."""
+        made = draft(typed, who, now, self.mill, self.reader)
+        from board.record.turns import NoTurn, turn
+
+        try:
+            with turn(self.folder) if made.needs_turn else nullcontext():
+                judged = self.look(typed, who, now)
+                if seen is not None and _told(judged) != _told(seen):
+                    return Held(judged=judged)
+                return self._append(judged, against)
+        except NoTurn as none:
+            judged = self.look(typed, who, now)
+            return Lost(judged=judged, sentence=f"nothing was written: {none.sentence}")
+
+    def _append(self, judged: Judged, against: Against) -> Put | Lost | Held:
+        made = judged.draft
+        if judged.refused:
+            if against is Against.REFUSE:
+                return Held(judged=judged)
+            made = marked(made, self.reader)
+        if made.who is None:
+            raise CannotRun("say who writes: --by WHO, or end the entry with: ; by WHO")
+        fault = line_fault(made.line)
+        if fault:
+            return Lost(judged=judged, sentence=f"nothing was written: {fault}")
+        from board.record.writer import NotWritten, append_entry
+
+        outcome = append_entry(
+            self.folder, made.path, made.heading, made.line, day_words=self._day_words
+        )
+        judged = replace(judged, draft=made)
+        if isinstance(outcome, NotWritten):
+            return Lost(judged=judged, sentence=outcome.sentence)
+        return Put(judged=judged, line=outcome.line)
+
+
+def _told(judged: Judged) -> object:
+    return judged.draft.line, judged.own, judged.elsewhere
+
+
+def _given_over(judged: Judged) -> e.Shift | None:
+    """The shift that the line takes over and has no seal for."""
+    entry = judged.draft.entry
+    if entry is None or not any(
+        isinstance(c, e.TakenOver) and c.seal is None for c in entry.clauses
+    ):
+        return None
+    for handover in judged.after.shed.taken:
+        if judged.is_own(handover.source):
+            return handover.shift
+    return None

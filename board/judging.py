@@ -1,0 +1,141 @@
+"""What one more line would do to the shed: the state before it and after it, and what is new.
+
+Pure. The same fold that builds the board says what it makes of the line, so that nothing is judged
+here by other rules; what the fold complains of only with the line is the line's doing.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from board.mill import Mill
+from board.state.fleet import Complaint, Fleet, Handover, Source
+from board.state.fold import fold
+from board.state.logged import Logged
+from board.state.usage import disagreements
+from board.writing import Draft
+from grammar import entries as e
+from grammar.diagnostics import Code, Severity
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """A draft with what it would do.
+
+    ``then`` is the shed at the minute of the entry without it, ``before`` and ``after`` the shed
+    now, without it and with it. ``own`` are the complaints about the line, ``elsewhere`` those
+    that it brings on other lines.
+    """
+
+    draft: Draft
+    mill: Mill
+    path: str
+    line: int
+    now: datetime
+    then: Fleet
+    before: Fleet
+    after: Fleet
+    own: tuple[Complaint, ...] = ()
+    elsewhere: tuple[Complaint, ...] = ()
+    struck: tuple[Logged, ...] = ()
+
+    @property
+    def refused(self) -> tuple[Complaint, ...]:
+        """The complaints for which the line is not written."""
+        return tuple(c for c in self.own if self._stops(c))
+
+    def is_own(self, source: Source | None) -> bool:
+        """Whether something was written by this line."""
+        return source is not None and (source.path, source.line) == (self.path, self.line)
+
+    def _stops(self, complaint: Complaint) -> bool:
+        if complaint.diagnostic.severity is Severity.REFUSED:
+            return True
+        # a loom written as running under a lock is a conflict on the board: not by a slip
+        entry = self.draft.entry
+        of_loom = entry is not None and entry.place.kind is e.PlaceKind.LOOM
+        return of_loom and complaint.diagnostic.code is Code.RUNNING_WHILE_ISOLATED
+
+    @property
+    def may_isolate(self) -> bool:
+        """Whether the line is refused and may be meant to put an isolation on record."""
+        return bool(self.refused) and (
+            bool(self.draft.reading.may_isolate)
+            or any(
+                isinstance(clause, e.Isolated)
+                for entry in self.draft.reading.entries
+                for clause in entry.clauses
+            )
+        )
+
+    @property
+    def sealed_by(self) -> Handover | None:
+        """The taking over that has sealed the shift this line is filed under."""
+        draft = self.draft
+        if draft.entry is not None and any(
+            isinstance(c, e.HandedOver | e.TakenOver) for c in draft.entry.clauses
+        ):
+            return None
+        for handover in reversed(self.before.shed.taken):
+            if handover.seal is not None and handover.shift == draft.shift:
+                return handover
+        return None
+
+
+def judge(draft: Draft, line: int, others: Iterable[Logged], mill: Mill, now: datetime) -> Judged:
+    """What a draft would do as that line of its log, among the other entries read."""
+    path = draft.path
+    others = list(others)
+    own = [
+        Complaint(path=path, diagnostic=replace(d, line=line), shift=draft.shift)
+        for d in draft.reading.diagnostics
+        if d.line == 2
+    ]
+    before = fold(others, mill, now)
+    entry = draft.entry
+    if entry is None:
+        return Judged(
+            draft=draft, path=path, line=line, now=now, then=before, before=before, after=before,
+            own=tuple(own), mill=mill,
+        )  # fmt: skip
+    logged = Logged(path=path, entry=replace(entry, line=line))
+    after = fold([*others, logged], mill, now)
+    then = before
+    if entry.when < now:  # without what came later: an isolation would count at once
+        then = fold([x for x in others if x.entry.when <= entry.when], mill, entry.when)
+    new = Counter((*after.complaints, *disagreements(after, mill)))
+    new.subtract(Counter((*before.complaints, *disagreements(before, mill))))
+    here: list[Complaint] = []
+    elsewhere: list[Complaint] = []
+    for complaint, count in new.items():
+        if count > 0:
+            at_line = (complaint.path, complaint.diagnostic.line) == (path, line)
+            (here if at_line else elsewhere).append(complaint)
+    return Judged(
+        draft=draft,
+        path=path,
+        line=line,
+        now=now,
+        then=then,
+        before=before,
+        after=after,
+        own=(*own, *here),
+        elsewhere=tuple(elsewhere),
+        struck=_struck(entry, others),
+        mill=mill,
+    )
+
+
+def _struck(entry: e.Entry, others: Iterable[Logged]) -> tuple[Logged, ...]:
+    """The entries that the line strikes."""
+    moments = [c.name.moment for c in entry.clauses if isinstance(c, e.Struck)]
+    return tuple(
+        logged
+        for logged in others
+        if logged.entry.place.name == entry.place.name
+        and logged.entry.when.replace(second=0, microsecond=0) in moments
+        and not any(isinstance(c, e.Struck) for c in logged.entry.clauses)
+    )

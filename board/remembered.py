@@ -1,0 +1,79 @@
+"""What is costly to reckon and seldom changes, kept in the cache folder between runs.
+
+Only derived numbers, keyed by everything they were derived from: the folder may be deleted at any
+time, and a damaged file is reckoned anew.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import asdict
+from pathlib import Path
+
+from board.mill import Mill
+from board.reckon.audit import DatedLife
+from board.reckon.past_forecasts import SEED, Held, audits, held
+from board.reckon.wear_record import Group, wearing
+from board.record.files import default_cache_folder
+
+_VERSION = 1  # of the forecast's method; another one reckons anew
+MOST_LIVES = 1500  # more take long: the board then waits for somebody to ask for the audit
+
+
+def held_so_far(
+    past: Mapping[Group, Sequence[DatedLife]], mill: Mill, environ: Mapping[str, str]
+) -> Held | None:
+    """How past forecasts turned out; None where nothing can be judged or it would take long."""
+    total = sum(map(len, past.values()))
+    if total == 0:
+        return None
+    file = _file(past, mill, environ)
+    kept = _read(file)
+    if kept is None:
+        if total > MOST_LIVES:
+            return None
+        kept = remember(past, mill, environ)
+    return kept if kept.judged else None
+
+
+def remember(
+    past: Mapping[Group, Sequence[DatedLife]], mill: Mill, environ: Mapping[str, str]
+) -> Held:
+    """Reckon the audit of all groups and keep its counts."""
+    counts = held(audits(past, mill))
+    file = _file(past, mill, environ)
+    if file is not None:
+        with suppress(OSError):  # nothing is lost but time
+            file.write_text(json.dumps(asdict(counts)), encoding="utf-8")
+    return counts
+
+
+def _file(
+    past: Mapping[Group, Sequence[DatedLife]], mill: Mill, environ: Mapping[str, str]
+) -> Path | None:
+    folder = default_cache_folder(environ)
+    if folder is None:
+        return None
+    digest = hashlib.sha256(repr((_VERSION, SEED)).encode())
+    for group in sorted(past, key=repr):
+        quantity = mill.quantity(group.part, group.quantity)
+        digest.update(repr((group, wearing(quantity) if quantity else ())).encode())
+        for dated in past[group]:
+            series = dated.life.series
+            for array in (series.use, series.value, series.kind, series.level, dated.read_at):
+                digest.update(array.tobytes())
+            digest.update(repr((dated.life.ended, dated.ended_at, series.origin)).encode())
+    return folder / f"held-{digest.hexdigest()[:24]}.json"
+
+
+def _read(file: Path | None) -> Held | None:
+    if file is None:
+        return None
+    try:
+        found = json.loads(file.read_text(encoding="utf-8"))
+        return Held(**{key: int(found[key]) for key in Held.__slots__})
+    except (OSError, ValueError, KeyError, TypeError):
+        return None

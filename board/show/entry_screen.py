@@ -1,0 +1,73 @@
+"""An entry on the screen: what was understood, what speaks against it, and what became of it."""
+
+from __future__ import annotations
+
+from board.desk import Lost, Put
+from board.judging import Judged
+from board.show.cautions import cautions, remarks
+from board.show.lines import Bit, Line, Tone, line
+from board.show.problems import drawn
+from board.show.text import clean, width
+from board.show.understood import headline, understood
+from board.state.fleet import Complaint
+
+_LOUD = ("PAST LIMIT", "ISOLATED", "DOES NOT CONFORM", "BAD")
+
+
+def looked_lines(judged: Judged, cells: int) -> list[Line]:
+    """What an entry was understood to say and do, and the complaints about it."""
+    shown = [line(Bit(headline(judged), Tone.STRONG))]
+    for sentence in understood(judged):
+        loud = any(word in sentence for word in _LOUD)
+        shown += folded(sentence, cells, Tone.ABNORMAL if loud else Tone.PLAIN)
+    for remark in remarks(judged):
+        shown += folded(remark, cells, Tone.ABNORMAL)
+    for caution in cautions(judged):
+        shown += folded(f"caution: {caution}", cells, Tone.MANDATORY)
+    for complaint in (*judged.own, *judged.elsewhere):
+        shown += complaint_lines(complaint, cells)
+    return shown
+
+
+def complaint_lines(complaint: Complaint, cells: int) -> list[Line]:
+    """A complaint with its caret."""
+    head, *rest = drawn(complaint, cells).split("\n")
+    return [*folded(head, cells, Tone.ABNORMAL, indent=""), *(Line((Bit(r),)) for r in rest)]
+
+
+def put_lines(put: Put, cells: int) -> list[Line]:
+    """Where the line stands now."""
+    told = f"written: {put.judged.draft.path} line {put.line}"
+    shown = [*folded(told, cells, Tone.STRONG, indent="")]
+    if put.judged.refused:
+        shown += folded("kept anyway, and marked so; the board shows it as refused", cells)
+    return shown
+
+
+def held_lines(judged: Judged, cells: int) -> list[Line]:
+    """That nothing was written, and what that means where an isolation was meant."""
+    shown = folded("nothing was written", cells, Tone.STRONG, indent="")
+    if judged.may_isolate:
+        told = "NO ISOLATION IS ON RECORD from this line: correct it and write it again"
+        shown = [*folded(told, cells, Tone.DANGER, indent=""), *shown]
+    return shown
+
+
+def lost_lines(lost: Lost, cells: int) -> list[Line]:
+    """The line that could not be put on the disk, whole and by itself, so that it can be copied."""
+    shown = folded("NOT WRITTEN. Copy the line, it stands nowhere else:", cells, Tone.DANGER, "")
+    return [*shown, Line((Bit(clean(lost.judged.draft.line)),))]
+
+
+def folded(text: str, cells: int, tone: Tone = Tone.PLAIN, indent: str = "  ") -> list[Line]:
+    """A sentence over as many lines as it takes, the later ones set in."""
+    room = max(cells - 1, 20)
+    rows: list[str] = []
+    row = indent
+    for word in clean(text).split(" "):
+        if row.strip() and width(row) + 1 + width(word) > room:
+            rows.append(row)
+            row = f"{indent}  {word}"
+        else:
+            row = f"{row} {word}" if row.strip() else f"{row}{word}"
+    return [line(Bit(r, tone)) for r in (*rows, row)]

@@ -1,0 +1,139 @@
+"""A reading in words: its value in the unit of its part, how far it is from the limit, what it was.
+
+The words of the margin are the board's own: the reading is put on a board of one loom and one
+part, and its line is read from there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from board.judging import Judged
+from board.reckon.conformity import WearWord
+from board.reckon.margins import WearLine, wear_lines
+from board.show.moments import clock
+from board.state.history import Bound, History, PartLife, ReadingAt
+from board.state.shifts import ShiftCalendar
+from board.state.usage import clocks
+from grammar.entries import Amount, Gauged, Measured, PartAt
+from grammar.folding import fold
+from grammar.units import split_amount, unit_of
+
+
+def reading_words(judged: Judged, loom: str, clause: Measured) -> str:
+    """``left tape of A07: 2.35 mm, 0.05 mm beyond the limit of 2.40: PAST LIMIT, replace``."""
+    told = f"{_name(judged, loom, clause.at, clause.quantity)}: {shown_amount(clause.amount)}"
+    line = _line(judged, loom, clause)
+    if line is not None:
+        told += f", {_margin(line)}"
+    elif clause.amount.implausible:
+        told += f", outside the plausible {clause.amount.implausible}: waits for a second reading"
+    return told + _before(judged, loom, clause)
+
+
+def gauge_words(judged: Judged, loom: str, clause: Gauged) -> str:
+    """``right guide 3 of A07: gauge 0.30 mm enters, so it is 0.30 mm or more, gauge within``."""
+    did = "enters" if clause.enters else "stays out"
+    amount = shown_amount(clause.amount)
+    told = f"{_name(judged, loom, clause.at, clause.quantity)}: gauge {amount} {did}"
+    reading = _own(judged, loom, clause)
+    if reading is not None:
+        side = "more" if reading.bound is Bound.AT_LEAST else "less"
+        told += f", so {clause.quantity} is that or {side}"
+    line = _line(judged, loom, clause)
+    if line is not None:
+        told += _limit(line) + f": {line.word.value}"
+    return told
+
+
+def shown_amount(amount: Amount) -> str:
+    """The value as it will be reckoned with, and as written where that reads otherwise."""
+    number, word = split_amount(fold(amount.written).text.strip())
+    unit = unit_of(word)
+    point = number.replace(",", ".")
+    if unit is not None and unit.symbol == amount.unit and float(point) == amount.value:
+        return f"{point} {amount.unit}"
+    return f"{plain(amount.value)} {amount.unit} (written {amount.written})"
+
+
+def plain(value: float) -> str:
+    """A number without an exponent and without noise in its last digits."""
+    text = f"{value:.6f}".rstrip("0").rstrip(".")
+    return text if text not in ("", "-0") else "0"
+
+
+def _name(judged: Judged, loom: str, at: PartAt, quantity: str) -> str:
+    """The part on its loom, with the quantity where there are several."""
+    several = len(judged.mill.part[at.part].quantities) > 1
+    return f"{at.words()}{f' {quantity}' if several else ''} of {loom}"
+
+
+def _margin(line: WearLine) -> str:
+    margin = line.margin
+    if not isinstance(margin, float) or line.limit is None:
+        return line.word.value
+    where = "inside" if margin >= 0 else "beyond"
+    unit = line.reading.unit
+    told = f"{_like(abs(margin), line)} {unit} {where} the limit of {_like(line.limit, line)}"
+    match line.word:
+        case WearWord.PAST_LIMIT:
+            return f"{told}: PAST LIMIT, replace"
+        case WearWord.AT_LIMIT:
+            return f"{told}: AT LIMIT, the tool cannot tell on which side"
+        case _:
+            return f"{told}: {line.word.value}"
+
+
+def _limit(line: WearLine) -> str:
+    if line.limit is None:
+        return ""
+    return f", the limit being {_like(line.limit, line)} {line.reading.unit}"
+
+
+def _like(value: float, line: WearLine) -> str:
+    """A number with as many decimals as the tool can tell, and no fewer than it needs."""
+    u = line.uncertainty
+    least = 2 if u is None else 0 if u >= 10 else 1 if u >= 0.5 else 2 if u >= 0.005 else 3
+    needed = len(plain(value).partition(".")[2])
+    return f"{value:.{max(least, min(needed, 4))}f}"
+
+
+def _line(judged: Judged, loom: str, clause: Measured | Gauged) -> WearLine | None:
+    """The board's line for this reading alone, or None where it does not count."""
+    reading = _own(judged, loom, clause)
+    life = judged.after.looms[loom].parts.get(clause.at)
+    if reading is None or life is None or not reading.counts:
+        return None
+    alone = replace(life, readings={clause.quantity: (reading,)}, level=reading.level)
+    state = replace(judged.after.looms[loom], parts={clause.at: alone})
+    fleet = replace(judged.after, looms={loom: state}, history=History())
+    calendar = ShiftCalendar(judged.mill.shifts, judged.mill.zone)
+    lines = wear_lines(fleet, judged.mill, clocks(fleet, judged.mill), calendar)[loom]
+    return next(iter(lines), None)
+
+
+def _own(judged: Judged, loom: str, clause: Measured | Gauged) -> ReadingAt | None:
+    """The reading as it joined the series of its part."""
+    life: PartLife | None = judged.after.looms[loom].parts.get(clause.at)
+    series = life.readings.get(clause.quantity, ()) if life else ()
+    for reading in reversed(series):
+        if judged.is_own(reading.source) and reading.written == clause.amount.written:
+            return reading
+    return None
+
+
+def _before(judged: Judged, loom: str, clause: Measured) -> str:
+    """The reading before it on the same level, so that a slip of the finger shows."""
+    own = _own(judged, loom, clause)
+    life = judged.then.looms[loom].parts.get(clause.at)
+    if own is None or life is None or life.level != own.level:
+        return ""
+    exact = [
+        r
+        for r in life.readings.get(clause.quantity, ())
+        if r.bound is Bound.EXACT and r.level == own.level and r.counts
+    ]
+    if not exact:
+        return ""
+    when = clock(exact[-1].when, judged.now, judged.mill.zone)
+    return f" (before: {plain(exact[-1].value)} {exact[-1].unit}, {when})"

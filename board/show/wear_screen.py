@@ -1,0 +1,166 @@
+"""The wear of the whole shed as a table, and the audit of its past forecasts."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from board.reckon.audit import Audit
+from board.reckon.conformity import WearWord
+from board.reckon.left import Ahead
+from board.reckon.margins import WearLine
+from board.reckon.past_forecasts import GroupAudit, held
+from board.reckon.refusal import Refusal
+from board.reckon.summary import Summary
+from board.show.as_json import iso, wear_record
+from board.show.lines import Bit, Line, Tone, line, title
+from board.show.moments import counted
+from board.show.rows import ahead_words, margin_words, value_words
+from board.show.text import clean, pad, wrapped
+
+_RANK = {
+    WearWord.PAST_LIMIT: 0,
+    WearWord.GAUGE_PAST: 1,
+    WearWord.AT_LIMIT: 2,
+    WearWord.NEAR_LIMIT: 3,
+}
+
+
+def chosen(summary: Summary, part: str | None) -> tuple[WearLine, ...]:
+    """The lines of a part, or all, the most urgent first."""
+    lines = [w for x in summary.looms for w in x.wear if part in (None, w.at.part)]
+    return tuple(sorted(lines, key=_urgency))
+
+
+def _urgency(wear: WearLine) -> tuple[int, float, str, str]:
+    low = float("inf")
+    if isinstance(wear.ahead, Ahead):
+        shifts = wear.ahead.shifts
+        low = wear.ahead.hours.low / 8.0 if isinstance(shifts, Refusal) else shifts.low
+    return _RANK.get(wear.word, 4), low, wear.loom, wear.name
+
+
+def wear_table(summary: Summary, part: str | None, cells: int) -> list[Line]:
+    """Every measured part: value, margin, what is left with its 90 % band, and on what it rests."""
+    lines = chosen(summary, part)
+    told = "shifts left: 5 % to 95 % chance; then what it rests on"
+    rows = [title(f"WEAR {len(lines)}", told, cells)]
+    reasons: dict[str, int] = {}
+    for wear in lines:
+        strong = _RANK.get(wear.word, 4) < 3
+        value = value_words(wear)
+        ahead = ahead_words(wear)
+        if isinstance(wear.ahead, Refusal):
+            reasons[wear.ahead.reason] = reasons.get(wear.ahead.reason, 0) + 1
+        old = ", old reading" if wear.old and wear.margin is not None else ""
+        word = "" if wear.margin is None else margin_words(wear)
+        said = word if strong and word else f"{wear.word.value} {word}".strip()
+        basis = f"  {wear.ahead.basis}" if isinstance(wear.ahead, Ahead) and cells >= 110 else ""
+        rows.append(
+            line(
+                Bit(f"{pad(wear.loom, 4)} ", Tone.STRONG),
+                f"{pad(clean(wear.name), 21)} {pad(clean(value), 14)} ",
+                Bit(f"{said}{old}", Tone.ABNORMAL if strong else Tone.PLAIN),
+                f"  {ahead}{basis}",
+            ).fitted(cells)
+        )
+    if reasons:
+        rows.append(title("NO FORECAST", "and why", cells))
+        rows += [line(f"{count:>4}  {reason}") for reason, count in reasons.items()]
+    if summary.held is not None:
+        rows.append(line(f"90 % bands of past forecasts {summary.held.sentence}"))
+    return rows
+
+
+def wear_document(summary: Summary, part: str | None) -> dict[str, Any]:
+    """The same as JSON."""
+    return {
+        "as_of": iso(summary, summary.as_of),
+        "wear": [{"loom": w.loom, **wear_record(summary, w)} for w in chosen(summary, part)],
+    }
+
+
+def audit_lines(found: tuple[GroupAudit, ...], cells: int) -> list[Line]:
+    """How often the band held, median errors against two rivals, and by how much was left."""
+    rows = [title("PAST FORECASTS", "each from the lines before its time only, one a life", cells)]
+    explained = (
+        "held: the limit passed inside the 90 % band. error: of the median, in % of what was left;"
+        " ignoring: the fleet's median life less the age; own line: through its own readings."
+    )
+    rows += [line(text) for text in wrapped(explained.split(), cells, gap=" ")]
+    for one in found:
+        name = f"{one.group.words()} to {one.limit:g}"
+        if not isinstance(one.audit, Audit):
+            rows.append(line(Bit(f"{pad(name, 30)} ", Tone.STRONG), one.audit.reason))
+            continue
+        rows.append(line(Bit(f"{pad(name, 30)} ", Tone.STRONG), one.audit.sentence))
+        if not one.audit.all.judged:
+            continue
+        rows.append(line(f"    {_errors(one.audit)}"))
+        rows += [
+            line(f"    left {_horizon(one.audit, i)}: held {t.held} of {counted(t.judged, 'life')}")
+            for i, (_, t) in enumerate(one.audit.horizons)
+            if t.judged
+        ]
+    rows.append(line(Bit(f"all: {held(found).sentence}", Tone.STRONG)))
+    return [row.fitted(cells) for row in rows]
+
+
+def _errors(audit: Audit) -> str:
+    tally = audit.all
+    parts = [("error", tally.error), ("ignoring", tally.ignoring), ("own line", tally.own_line)]
+    return "median " + ", ".join(
+        f"{name} {value:.0f} %" if not isinstance(value, Refusal) else f"{name}: {value.reason}"
+        for name, value in parts
+    )
+
+
+def _horizon(audit: Audit, index: int) -> str:
+    ends = [high for high, _ in audit.horizons]
+    low = 0.0 if index == 0 else ends[index - 1]
+    if ends[index] == float("inf"):
+        return f"over {low:.0f} h"
+    return f"{low:.0f} to {ends[index]:.0f} h"
+
+
+def audit_document(summary: Summary, found: tuple[GroupAudit, ...]) -> dict[str, Any]:
+    """The audit as JSON."""
+    return {
+        "as_of": iso(summary, summary.as_of),
+        "level": 0.90,
+        "groups": [_group(one) for one in found],
+        "held": held(found).held,
+        "judged": held(found).judged,
+        "replaced_before_judgement": held(found).replaced_early,
+    }
+
+
+def _group(one: GroupAudit) -> dict[str, Any]:
+    base: dict[str, Any] = {
+        "part": one.group.part,
+        "side": one.group.side,
+        "quantity": one.group.quantity,
+        "limit": one.limit,
+        "lives": one.lives,
+    }
+    if not isinstance(one.audit, Audit):
+        return {**base, "judged": None, "reason": one.audit.reason}
+    tally = one.audit.all
+    return {
+        **base,
+        "judged": tally.judged,
+        "held": tally.held,
+        "replaced_before_judgement": one.audit.replaced_early,
+        "no_forecast": one.audit.no_forecast,
+        "median_error_percent": _number(tally.error),
+        "ignoring_readings_percent": _number(tally.ignoring),
+        "own_line_percent": _number(tally.own_line),
+        "reason": None,
+        "by_left": [
+            {"left": _horizon(one.audit, i), "judged": t.judged, "held": t.held}
+            for i, (_, t) in enumerate(one.audit.horizons)
+        ],
+    }
+
+
+def _number(value: float | Refusal) -> float | None:
+    return None if isinstance(value, Refusal) else round(value, 2)

@@ -1,0 +1,327 @@
+"""Which line is to be written for what somebody typed, in which file and under which heading.
+
+Pure: the words, the clock and the mill go in, a draft comes out; whether it makes sense is left to
+``judging``, appending to ``board.record.writer``. What was typed is kept as it is; only what it
+leaves open is put in: the time, an action's number, a seal, and the mark of a line that was kept
+against its complaint.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+
+from board.mill import Mill
+from board.record.filing import addition, heading_text, log_path
+from board.snapshot import FileReading
+from board.state.seals import is_of_handover, seal_of
+from board.state.shifts import ShiftCalendar, ShiftSpan
+from grammar import times
+from grammar.diagnostics import Code, Diagnostic
+from grammar.entries import Entry, Opened, Seal, Shift, Span, Standing, TakenOver
+from grammar.folding import fold, fold_word
+from grammar.phrases import spellings
+from grammar.reader import Reader, Reading
+from grammar.vocabulary import Vocabulary, alternatives
+
+KEPT_ANYWAY = "; note kept anyway"
+NOBODY = "nobody"  # stands in a heading while the writer is not known; never written
+
+_LONG_AGO = timedelta(hours=12)  # an entry older than that is told with its age
+_MOST_DIGITS = 9  # of an action's number in the language
+_CLOCK_LIKE = re.compile(r"[0-9]{1,2}:[0-9]{2}|[0-9]{4}")
+_FULL_LIKE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}t[0-9:]+(?:z|[+-][0-9:]+)?")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Head:
+    """What was typed, cut behind its time; ``stamp`` is empty where the time was left out."""
+
+    stamp: str
+    rest: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filed:
+    """Under which shift a line is filed, how its time is written, and what to say about that."""
+
+    shift: Shift
+    stamp: str
+    said: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """A line as it would be written.
+
+    ``who`` is None where nobody is named; ``moved`` is how many characters the line is longer
+    than what was typed before its loom. ``entry`` is None for a line that cannot be read; its
+    complaints count columns in ``line``.
+    """
+
+    typed: str
+    line: str
+    moved: int
+    shift: Shift
+    who: str | None
+    said: str
+    entry: Entry | None
+    reading: Reading
+
+    @property
+    def heading(self) -> str:
+        """The heading that it stands under."""
+        return heading_text(self.shift.day, self.shift.name, self.who or NOBODY)
+
+    @property
+    def path(self) -> str:
+        """The log that it goes into."""
+        return log_path(self.shift.day, self.shift.name, self.who or NOBODY)
+
+    @property
+    def needs_turn(self) -> bool:
+        """Whether a number or a seal is still to be put in, which only one may do at a time."""
+        clauses = self.entry.clauses if self.entry is not None else ()
+        return any(
+            (isinstance(c, Opened) and c.number is None)
+            or (isinstance(c, TakenOver) and c.seal is None)
+            for c in clauses
+        )
+
+
+# -- what was typed ------------------------------------------------------------------------
+
+
+def head_of(typed: str, vocabulary: Vocabulary) -> Head:
+    """Where the time ends and the entry begins.
+
+    A first word that is the name of a place is no time, unless a place follows it.
+    """
+    match = re.match(r"\s*([^\s;]+)[\s;]*([^\s;]*)", typed)
+    if match is None:
+        return Head(stamp="", rest=typed)
+    first, second = match[1], match[2]
+    folded = fold_word(first)
+    place_first = vocabulary.place(first) is not None
+    place_second = bool(second) and vocabulary.place(second) is not None
+    timed = bool(_CLOCK_LIKE.fullmatch(folded) or _FULL_LIKE.fullmatch(folded))
+    if timed and (place_second or not place_first):
+        return Head(stamp=first, rest=typed[match.end(1) :].lstrip())
+    numbered = any(loom[:1].isdigit() for loom in vocabulary.looms)
+    if place_first or not first[:1].isdigit() or (numbered and not place_second):
+        return Head(stamp="", rest=typed.lstrip())
+    return Head(stamp=first, rest=typed[match.end(1) :].lstrip())  # a time badly written
+
+
+def no_entry(typed: str, vocabulary: Vocabulary) -> Diagnostic | None:
+    """Why a line cannot be an entry at all: it is a heading, or a comment."""
+    begins = re.compile(rf"\s*(?:{alternatives(spellings(vocabulary, ('day',)))})(?![\w-])")
+    message = help = ""
+    if typed.lstrip().startswith("#"):
+        message, help = "a line beginning with # is skipped by every reader", "leave the # out"
+    elif begins.match(fold(typed).text):
+        message = "headings are made as they are needed and are not written here"
+        help = "leave it out; a time finds its shift by itself"
+    if not message:
+        return None
+    word = re.search(r"\S+", typed)
+    span = Span(*word.span()) if word else Span(0, 1)
+    return Diagnostic(
+        code=Code.NOT_UNDERSTOOD, message=message, line=1, span=span, text=typed, help=help
+    )
+
+
+# -- time and shift ------------------------------------------------------------------------
+
+
+def filed(stamp: str, now: datetime, mill: Mill) -> Filed:
+    """The shift of a time as typed, or of now (UTC) where none was typed.
+
+    A bare time is the latest such one not after now. It is written in full where a reader of the
+    file would take it for another moment: in a repeated hour, or far from any shift.
+    """
+    folded = fold_word(stamp)
+    if not stamp:
+        return _written(_minute(now), "", mill)
+    try:
+        wall = times.read_full(folded)
+        if wall is not None:
+            when = times.resolve(wall, mill.zone, second_pass=False).when
+            return Filed(shift=shift_of(when, mill), stamp=stamp)
+        clock = times.read_clock(folded)
+    except (times.NoTime, times.NoSuchTime):
+        return Filed(shift=shift_of(now, mill), stamp=stamp)  # the reader will say why not
+    today = now.astimezone(mill.zone).date()
+    for day in (today, today - timedelta(days=1)):
+        local = datetime.combine(day, clock)
+        passes = [local.replace(tzinfo=mill.zone, fold=f).astimezone(UTC) for f in (0, 1)]
+        past = [moment for moment in passes if moment <= now]
+        if not past:
+            continue
+        when = max(past)
+        if when.astimezone(mill.zone).replace(tzinfo=None) != local:
+            return Filed(shift=shift_of(when, mill), stamp=stamp)  # skipped by the clock change
+        chosen = _written(when, stamp, mill)
+        if now - when < _LONG_AGO:
+            return chosen
+        hours = (now - when).total_seconds() / 3600
+        told = (
+            f"{stamp} is taken as {local:%Y-%m-%d %H:%M}, {hours:.0f} h ago; if that is wrong,"
+            f" write the date: {today}T{clock:%H:%M}"
+        )
+        return replace(chosen, said=told)
+    return Filed(shift=shift_of(now, mill), stamp=stamp)
+
+
+def _minute(now: datetime) -> datetime:
+    return now.replace(second=0, microsecond=0)
+
+
+def _written(when: datetime, typed: str, mill: Mill) -> Filed:
+    """A moment under its shift, as typed where that reads as the same moment."""
+    local = when.astimezone(mill.zone)
+    wall = local.replace(tzinfo=None)
+    shift = shift_of(when, mill)
+    own = next(s for s in mill.shifts if s.name == shift.name)
+    read_as, outside = times.place_in_shift(wall.time(), shift.day, own)
+    if times.came_twice(wall, mill.zone):
+        which = "second" if local.fold else "first"
+        said = f"the clocks went back and {wall:%H:%M} came twice: the {which} is meant"
+        stamp = local.isoformat(timespec="minutes")
+        return Filed(shift=shift, stamp=stamp, said=said)
+    if read_as != wall or outside > timedelta(0):
+        return Filed(shift=shift, stamp=wall.isoformat(timespec="minutes"))
+    return Filed(shift=shift, stamp=typed or f"{wall:%H:%M}")
+
+
+def shift_of(when: datetime, mill: Mill) -> Shift:
+    """The shift that a moment lies in; in closed hours the nearest, a tie after its end."""
+    return span_of(when, mill).shift
+
+
+def span_of(when: datetime, mill: Mill) -> ShiftSpan:
+    """That shift with its start and end."""
+    calendar = ShiftCalendar(mill.shifts, mill.zone)
+    inside = calendar.at(when)
+    if inside is not None:
+        return inside
+    before, after = calendar.before(when), calendar.next_after(when)
+    return before if when - before.end <= after.start - when else after
+
+
+# -- the draft -----------------------------------------------------------------------------
+
+
+def draft(typed: str, who: str | None, now: datetime, mill: Mill, reader: Reader) -> Draft:
+    """The line for what was typed; without ``who`` the entry's own ``by WHO`` names the writer."""
+    typed = typed.strip()
+    head = head_of(typed, mill.vocabulary)
+    where = filed(head.stamp, now, mill)
+    line = f"{where.stamp} {head.rest}"
+    first = Draft(
+        typed=typed,
+        line=line,
+        moved=len(line) - len(typed),
+        shift=where.shift,
+        who=who,
+        said=where.said,
+        entry=None,
+        reading=Reading(),
+    )
+    read = reread(first, line, reader)
+    if who is None and read.entry is not None and read.entry.own_writer:
+        return reread(replace(read, who=read.entry.by), line, reader)
+    return read
+
+
+def reread(old: Draft, line: str, reader: Reader) -> Draft:
+    """The draft with another line, read as it would be in its file."""
+    reading = reader.read(f"{old.heading}\n{line}\n")
+    entries = [e for e in reading.entries if e.line == 2 and e.standing is Standing.WHOLE]
+    entry = entries[0] if entries else None
+    return replace(old, line=line, reading=reading, entry=entry)
+
+
+def line_number(before: bytes, made: Draft, day_words: tuple[str, ...]) -> int:
+    """The number that the line will have in its log, given the log's bytes."""
+    data = before + addition(before, made.heading, made.line, day_words)
+    return data.count(b"\n")
+
+
+# -- what is put in ------------------------------------------------------------------------
+
+
+def numbered(made: Draft, next_free: int, reader: Reader) -> Draft:
+    """The draft with numbers for the actions that it opens without one."""
+    if made.entry is None:
+        return made
+    line, number = made.line, next_free
+    word = re.compile(alternatives(spellings(reader.vocabulary, ("open",))))
+    inserts: list[tuple[int, str]] = []
+    for clause in made.entry.clauses:
+        if not isinstance(clause, Opened) or clause.number is not None:
+            continue
+        folded = fold(line[clause.span.start :])
+        match = word.match(folded.text)
+        if match is None:
+            return made
+        inserts.append((clause.span.start + folded.span(0, match.end()).end, f" no {number}"))
+        number += 1
+    return _with(made, inserts, reader)
+
+
+def next_number(entries: Iterable[Entry]) -> int:
+    """The number after the highest that was ever given: a closed one tells too much to return.
+
+    Once the highest has as many digits as the language takes, the lowest that was never given.
+    """
+    given = {
+        clause.number
+        for entry in entries
+        for clause in entry.clauses
+        if isinstance(clause, Opened) and clause.number is not None
+    }
+    after = max(given, default=0) + 1
+    if len(str(after)) <= _MOST_DIGITS:
+        return after
+    return next(n for n in range(1, len(given) + 2) if n not in given)
+
+
+def sealed(made: Draft, seal: Seal, reader: Reader) -> Draft:
+    """The draft with the seal of the shift given over, where it takes over and has none."""
+    if made.entry is None:
+        return made
+    inserts = [
+        (clause.span.end, f"; sealed {seal.lines} {seal.digest}")
+        for clause in made.entry.clauses
+        if isinstance(clause, TakenOver) and clause.seal is None
+    ]
+    return _with(made, inserts, reader)
+
+
+def lines_of_shift(files: Iterable[FileReading], shift: Shift) -> list[str]:
+    """The lines that a seal of a shift is made of: all but those that hand or take it over."""
+    found: list[str] = []
+    for file in files:
+        outside = {e.line for e in file.reading.entries if is_of_handover(e)}
+        found += [f.text for f in file.reading.filed if f.shift == shift and f.line not in outside]
+    return found
+
+
+def seal_for(files: Iterable[FileReading], shift: Shift) -> Seal:
+    """The seal of a shift as its lines stand now."""
+    return seal_of(lines_of_shift(files, shift))
+
+
+def marked(made: Draft, reader: Reader) -> Draft:
+    """The draft with the mark of a line that is kept against its complaint."""
+    return reread(made, made.line + KEPT_ANYWAY, reader)
+
+
+def _with(made: Draft, inserts: list[tuple[int, str]], reader: Reader) -> Draft:
+    line = made.line
+    for at, text in sorted(inserts, reverse=True):
+        line = line[:at] + text + line[at:]
+    return reread(made, line, reader) if inserts else made
