@@ -7,7 +7,7 @@ left to ``board.show.understood``.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -29,6 +29,7 @@ from board.record.filing import line_fault
 from board.shell import CannotRun
 from board.sifting import OfOthers, Sifter
 from board.snapshot import FileReading
+from board.state.fold import fold
 from board.state.logged import Logged
 from board.writing import (
     Draft,
@@ -125,12 +126,30 @@ class Desk:
         seal = seal_for(self._whole(logs, shift), shift)
         return judge(sealed(made, seal, self.reader), line, others, self.mill, now)
 
+    def open_numbers(self, words: Sequence[str]) -> tuple[int, ...]:
+        """The numbers of the actions open on the loom that a line begun with these words names."""
+        vocabulary = self.mill.vocabulary
+        place = next((p for w in words[:2] if (p := vocabulary.place(w)) is not None), None)
+        if place is None:
+            return ()
+        logs = self._logs()
+        looms = frozenset(place.looms)
+        entries = self._read(logs, looms, OfOthers.NOTHING)
+        fleet = fold(entries, self.mill, self._clock())
+        found = [a for loom in place.looms for a in fleet.looms[loom].actions]
+        found += [a for a in fleet.shed.actions if set(a.place.looms) & looms]
+        return tuple(sorted({a.number for a in found if a.number is not None}))
+
     def _bearing_on(self, made: Draft, logs: list[LogFile]) -> list[Logged]:
         entry = made.entry
         assert entry is not None
         looms = self._looms_of(entry, logs)
         opens = any(isinstance(c, e.Opened) for c in entry.clauses)
-        others = OfOthers.ACTIONS if opens else OfOthers.NOTHING
+        return self._read(logs, looms, OfOthers.ACTIONS if opens else OfOthers.NOTHING)
+
+    def _read(
+        self, logs: Iterable[LogFile], looms: frozenset[str], others: OfOthers
+    ) -> list[Logged]:
         found = []
         for log in logs:
             data = self._sifter.sifted(log.data, looms, others)

@@ -104,8 +104,9 @@ def judge(draft: Draft, line: int, others: Iterable[Logged], mill: Mill, now: da
     logged = Logged(path=path, entry=replace(entry, line=line))
     after = fold([*others, logged], mill, now)
     then = before
-    if entry.when < now:  # without what came later: an isolation would count at once
-        then = fold([x for x in others if x.entry.when <= entry.when], mill, entry.when)
+    earlier = [x for x in others if x.entry.when <= entry.when]
+    if len(earlier) < len(others):
+        then = fold(earlier, mill, entry.when)
     new = Counter((*after.complaints, *disagreements(after, mill)))
     new.subtract(Counter((*before.complaints, *disagreements(before, mill))))
     here: list[Complaint] = []

@@ -9,17 +9,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 from enum import Enum
 from itertools import pairwise
 
-from grammar.folding import fold, fold_word
+from grammar.folding import fold_word
 from grammar.phrases import spellings
-from grammar.times import NoTime, read_date
+from grammar.times import NoTime, came_twice, read_date
 from grammar.vocabulary import Vocabulary
 
 _DATE = re.compile(rb"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _WIDE_DIGITS = b"\xef\xbc"  # full-width digits are digits too once a line is folded
+_CLOCK = re.compile(rb"(?:[0-9-]{10}[Tt])?([0-9]{1,2}):?[0-9]{2}(?![0-9])")
 _SPLITS = re.compile(r"[\s;]+")
 
 
@@ -36,7 +37,7 @@ class Sifter:
     def __init__(self, vocabulary: Vocabulary) -> None:
         self._vocabulary = vocabulary
         self._loom_of: dict[bytes, str | None] = {}
-        self._repeats: dict[bytes, bool] = {}
+        self._repeats: dict[bytes, frozenset[int]] = {}
         self._moved = _Words(vocabulary, ("moved",))
         self._actions = _Words(vocabulary, ("open", "done", "dropped", "replaced", "struck"))
 
@@ -47,7 +48,7 @@ class Sifter:
             if not self._moved.may_be_in(data):
                 continue
             for line in data.split(b"\n"):
-                if self._moved.are_in(line):
+                if self._moved.may_be_in(line):
                     groups.append(self._named_in(line))
         wanted = set(looms)
         grown = True
@@ -68,12 +69,13 @@ class Sifter:
     ) -> bytes | None:
         """A log with the lines of other looms blanked; None where only headings are left.
 
-        ``others`` says what is kept of the other looms. A log that speaks of
-        a day on which the clocks go back is kept whole, since there one line tells the next one
-        which pass of the hour is meant.
+        ``others`` says what is kept of the other looms. Near a day on which the clocks go back
+        every line of the repeated hour is kept, since there one line tells the next one which
+        pass of the hour is meant.
         """
-        if self._hour_repeats_in(data):
+        if _WIDE_DIGITS in data:
             return data
+        hours = self._repeated_hours(data)
         lines = data.split(b"\n")
         left = False
         for index, line in enumerate(lines):
@@ -86,8 +88,8 @@ class Sifter:
                 left = left or len(words) < 2 or not _DATE.fullmatch(words[1])
                 continue
             loom = self._loom(words[1])
-            of_action = others is OfOthers.ACTIONS and self._actions.are_in(line)
-            if loom is None or loom in looms or of_action:
+            of_action = others is OfOthers.ACTIONS and self._actions.may_be_in(line)
+            if loom is None or loom in looms or of_action or self._is_in(hours, words[0]):
                 left = True
             else:
                 lines[index] = b""
@@ -100,44 +102,52 @@ class Sifter:
             self._loom_of[word] = self._vocabulary.loom(text)
         return self._loom_of[word]
 
-    def _hour_repeats_in(self, data: bytes) -> bool:
-        if _WIDE_DIGITS in data:
-            return True
-        return any(self._hour_repeats_near(day) for day in set(_DATE.findall(data)))
+    def _is_in(self, hours: frozenset[int], stamp: bytes) -> bool:
+        if not hours:
+            return False
+        clock = _CLOCK.match(stamp)
+        return clock is None or int(clock[1]) in hours
 
-    def _hour_repeats_near(self, written: bytes) -> bool:
-        if written not in self._repeats:
-            try:
-                noon = datetime.combine(read_date(written.decode()), datetime.min.time())
-            except NoTime:
-                self._repeats[written] = False
-                return False
-            zone = self._vocabulary.zone
-            around = [noon + timedelta(days=d) for d in (-1, 0, 1, 2, 3)]
-            offsets = [moment.replace(tzinfo=zone).utcoffset() or timedelta(0) for moment in around]
-            falls = any(a > b for a, b in pairwise(offsets))
-            self._repeats[written] = falls
-        return self._repeats[written]
+    def _repeated_hours(self, data: bytes) -> frozenset[int]:
+        """The hours of the wall clock that come twice on or near a day that a log speaks of."""
+        found: frozenset[int] = frozenset()
+        for day in set(_DATE.findall(data)):
+            if day not in self._repeats:
+                self._repeats[day] = self._repeated_near(day)
+            found |= self._repeats[day]
+        return found
+
+    def _repeated_near(self, written: bytes) -> frozenset[int]:
+        try:
+            day = datetime.combine(read_date(written.decode()), time(0))
+        except NoTime:
+            return frozenset()
+        zone = self._vocabulary.zone
+        # a shift of the day before reaches into it, and so does a line far outside of its shift
+        around = [day + timedelta(days=d) for d in (-1, 0, 1, 2, 3)]
+        offsets = [(moment.replace(tzinfo=zone).utcoffset() or timedelta(0)) for moment in around]
+        found = set()
+        for morning, (before, after) in zip(around, pairwise(offsets), strict=False):
+            if before > after:
+                quarters = [morning + timedelta(minutes=15 * q) for q in range(96)]
+                found |= {q.hour for q in quarters if came_twice(q, zone)}
+        return frozenset(found)
 
 
 class _Words:
     """Key words in all spellings of the mill, looked for in raw lines."""
 
     def __init__(self, vocabulary: Vocabulary, names: tuple[str, ...]) -> None:
-        words = {word for name in names for word in spellings(vocabulary, (name,))}
-        self._plain = re.compile(
-            b"|".join(re.escape(w.encode()) for w in sorted(words) if w.isascii()), re.IGNORECASE
-        )
-        self._folded = tuple(sorted(words))
+        words = sorted({word for name in names for word in spellings(vocabulary, (name,))})
+        plain = [re.escape(word.encode()) for word in words if word.isascii()]
+        self._plain = re.compile(b"|".join(plain), re.IGNORECASE)
+        self._folded = tuple(words)
 
     def may_be_in(self, data: bytes) -> bool:
-        return not data.isascii() or self._plain.search(data) is not None
-
-    def are_in(self, line: bytes) -> bool:
-        if self._plain.search(line) is not None:
+        """Whether a log or a line may hold one of the words."""
+        if self._plain.search(data) is not None:
             return True
-        if line.isascii():
+        if data.isascii():
             return False
-        folded = fold(line.decode("utf-8", errors="replace")).text
-        single = " ".join(folded.split())
-        return any(fold_word(word) in single for word in self._folded)
+        folded = fold_word(data.decode("utf-8", errors="replace"))
+        return any(word in folded for word in self._folded)

@@ -8,6 +8,7 @@ from board.commands import options as shared
 from board.shell import FINE, CannotRun, Shell
 from board.show.as_json import board_document
 from board.show.loom_screen import loom_lines
+from board.show.trends import series_records
 from grammar.nearest import nearest
 
 SUMMARY = "everything on record about one loom"
@@ -20,6 +21,9 @@ def add(parser: ArgumentParser) -> None:
     shared.add_folder(parser)
     shared.add_form(parser)
     parser.add_argument("--most", type=int, default=20, metavar="N", help="lines of history")
+    parser.add_argument(
+        "--charts", type=int, default=3, metavar="N", help="parts drawn, the most urgent; else 3"
+    )
 
 
 def run(options: Namespace, shell: Shell) -> int:
@@ -34,8 +38,10 @@ def run(options: Namespace, shell: Shell) -> int:
     if options.json:
         whole = board_document(summary, summary.as_of)
         record = next(loom for loom in whole["looms"] if loom["loom"] == name)
-        shell.document({"as_of": whole["as_of"], **record})
+        series = series_records(summary, summary.loom(name))
+        shell.document({"as_of": whole["as_of"], **record, "series": series})
         return FINE
-    lines = loom_lines(summary, name, shared.cells(options, shell), most=options.most)
+    cells = shared.cells(options, shell)
+    lines = loom_lines(summary, name, cells, most=options.most, charts=options.charts)
     shell.show(lines, ascii_only=options.ascii)
     return FINE

@@ -10,7 +10,7 @@ from typing import Any
 
 from board.desk import Against, Desk, Held, Lost, Put
 from board.judging import Judged
-from board.loading import folder_of, mill_or_stop, moment_asked, reader_for
+from board.loading import folder_of, moment_asked, read_mill, reader_for
 from board.shell import COULD_NOT, FINE, FOUND_WANTING, CannotRun, Shell
 from board.show.cautions import cautions, remarks
 from board.show.entry_screen import held_lines, looked_lines, lost_lines, put_lines
@@ -52,7 +52,9 @@ def run(options: Namespace, shell: Shell) -> int:
     """Write what was given: an argument, lines of a pipe, or what is typed at the prompt."""
     entry = _one(options.entry)
     folder = folder_of(options.folder, shell.environ)
-    mill = mill_or_stop(folder)
+    mill = read_mill(folder)
+    if isinstance(mill, str):
+        raise CannotRun(f"nothing was written: {mill}")
     reader = reader_for(mill.vocabulary, shell.environ)
     desk = Desk(folder, mill, reader, shell.clock)
     who = desk.named(options.by) if options.by is not None else None

@@ -119,6 +119,7 @@ def _put(
         readings=forecast.readings,
         past_lives=forecast.past_lives,
         reaches_before_check=not isinstance(until_check, Refusal) and hours.low <= until_check,
+        forecast=forecast,
     )
     word = line.word
     if word in (WearWord.WITHIN_LIMIT, WearWord.NEAR_LIMIT) and not isinstance(

@@ -53,11 +53,11 @@ def _changes(summary: Summary) -> Iterator[Change]:
                 when=fault.since, loom=state.loom, what="fault", words=f"fault {fault.text}",
                 by=fault.by,
             )  # fmt: skip
-        with_fault = {fault.since for fault in state.faults}
+        told_by_others = {x.since for x in (*state.faults, *state.locks)}
         if (
             state.motion is Motion.STOPPED
             and state.motion_since is not None
-            and state.motion_since not in with_fault
+            and state.motion_since not in told_by_others
             and _worth_telling(state)
         ):
             reason = f" for {state.stopped_for.value}" if state.stopped_for else ""

@@ -18,6 +18,7 @@ from board.reckon.left import Ahead
 from board.reckon.margins import WearLine
 from board.reckon.shift_change import change_of_shift, last_taken, middle, of_this_change
 from board.reckon.summary import MAINTENANCE, ActionLine, LoomLine, Summary
+from board.state.counting import counted
 from board.state.fleet import (
     Complaint,
     Handover,
@@ -28,9 +29,7 @@ from board.state.fleet import (
     RemovedForOther,
     Source,
 )
-from board.state.logged import in_time_order, without_doubles
 from board.state.shifts import ShiftSpan
-from board.state.strikes import struck
 from board.state.usage import UnknownUse
 from grammar.entries import DueAfterUse, DueAt, DueBeforeStart, Note, Reason
 
@@ -288,11 +287,6 @@ def _pressing_by_use(
 
 def _notes(summary: Summary, since: datetime) -> tuple[NoteLine, ...]:
     """Notes since a moment, but for struck and doubled lines."""
-    recent = [
-        x for x in summary.snapshot.entries if since <= x.entry.when <= summary.as_of
-    ]  # fmt: skip
-    single, _ = without_doubles(in_time_order(recent))
-    counting, _ = struck(single, summary.as_of)
     return tuple(
         NoteLine(
             when=logged.entry.when,
@@ -300,8 +294,8 @@ def _notes(summary: Summary, since: datetime) -> tuple[NoteLine, ...]:
             text=clause.text,
             by=logged.entry.by,
         )
-        for logged in counting
-        if not logged.struck_for
+        for logged in counted(summary.snapshot.entries, summary.as_of).entries
+        if logged.entry.when >= since and not logged.struck_for
         for clause in logged.entry.clauses
         if isinstance(clause, Note)
     )

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from board.reckon.refusal import Refusal
+
+if TYPE_CHECKING:
+    from board.reckon.forecast import Forecast
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,3 +43,4 @@ class Ahead:
     readings: int
     past_lives: int
     reaches_before_check: bool
+    forecast: Forecast  # for the chance over any other stretch of running hours

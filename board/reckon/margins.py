@@ -128,14 +128,7 @@ def _line(
     limits, u = quantity.limits, quantity.tool_uncertainty
     exact = reading.bound is Bound.EXACT
     distance = margin(reading.value, limits) if exact else NOT_EXACT
-    if exact:
-        word = wear_word(reading.value, limits, u or 0.0)
-        if quantity.new is not None:
-            share = mill.rules.near_limit
-            word = near_by_share(word, reading.value, limits, quantity.new, share)
-    else:
-        said = gauge_word(_KINDS[reading.bound], reading.value, limits)
-        word = WearWord.GAUGE_NEITHER if isinstance(said, Refusal) else said
+    word = reading_word(reading, quantity, mill.rules.near_limit)
     overdue = is_overdue(quantity.check_every, reading.when, now, clock, calendar)
     return WearLine(
         loom=loom,
@@ -150,6 +143,18 @@ def _line(
         worn=worn_share(reading.value, quantity) if exact else None,
         old=overdue is True,
     )
+
+
+def reading_word(reading: ReadingAt, quantity: Quantity, near: float) -> WearWord:
+    """The wear word of a reading or gauge verdict, without a forecast; ``near`` is a share."""
+    limits = quantity.limits
+    if reading.bound is not Bound.EXACT:
+        said = gauge_word(_KINDS[reading.bound], reading.value, limits)
+        return WearWord.GAUGE_NEITHER if isinstance(said, Refusal) else said
+    word = wear_word(reading.value, limits, quantity.tool_uncertainty or 0.0)
+    if quantity.new is None:
+        return word
+    return near_by_share(word, reading.value, limits, quantity.new, near)
 
 
 def nearer_limit(value: float, limits: Limits) -> float | None:

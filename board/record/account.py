@@ -98,6 +98,7 @@ class Account:
         self._heard_while_busy: set[str] = set()
         self._look_wish: float | None = None
         self._check_wish: float | None = None
+        self._settling = False
         self._signals_lost = False
         self._look_s = 0.0
 
@@ -116,6 +117,7 @@ class Account:
         with self._lock:
             now = self._clock.ticks()
             self._check_wish = now
+            self._settling = True
             self.wish_look(now + max(self._pace.quiet_s, _REST_AFTER_LOOK * self._look_s))
 
     def signals_lost(self) -> None:
@@ -241,6 +243,12 @@ class Account:
             if granted:
                 self._look_wish = None
             return granted
+
+    def grant_settling(self) -> bool:
+        """Say whether folders were made, moved or deleted since last asked."""
+        with self._lock:
+            settling, self._settling = self._settling, False
+            return settling
 
     def grant_check(self) -> bool:
         """Say whether a check of the watcher is wished for, and strike the wish off."""

@@ -27,6 +27,7 @@ from board.record.troubles import Cause
 # An observer that dies or loses signals this often within the span is given up for a while.
 _FAILURES_BORNE = 3
 _FAILURE_SPAN_S = 60.0
+_SETTLE_S = 1.0  # after the look at a tree that changed, until the one that confirms it
 
 
 class Manner(Enum):
@@ -94,6 +95,7 @@ class Keeper:
         self._retry_at = float("inf")
         self._check_at = clock.ticks()
         self._look_at = float("inf")
+        self._settle_at = float("inf")
 
     @property
     def manner(self) -> Manner:
@@ -110,13 +112,18 @@ class Keeper:
         if self._identity is None:
             return self._check_at
         wished = self._account.grant_look(self._clock.ticks())
-        if wished or self._clock.ticks() >= self._look_at:
+        settling = self._clock.ticks() >= self._settle_at
+        if wished or settling or self._clock.ticks() >= self._look_at:
             with self._account.asking_the_drive():
                 silent = self._look()
-            if not wished and self._observation is not None:
+            # A folder just made is not yet observed for a moment: what goes on in it meanwhile
+            # sends no signal, so there is one more look a little later.
+            grown = self._account.grant_settling()
+            self._settle_at = self._clock.ticks() + _SETTLE_S if grown else float("inf")
+            if not wished and not settling and self._observation is not None:
                 # Nothing called for this look, so a signal should have told of what it found.
                 self._account.suspect(silent)
-        return min(self._check_at, self._look_at, self._account.next_wish())
+        return min(self._check_at, self._look_at, self._settle_at, self._account.next_wish())
 
     def stop(self) -> None:
         """End the observer."""

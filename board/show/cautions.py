@@ -50,7 +50,7 @@ def _of_isolation(judged: Judged, entry: e.Entry) -> list[str]:
     loom = entry.place.name
     worked = any(isinstance(c, e.Worked | e.Moved) for c in entry.clauses)
     bare = judged.then.looms[loom].isolation is Isolation.NONE_RECORDED
-    return [f"no isolation of {loom} is on record: {HANDS_OUT}"] if worked and bare else []
+    return [f"no isolation of {loom} on record: {HANDS_OUT}"] if worked and bare else []
 
 
 def _of_parts(judged: Judged, entry: e.Entry) -> list[str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from board.desk import Lost, Put
 from board.judging import Judged
 from board.show.cautions import cautions, remarks
@@ -10,8 +12,9 @@ from board.show.problems import drawn
 from board.show.text import clean, width
 from board.show.understood import headline, understood
 from board.state.fleet import Complaint
+from grammar.diagnostics import Severity
 
-_LOUD = ("PAST LIMIT", "ISOLATED", "DOES NOT CONFORM", "BAD")
+_LOUD = ("PAST LIMIT", "ISOLATED", "NOT PROVED", "BAD")
 
 
 def looked_lines(judged: Judged, cells: int) -> list[Line]:
@@ -24,15 +27,20 @@ def looked_lines(judged: Judged, cells: int) -> list[Line]:
         shown += folded(remark, cells, Tone.ABNORMAL)
     for caution in cautions(judged):
         shown += folded(f"caution: {caution}", cells, Tone.MANDATORY)
-    for complaint in (*judged.own, *judged.elsewhere):
+    for complaint in judged.own:
         shown += complaint_lines(complaint, cells)
+    for complaint in judged.elsewhere:
+        head, *rest = drawn(complaint, cells).split("\n")
+        shown += folded(f"with it: {head}", cells, Tone.ABNORMAL, indent="")
+        shown += [Line((Bit(r),)) for r in rest]
     return shown
 
 
 def complaint_lines(complaint: Complaint, cells: int) -> list[Line]:
-    """A complaint with its caret."""
-    head, *rest = drawn(complaint, cells).split("\n")
-    return [*folded(head, cells, Tone.ABNORMAL, indent=""), *(Line((Bit(r),)) for r in rest)]
+    """A complaint about the entry itself with its caret; it stands in no log yet, so no place."""
+    head, *rest = drawn(replace(complaint, path=""), cells).split("\n")
+    told = head.partition(": ")[2]
+    return [*folded(told, cells, Tone.ABNORMAL, indent=""), *(Line((Bit(r),)) for r in rest)]
 
 
 def put_lines(put: Put, cells: int) -> list[Line]:
@@ -47,6 +55,9 @@ def put_lines(put: Put, cells: int) -> list[Line]:
 def held_lines(judged: Judged, cells: int) -> list[Line]:
     """That nothing was written, and what that means where an isolation was meant."""
     shown = folded("nothing was written", cells, Tone.STRONG, indent="")
+    if any(c.diagnostic.severity is Severity.FLAGGED for c in judged.refused):
+        told = "a loom running under a lock is a CONFLICT; to record it as one: --anyway"
+        shown += folded(told, cells)
     if judged.may_isolate:
         told = "NO ISOLATION IS ON RECORD from this line: correct it and write it again"
         shown = [*folded(told, cells, Tone.DANGER, indent=""), *shown]

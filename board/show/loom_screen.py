@@ -18,14 +18,18 @@ from board.show.rows import (
 )
 from board.show.screens import CAUTION
 from board.show.text import pad
+from board.show.trends import trend_lines
 from board.state.fleet import Isolation, Motion
-from board.state.logged import Logged
+from board.state.logged import Logged, in_time_order
+from board.state.strikes import struck
 from grammar.entries import PlaceKind, Running, Stopped, StyleSet
 
 ISOLATE_FIRST = "Isolate and lock before hands go in; follow local rules and licensed practice."
 
 
-def loom_lines(summary: Summary, name: str, cells: int, *, most: int = 20) -> list[Line]:
+def loom_lines(
+    summary: Summary, name: str, cells: int, *, most: int = 20, charts: int = 3
+) -> list[Line]:
     """Everything on record about one loom, the newest ``most`` lines of its history last."""
     item = summary.loom(name)
     blocks = [
@@ -33,6 +37,7 @@ def loom_lines(summary: Summary, name: str, cells: int, *, most: int = 20) -> li
         _isolation(summary, item),
         _open_things(summary, item, cells),
         _wear(summary, item, cells),
+        trend_lines(summary, item, cells, charts),
         _history(summary, name, cells, most),
     ]
     return [row.fitted(cells) for block in blocks for row in block]
@@ -125,11 +130,9 @@ def _wear_row(summary: Summary, wear: WearLine, cells: int) -> Line:
 
 
 def _history(summary: Summary, name: str, cells: int, most: int) -> list[Line]:
-    own = sorted(
-        (x for x in summary.snapshot.entries if _speaks_of(x, name)),
-        key=lambda x: (x.entry.when, x.path, x.entry.line),
-    )
-    own = [x for x in own if x.entry.when <= summary.as_of]
+    speaking = in_time_order(x for x in summary.snapshot.entries if _speaks_of(x, name))
+    marked, _ = struck(speaking, summary.as_of)
+    own = [x for x in marked if x.entry.when <= summary.as_of]
     shown = own[-most:] if most > 0 else []
     head = title(f"HISTORY {len(own)}", f"the last {len(shown)}, newest at the end", cells)
     return [head, *(_history_row(summary, x) for x in shown)]

@@ -5,6 +5,9 @@ Every text is cleaned here; where it is put on paper is left to ``sheet`` and ``
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from board.reckon.conformity import WearWord
 from board.reckon.handing_over import (
     ActionOnSheet,
     HalfDone,
@@ -45,7 +48,7 @@ def parts(sheet: Sheet) -> tuple[Part, ...]:
         _looms("RUNNING WITH OPEN FAULT", "", sheet.running_with_faults, sheet),
         _looms("WAITING", "stopped for others", sheet.waiting, sheet),
         _looms("LAID UP", "", sheet.laid_up, sheet),
-        _worn(sheet),
+        *_worn(sheet),
         Part(
             title="HALF DONE: PROOFS MISSING",
             count=sum(len(job.proofs) for job in sheet.half_done),
@@ -166,24 +169,43 @@ def _loom(sheet: Sheet, line: LoomLine) -> str:
 # -- wear ----------------------------------------------------------------------------------
 
 
-def _worn(sheet: Sheet) -> Part:
-    rows = [Row(wear.loom, clean(_wear(sheet, wear))) for wear in sheet.worn]
+def _worn(sheet: Sheet) -> tuple[Part, ...]:
+    """Past their limit, at it, expected to pass it: the word stands in the title of each page."""
+    at = tuple(w for w in sheet.worn if w.word is WearWord.AT_LIMIT)
+    past = tuple(w for w in sheet.worn if w not in at)
+    named, rest = sheet.passing[:NAMED], sheet.passing[NAMED:]
+    found = [
+        Part(
+            title="WORN PAST LIMIT",
+            count=len(past),
+            hint="reading of limit; when read",
+            rows=_wear_rows(sheet, past) or _none(),
+        )
+    ]
+    if at:
+        found.append(Part(title="WORN AT LIMIT", count=len(at), rows=_wear_rows(sheet, at)))
     if sheet.passing:
-        named, rest = sheet.passing[:NAMED], sheet.passing[NAMED:]
-        head = f"expected to pass it in the coming shift {len(sheet.passing)}, surest first"
-        rows.append(Row("", f"{head}:"))
-        rows += [Row(wear.loom, clean(_wear(sheet, wear))) for wear in named]
-        if rest:
-            rows.append(Row("", clean(f"{len(rest)} more{_looms_of(rest)}")))
+        rows = list(_wear_rows(sheet, named))
+        rows += [Row("", clean(f"{len(rest)} more{_looms_of(rest)}"))] if rest else []
+        title = "EXPECTED TO PASS LIMIT IN THE COMING SHIFT"
+        found.append(Part(title=title, count=len(sheet.passing), rows=tuple(rows)))
     if sheet.near:
-        # with a forecast the surest stand above; without one the farthest gone are named
-        named = () if sheet.passing else sheet.near[:NAMED]
-        rest = sheet.near[len(named) :]
-        told = [f"{w.loom} {w.name} {margin_words(w)}" for w in named]
-        told += [f"{len(rest)} {'more' if named else 'parts'}{_looms_of(rest)}"] if rest else []
-        others = "other parts " if sheet.passing else ""
-        rows.append(Row("", clean(f"{others}near limit {len(sheet.near)}: {'; '.join(told)}")))
-    return Part(title="WORN: PAST OR AT LIMIT", count=len(sheet.worn), rows=tuple(rows) or _none())
+        found[-1] = replace(found[-1], rows=(*found[-1].rows, Row("", _near(sheet))))
+    return tuple(found)
+
+
+def _wear_rows(sheet: Sheet, wear: tuple[WearLine, ...]) -> tuple[Row, ...]:
+    return tuple(Row(w.loom, clean(_wear(sheet, w))) for w in wear)
+
+
+def _near(sheet: Sheet) -> str:
+    # with a forecast the surest stand above; without one the farthest gone are named
+    named = () if sheet.passing else sheet.near[:NAMED]
+    rest = sheet.near[len(named) :]
+    told = [f"{w.loom} {w.name} {margin_words(w)}" for w in named]
+    told += [f"{len(rest)} more{_looms_of(rest)}"] if named and rest else []
+    head = f"{'other parts ' if sheet.passing else ''}near limit {len(sheet.near)}"
+    return clean(f"{head}: {'; '.join(told)}" if told else f"{head}{_looms_of(rest)}")
 
 
 def _looms_of(wear: tuple[WearLine, ...]) -> str:
@@ -194,19 +216,19 @@ def _looms_of(wear: tuple[WearLine, ...]) -> str:
 
 
 def _wear(sheet: Sheet, wear: WearLine) -> str:
-    """``left tape thickness 2.38 mm (limit 2.45): PAST LIMIT by 0.07 mm; read 00:35 (KM)``."""
+    """``left tape thickness 2.47 mm of 2.45, 0 to 3 shifts; 23:31``."""
     reading = wear.reading
-    value = reading.written
+    value = f"{reading.value:.4g} {reading.unit}"
     if reading.bound is not Bound.EXACT:
-        value = f"{reading.bound.value} {reading.value:g} {reading.unit} by gauge"
-    limit = f" (limit {wear.limit:g})" if wear.limit is not None else ""
-    told = [margin_words(wear)]
-    if wear.old and wear.margin is not None:
-        told.append("old reading")
-    if ahead_words(wear):
-        told.append(f"{ahead_words(wear)} left")
-    read = f"read {clock_of(sheet, reading.when)}{by(reading.by)}"
-    return f"{wear.name} {value}{limit}: {', '.join(told)}; {read}"
+        value = f"{reading.bound.value} {value}"
+    limit = f" of {wear.limit:g}" if wear.limit is not None else ""
+    told = [f"{wear.name} {value}{limit}"]
+    told += [] if reading.bound is Bound.EXACT else ["by gauge"]
+    told += ["old reading"] if wear.old else []
+    told += [ahead_words(wear)] if ahead_words(wear) else []
+    read = clock_of(sheet, reading.when)
+    day = read.rpartition(" ")[0] or read
+    return f"{', '.join(told)}; {day}"
 
 
 # -- work ----------------------------------------------------------------------------------

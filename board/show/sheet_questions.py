@@ -16,14 +16,14 @@ def question_words(sheet: Sheet, question: Question) -> str:
     zone = sheet.summary.snapshot.mill.zone
     when = f" {clock(q.when, sheet.as_of, zone)}" if q.when else ""
     by = q.by or "somebody"
-    looms = _named(q.looms)
+    looms, several = _named(q.looms), len(q.looms) > 1
     match q.about:
         case About.CONFLICT:
             words = f"{looms}: is it locked, or does it run? written as running{when} by {by}"
         case About.MAY_BE_ISOLATED:
             words = f"is there a lock? look at the machine, and ask the writer of {_place(q)}"
         case About.LOCK_NOT_SEEN:
-            words = f"{looms}: who has seen these locks this shift?"
+            words = f"{looms}: who has seen {'these locks' if several else 'this lock'} this shift?"
         case About.LOCK_REMOVED:
             words = f"{looms}: does {q.to} know that {by} took the lock off{when}?"
         case About.NOT_TAKEN_OVER:
@@ -35,9 +35,9 @@ def question_words(sheet: Sheet, question: Question) -> str:
         case About.PROOFS:
             words = f"{looms}: were the missing proofs done, and who writes them?"
         case About.SILENCE:
-            words = f"{looms}: what are they doing?"
+            words = f"{looms}: {'what are they' if several else 'what is it'} doing?"
         case About.MOTION:
-            words = f"{looms}: do they run? no motion on record"
+            words = f"{looms}: {'do they' if several else 'does it'} run? no motion on record"
         case About.COUNTERS:
             words = f"which is right, meter or log? {q.message} ({_place(q)})"
         case About.FLAGGED:

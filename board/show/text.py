@@ -49,6 +49,8 @@ def to_ascii(text: str) -> str:
 
 
 _PLAIN = {"°": "deg", "·": ".", "–": "-", "—": "-", "…": "...", "’": "'", "ß": "ss", "µ": "u"}
+# the frames of charts
+_PLAIN |= {"─": "-", "│": "|"} | dict.fromkeys("┌┐└┘├┤┬┴┼", "+")
 
 
 def width(text: str) -> int:

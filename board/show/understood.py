@@ -35,23 +35,27 @@ _KINDS_OF_STOP = {
 
 def headline(judged: Judged) -> str:
     """When, where and by whom: ``A07  Wed 25 Nov 02:40, night of 2026-11-24, by KM``."""
-    draft = judged.draft
+    draft, entry = judged.draft, judged.draft.entry
+    if entry is None:
+        return "not understood"
     filed = f"{draft.shift.name} of {draft.shift.day}"
-    if draft.entry is None:
-        return f"not understood, would stand under {filed}"
-    entry = draft.entry
     by = f", by {entry.by}" if draft.who or entry.own_writer else ""
     when = long_clock(entry.when, judged.mill.zone)
     return f"{entry.place.name}  {when}, {filed}{by}"
 
 
 def understood(judged: Judged) -> tuple[str, ...]:
-    """One sentence for each clause of the line; none where it was not understood."""
+    """One sentence for each clause of the line that counts; none for a line not understood."""
     entry = judged.draft.entry
     if entry is None:
         return ()
     words = _Words(judged, entry)
-    return tuple(words.of(clause) for clause in entry.clauses)
+    refused = [c.diagnostic.span.start for c in judged.refused]
+    return tuple(
+        words.of(clause)
+        for clause in entry.clauses
+        if not any(clause.span.start <= at < clause.span.end for at in refused)
+    )
 
 
 class _Words:
@@ -193,9 +197,7 @@ class _Words:
 
     def _missing(self, at: e.PartAt) -> str:
         missing = [
-            f"{p.what} ({p.why})" if p.fault is ProofFault.FAILED else p.what
-            for p in self._is.proofs
-            if p.at == at
+            p.what for p in self._is.proofs if p.at == at and p.fault is ProofFault.MISSING
         ]
         told = f"; still to be written: {', '.join(missing)}" if missing else ""
         for action in self._is.actions:
@@ -204,7 +206,7 @@ class _Words:
         return told
 
     def _proof(self, words: str) -> str:
-        """A proof with the part that it counts for, and why it failed where it did."""
+        """A proof with the part that it counts for, and why it proves nothing where it does not."""
         given = next(iter(self._proofs), None)
         if given is None:
             return f"{words}: counts for no part"
@@ -214,10 +216,9 @@ class _Words:
 
     def _failed(self, given: ProofGiven) -> str:
         for proof in self._is.proofs:
-            own = self._judged.is_own(proof.source)
-            kind = given.proof.what.split()[0]
-            if own and proof.at == given.at and proof.why and proof.what.startswith(kind):
-                return f": DOES NOT CONFORM, {proof.why}"
+            torque = given.proof.what == "torque" and proof.what.startswith("torque")
+            if torque and proof.at == given.at and self._judged.is_own(proof.source):
+                return f": NOT PROVED, {proof.why}"
         return ""
 
     def _counter(self, amount: e.Amount, new: str) -> str:

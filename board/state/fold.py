@@ -30,7 +30,7 @@ from board.state.happening import (
 from board.state.history import Fact, history_of
 from board.state.logged import Logged
 from board.state.minutes import order_taken
-from board.state.shedwide import Closing, Shedwide, in_turn
+from board.state.shedwide import CLOSINGS, Closing, Shedwide, in_turn
 from board.state.step import left_isolated, step
 from grammar import entries as e
 from grammar.diagnostics import Diagnostic
@@ -51,12 +51,18 @@ def fold(entries: Iterable[Logged] | Counted, mill: Mill, as_of: datetime) -> Fl
 def _by_minute(entries: Sequence[Logged]) -> Iterator[Sequence[Logged]]:
     first = 0
     while first < len(entries):
-        end = entries[first].entry.when.replace(second=0, microsecond=0) + MINUTE
-        last = first + 1
+        begin = entries[first].entry.when
+        if begin.second or begin.microsecond:
+            begin = begin.replace(second=0, microsecond=0)
+        end, last = begin + MINUTE, first + 1
         while last < len(entries) and entries[last].entry.when < end:
             last += 1
         yield entries[first:last]
         first = last
+
+
+def _moving(happenings: Iterable[Happening]) -> list[Happening]:
+    return [h for h in happenings if type(h.clause) is e.Moved]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +74,9 @@ class _Moves:
 
 
 _NO_MOVES = _Moves()
+
+# Clauses that look beyond their own loom.
+_CROSSING = frozenset({e.Moved, e.Opened, e.Done, e.Dropped})
 
 # A group's ``running`` and the looms that it left as they were, by the happening's identity.
 _KeptStill = dict[int, tuple[Happening, list[str]]]
@@ -94,16 +103,24 @@ class _Folding:
 
     def minute(self, entries: Sequence[Logged]) -> None:
         """Everything that happens in one minute."""
-        if entries[-1].entry.when <= self.as_of:
-            self.last_entry = entries[-1].entry.when
-        if len(entries) == 1 and entries[0].entry.place.kind is e.PlaceKind.LOOM:
-            loom = entries[0].entry.place.name
-            happenings = happenings_of(entries[0], loom)
-            if not any(isinstance(h.clause, e.Moved) for h in happenings):  # nothing crosses looms
-                for happening in self._apply(loom, happenings, _NO_MOVES):
-                    self._shedwide(happening)
+        last = entries[-1].entry
+        if last.when <= self.as_of:
+            self.last_entry = last.when
+        if len(entries) == 1 and last.place.kind is e.PlaceKind.LOOM:
+            happenings = happenings_of(entries[0], last.place.name)
+            if not any(type(h.clause) in _CROSSING for h in happenings):
+                self._alone(last.place.name, happenings)
                 return
         self._crowded(entries)
+
+    def _alone(self, loom: str, happenings: Sequence[Happening]) -> None:
+        """A minute with one entry of one loom, and nothing in it that another loom may mind."""
+        for happening in happenings:
+            stepped = step(self.looms[loom], happening, self.mill)
+            if stepped.facts or stepped.complaints:
+                self._record(loom, happening, stepped, None)
+            self.looms[loom] = stepped.state
+        self._speaks(loom, happenings)
 
     def _crowded(self, entries: Sequence[Logged]) -> None:
         """A minute with more than one entry, or one of a group, or a part that moves."""
@@ -115,13 +132,7 @@ class _Folding:
             for loom, happenings in spread(logged):
                 blocks.setdefault(loom, {}).setdefault(logged.path, []).extend(happenings)
         per_file = {loom: list(files.values()) for loom, files in blocks.items()}
-        moving = [
-            h
-            for files in per_file.values()
-            for block in files
-            for h in block
-            if isinstance(h.clause, e.Moved)
-        ]
+        moving = _moving(h for files in per_file.values() for block in files for h in block)
         there = _NO_MOVES
         if moving:
             there = self._moves(moving, self._in_order(per_file, _NO_MOVES)[0])
@@ -188,7 +199,7 @@ class _Folding:
             if isinstance(clause, e.Moved):
                 arriving = there.arriving.get((loom, clause.at, clause.origin))
                 happening = changed(happening, arriving=arriving)
-            elif isinstance(clause, e.Done | e.Dropped) and self._is_elsewhere(state, clause):
+            elif isinstance(clause, CLOSINGS) and self._is_elsewhere(state, clause):
                 yield happening, None
                 continue
             stepped = step(state, happening, self.mill)
@@ -219,10 +230,14 @@ class _Folding:
             if happening is not None:
                 self._record(loom, happening, stepped, kept_still)
             self.looms[loom] = stepped.state
-        spoken = max((h.entry.when for h in happenings), default=None)
-        if spoken is not None and spoken <= self.as_of:
-            self.spoken[loom] = spoken
+        self._speaks(loom, happenings)
         return elsewhere
+
+    def _speaks(self, loom: str, happenings: Sequence[Happening]) -> None:
+        if happenings:
+            when = happenings[-1].entry.when
+            if when <= self.as_of:
+                self.spoken[loom] = when
 
     def _record(
         self, loom: str, happening: Happening, stepped: Stepped, kept_still: _KeptStill | None
@@ -233,11 +248,12 @@ class _Folding:
             self._number(happening, clause)
         if stepped.facts:
             self.facts += stepped.facts
-            self.shed.closed(stepped.facts)
+            if isinstance(clause, CLOSINGS):
+                self.shed.closed(stepped.facts)
         for complaint in stepped.complaints:
             if happening.of_group and kept_still is not None:
                 kept_still.setdefault(id(happening), (happening, []))[1].append(loom)
-            elif isinstance(clause, e.Done | e.Dropped):
+            elif isinstance(clause, CLOSINGS):
                 self._complain(happening, self._told_where(complaint, clause))
             else:
                 self._complain(happening, complaint)

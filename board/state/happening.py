@@ -103,6 +103,8 @@ class Stepped:
 
 # -- from entries to happenings ------------------------------------------------------------
 
+_JOBS = (Worked, Moved)
+
 
 def happenings_of(logged: Logged, loom: str) -> list[Happening]:
     """What a loom's own entry says of it, clause by clause, each with its job."""
@@ -111,7 +113,7 @@ def happenings_of(logged: Logged, loom: str) -> list[Happening]:
     found = []
     for clause in logged.counting(loom):
         found.append(Happening(clause=clause, entry=entry, source=source, job=job))
-        if isinstance(clause, Worked | Moved):
+        if isinstance(clause, _JOBS):
             job = clause.at
     return found
 

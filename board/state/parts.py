@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from board.mill import Mill, Quantity, Worse
+from board.mill import Mill, Worse
 from board.state import proofs as prove
 from board.state.actions import in_order, recheck, without_rechecks
 from board.state.changing import changed
@@ -75,33 +75,35 @@ def _read(
 ) -> Stepped:
     life = present(state, clause.at, happening)
     series = life.readings.get(clause.quantity, ())
+    entry, amount = happening.entry, clause.amount
     reading = ReadingAt(
-        when=happening.when,
-        value=clause.amount.value,
-        unit=clause.amount.unit,
+        when=entry.when,
+        value=amount.value,
+        unit=amount.unit,
         bound=bound,
-        written=clause.amount.written,
+        written=amount.written,
         level=life.level,
-        by=happening.by,
+        by=entry.by,
         source=happening.source,
-        counts=clause.amount.plausible,
+        counts=not amount.implausible,
     )
     complaints: tuple[Diagnostic, ...] = ()
-    if series:
-        quantity = mill.quantity(clause.at.part, clause.quantity)
-        if _confirms(reading, series[-1], quantity):
-            reading = changed(reading, counts=True)
-            series = (*series[:-1], changed(series[-1], counts=True))
-        elif reading.counts and bound is Bound.EXACT:
-            complaints = _better(happening, reading, life, series, quantity)
+    if series and not series[-1].counts and _confirms(reading, series[-1], clause, mill):
+        reading = changed(reading, counts=True)
+        series = (*series[:-1], changed(series[-1], counts=True))
+    if series and reading.counts and bound is Bound.EXACT:
+        complaints = _better(happening, reading, life, series, mill)
     grown = changed(life, readings={**life.readings, clause.quantity: (*series, reading)})
     return Stepped(state=with_part(state, grown), complaints=complaints)
 
 
-def _confirms(reading: ReadingAt, before: ReadingAt, quantity: Quantity | None) -> bool:
+def _confirms(
+    reading: ReadingAt, before: ReadingAt, clause: e.Measured | e.Gauged, mill: Mill
+) -> bool:
     """Whether a reading bears out an implausible one just before it, and so each the other."""
-    if before.counts or before.bound is not reading.bound or before.level != reading.level:
+    if before.bound is not reading.bound or before.level != reading.level:
         return False
+    quantity = mill.quantity(clause.at.part, clause.quantity)
     u = quantity.tool_uncertainty if quantity else None
     near = u * math.sqrt(2) if u else _CONFIRMING_SHARE * abs(before.value)
     return abs(reading.value - before.value) <= near * (1 + 1e-9)
@@ -112,20 +114,16 @@ def _better(
     reading: ReadingAt,
     life: PartLife,
     series: tuple[ReadingAt, ...],
-    quantity: Quantity | None,
+    mill: Mill,
 ) -> tuple[Diagnostic, ...]:
     """Flags a reading that improves by more than two readings of that tool may differ."""
-    if quantity is None:
-        return ()
-    before = next(
-        (
-            r
-            for r in reversed(series)
-            if r.counts and r.bound is Bound.EXACT and r.level == reading.level
-        ),
-        None,
-    )
+    before = _last_exact(series, reading.level)
     if before is None or (life.last_work is not None and life.last_work >= before.when):
+        return ()
+    clause = happening.clause
+    assert isinstance(clause, e.Measured)
+    quantity = mill.quantity(clause.at.part, clause.quantity)
+    if quantity is None:
         return ()
     gain = reading.value - before.value
     match quantity.limits.worse:
@@ -147,6 +145,13 @@ def _better(
             help="measure again, or write the work that was done",
         ),
     )
+
+
+def _last_exact(series: tuple[ReadingAt, ...], level: int) -> ReadingAt | None:
+    for reading in reversed(series):
+        if reading.counts and reading.bound is Bound.EXACT and reading.level == level:
+            return reading
+    return None
 
 
 # -- work ----------------------------------------------------------------------------------

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from board.mill import Mill, Part, TorqueProof
 from board.mill import Tolerance as ToolTolerance
@@ -32,8 +32,8 @@ def asked_after(part: Part, blank: Proof) -> tuple[Proof, ...]:
     """The proofs that the register asks for after a part was replaced; ``blank`` tells the job."""
     found = []
     if part.after.torque is not None:
-        found.append(replace(blank, what=torque_words(part.after.torque)))
-    found += [replace(blank, what=what) for what in part.after.needs]
+        found.append(changed(blank, what=torque_words(part.after.torque)))
+    found += [changed(blank, what=what) for what in part.after.needs]
     return tuple(found)
 
 
@@ -123,11 +123,11 @@ def given(
         failure = _failure(clause, at, mill)
         if failure:
             good = False
-            rest.append(replace(proof, fault=ProofFault.FAILED, why=failure, source=blank.source))
+            rest.append(changed(proof, fault=ProofFault.FAILED, why=failure, source=blank.source))
     if not met and isinstance(clause, Checked) and not clause.good:
         good = False
         what = f"checked {clause.text}"
-        rest.append(replace(blank, at=at, what=what, fault=ProofFault.FAILED, why="found bad"))
+        rest.append(changed(blank, at=at, what=what, fault=ProofFault.FAILED, why="found bad"))
     return tuple(rest), good
 
 

@@ -18,6 +18,7 @@ from grammar import entries as e
 from grammar.diagnostics import Code, Diagnostic
 
 Closing = e.Done | e.Dropped
+CLOSINGS = (e.Done, e.Dropped)
 
 
 def in_turn(happenings: Iterable[Happening]) -> list[Happening]:

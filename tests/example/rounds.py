@@ -18,17 +18,17 @@ from .world import PICKS_METERS, SPEEDS, Loom, Process, World
 # What is looked at together, and how often [days].
 CHECKS: dict[str, float] = {
     "tapes": 4.1,
-    "heads": 7.2,
-    "left guides": 18.0,
-    "right guides": 18.0,
+    "heads": 4.6,
+    "left guides": 8.5,
+    "right guides": 8.5,
     "brake": 9.7,
     "belt": 12.6,
-    "lenos": 10.2,
-    "filter": 9.2,
+    "lenos": 8.0,
+    "filter": 5.6,
 }
 _LENGTHS = {"tapes": 3, "heads": 2, "left guides": 3, "right guides": 3, "brake": 2, "lenos": 2}
 _LONGEST = 5  # readings in an entry
-_MOST = 13  # checks in a section and shift
+_MOST = 19  # checks in a section and shift
 _STEPS = (0.20, 0.30, 0.40)  # of the gauge [mm]
 SILENT = "A21"
 _SILENT_FROM = at("2026-11-22 09:40")
@@ -47,7 +47,7 @@ def start(w: World) -> None:
             w.spawn(_notes(w, section), at=shift.start + w.rng.randint(30, 400))
             if shift.turn == 0 and shift.day.weekday() == "AB".index(section):
                 w.spawn(_meters(w, section), at=shift.start + w.rng.randint(20, 50))
-        if w.rng.random() < 0.7:
+        if w.rng.random() < 0.35:
             w.spawn(_action(w), at=shift.start + w.rng.randint(40, 420))
 
 
@@ -137,7 +137,7 @@ def _readings(w: World, loom: Loom, place: Place) -> list[str]:
     for name, wear in place.wears.items():
         if name == "lining" and w.rng.random() < 0.5:
             continue
-        if place.part == "guide" and w.rng.random() < 0.7:
+        if place.part == "guide" and w.rng.random() < 0.35:
             clauses.append(_gauge(w, place))
         else:
             shown = wear.read(w.rng)

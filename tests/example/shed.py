@@ -60,7 +60,7 @@ new = 34.0
 replace_below = 22.0
 tool_uncertainty = 0.8
 plausible = [8.0, 60.0]
-check_every = "8 days"
+check_every = "5 days"
 
 [part.head.after]
 torque = { value = 2.20, tolerance = "10 %", unit = "N.m", tool_tolerance = "4 %" }
@@ -80,7 +80,7 @@ new = 0.12
 replace_above = 0.40
 tool_uncertainty = 0.02
 plausible = [0.02, 1.8]
-check_every = "21 days"
+check_every = "9 days"
 
 [part.guide.after]
 needs = ["checked alignment"]
@@ -149,7 +149,7 @@ new = 0.06
 replace_above = 0.36
 tool_uncertainty = 0.02
 plausible = [0.0, 1.2]
-check_every = "8000000 picks"
+check_every = "6000000 picks"
 
 [part.filter]
 words = ["oil filter", "ölfilter"]
@@ -159,7 +159,7 @@ unit = "bar"
 new = 0.25
 replace_above = 1.20
 tool_uncertainty = 0.05
-check_every = "30 shifts"
+check_every = "18 shifts"
 
 [part.filter.after]
 needs = ["checked leaks"]

@@ -19,7 +19,7 @@ QUANTITIES = quantities()
 _LIVES: dict[tuple[str, str], tuple[float, float, float]] = {
     ("tape", "thickness"): (410.0, 0.20, 1.05),
     ("head", "force"): (700.0, 0.25, 0.90),
-    ("guide", "gap"): (1900.0, 0.45, 1.00),
+    ("guide", "gap"): (3200.0, 0.40, 1.00),
     ("cutter", "play"): (385.0, 0.22, 1.35),
     ("brake", "angle"): (760.0, 0.20, 1.00),
     ("brake", "lining"): (1500.0, 0.20, 1.00),

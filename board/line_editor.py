@@ -1,0 +1,137 @@
+"""One line typed at a terminal: edited, completed, and never lost when the typing is cut short.
+
+On the standard library's ``readline`` where the system has it; without it lines are still read,
+only not completed. What the lines mean is left to ``prompt``.
+"""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from types import FrameType
+from typing import Any
+
+from board.terminal import SignalledToEnd
+
+try:
+    import readline
+except ImportError:  # Windows has none
+    readline = None  # type: ignore[assignment]
+
+_DELIMITERS = " \t;"
+_ENDING = tuple(
+    number
+    for name in ("SIGHUP", "SIGTERM")
+    if isinstance(number := getattr(signal, name, None), signal.Signals)
+)
+
+Completer = Callable[[str], list[str]]
+
+
+class CutShort(Exception):
+    """The typing of a line ended before its Enter; ``begun`` is what stood there.
+
+    The exception it came from (``KeyboardInterrupt``, ``EOFError``, ``SignalledToEnd``) is its
+    cause.
+    """
+
+    def __init__(self, begun: str, cause: BaseException) -> None:
+        super().__init__(begun)
+        self.begun = begun
+        self.cause = cause
+
+
+class LineEditor:
+    """Asks for lines at the process's own terminal; a context manager for the main thread."""
+
+    def __init__(self, complete: Completer) -> None:
+        self._complete = complete
+        self._found: list[str] = []
+        self._handlers: dict[int, Any] = {}
+        self._listening = False
+
+    def __enter__(self) -> LineEditor:
+        for number in _ENDING:
+            self._handlers[number] = signal.signal(number, _end)
+        if readline is not None:
+            readline.set_auto_history(False)
+            readline.set_completer(self._answer)
+            readline.set_completer_delims(_DELIMITERS)
+            libedit = "libedit" in (readline.__doc__ or "")
+            readline.parse_and_bind("bind ^I rl_complete" if libedit else "tab: complete")
+            if not libedit:
+                readline.parse_and_bind("set show-all-if-ambiguous on")
+                readline.parse_and_bind("set completion-ignore-case on")
+                readline.parse_and_bind("set bell-style none")
+                readline.parse_and_bind("set page-completions off")
+                readline.parse_and_bind("set completion-query-items 400")
+        return self
+
+    def __exit__(self, *raised: object) -> None:
+        if readline is not None:
+            readline.set_completer(None)
+        for number, handler in self._handlers.items():
+            signal.signal(number, handler)
+        self._handlers.clear()
+
+    def ask(self, question: str, begun: str = "") -> str:
+        """A line of an entry, to be gone on with from ``begun``. Raises CutShort."""
+        return self._ask(question, begun, listening=True)
+
+    def choose(self, question: str) -> str:
+        """A short answer, without completion. Raises CutShort."""
+        return self._ask(question, "", listening=False)
+
+    def _ask(self, question: str, begun: str, *, listening: bool) -> str:
+        self._listening = listening
+        try:
+            with _begun_with(begun):
+                return input(question)
+        except (KeyboardInterrupt, EOFError, SignalledToEnd) as cut:
+            raise CutShort(_line_so_far() if listening else "", cut) from cut
+
+    def remember(self, line: str) -> None:
+        """Offers a line again behind the Up key."""
+        if readline is not None and line.strip():
+            readline.add_history(line)
+
+    @property
+    def can_begin(self) -> bool:
+        """Whether ``ask`` puts the beginning of a line before the cursor."""
+        return readline is not None
+
+    def _answer(self, word: str, state: int) -> str | None:
+        """What readline asks for: the answers to one Tab, one by one, then None."""
+        if state == 0:
+            self._found = []
+            if self._listening and readline is not None:
+                line = readline.get_line_buffer()[: readline.get_endidx()]
+                with suppress(Exception):  # a fault in completing must not take the line away
+                    self._found = [f"{found} " for found in self._complete(line)]
+        return self._found[state] if state < len(self._found) else None
+
+
+@contextmanager
+def _begun_with(begun: str) -> Iterator[None]:
+    if readline is None or not begun:
+        yield
+        return
+
+    def insert() -> None:
+        readline.insert_text(begun)
+        readline.redisplay()
+
+    readline.set_startup_hook(insert)
+    try:
+        yield
+    finally:
+        readline.set_startup_hook(None)
+
+
+def _line_so_far() -> str:
+    return readline.get_line_buffer().rstrip("\n") if readline is not None else ""
+
+
+def _end(number: int, frame: FrameType | None) -> None:
+    raise SignalledToEnd(number)

@@ -1,0 +1,298 @@
+"""The prompt of ``write``: one entry after the other, each shown as understood before it is kept.
+
+Asks who writes, and again when the shift changes. Nothing is written without an Enter after its
+understanding was shown, no suggestion is taken by itself, and what was typed is never dropped
+without being shown once more.
+"""
+
+from __future__ import annotations
+
+import re
+from contextlib import suppress
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Protocol
+
+from board.desk import Against, Desk, Held, Lost, Put
+from board.judging import Judged
+from board.line_editor import CutShort, LineEditor
+from board.record.unwritten import keep_unwritten, take_unwritten
+from board.shell import FINE, FOUND_WANTING, INTERRUPTED, CannotRun, Shell
+from board.show.entry_screen import (
+    complaint_lines,
+    folded,
+    held_lines,
+    looked_lines,
+    lost_lines,
+    put_lines,
+)
+from board.show.lines import Line, Tone
+from board.show.moments import long_clock
+from board.show.text import clean
+from board.state.fleet import Complaint
+from board.terminal import SignalledToEnd
+from board.writing import draft, no_entry, shift_of
+from grammar.continuing import Continuations
+from grammar.diagnostics import Diagnostic
+from grammar.entries import Shift
+
+_HELP = (
+    "an entry is LOOM clause; clause   like: A07 left tape 2.35 mm; note frays at the joint",
+    "the time is put in by itself; an earlier one stands first: 22:40 A07 stopped for warp",
+    "Tab completes, Up brings back what was written, Ctrl-D ends",
+)
+_SUGGESTED = re.compile(r"did you mean (?P<near>.+)\?|write (?P<whole>[^,;]+)")
+
+
+class Editor(Protocol):
+    """Where lines are asked for."""
+
+    def ask(self, question: str, begun: str = "") -> str:
+        """A line of an entry. Raises CutShort."""
+
+    def choose(self, question: str) -> str:
+        """A short answer. Raises CutShort."""
+
+    def remember(self, line: str) -> None:
+        """Offers a line again."""
+
+
+def prompt(desk: Desk, shell: Shell, *, who: str | None, fixed: datetime | None) -> int:
+    """Ask for entries until the end of the input, and return the exit code."""
+    words = Continuations(desk.mill.vocabulary)
+
+    def complete(line: str) -> list[str]:
+        place = line.split(None, 2)
+        return words.of(line, desk.writers(), lambda: desk.open_numbers(place))
+
+    with LineEditor(complete) as editor:
+        return Prompt(desk=desk, shell=shell, editor=editor, fixed=fixed, who=who).run()
+
+
+@dataclass(slots=True, kw_only=True)
+class Prompt:
+    """One sitting at the prompt."""
+
+    desk: Desk
+    shell: Shell
+    editor: Editor
+    fixed: datetime | None = None
+    who: str | None = None
+    _shift: Shift | None = None
+    _pending: str = ""  # typed and not written
+    _waiting: list[str] = field(default_factory=list)  # lines that were pasted together
+
+    def run(self) -> int:
+        """Ask until the input ends."""
+        try:
+            self._greet()
+            while True:
+                self._one()
+        except CutShort as cut:
+            return self._ended(cut.begun, cut.cause)
+        except (KeyboardInterrupt, SignalledToEnd) as cut:
+            return self._ended("", cut)
+
+    @property
+    def _now(self) -> datetime:
+        return self.fixed or self.shell.clock()
+
+    # -- talking ---------------------------------------------------------------------------
+
+    def _greet(self) -> None:
+        mill = self.desk.mill
+        self._say(f"{mill.name}, {long_clock(self._now, mill.zone)}. Write an entry; ? for help.")
+        self._say("Nothing is written before it was shown and you press Enter.")
+        left = take_unwritten(self.desk.folder, self.shell.environ)
+        if left is not None:
+            when = long_clock(left.when, mill.zone)
+            self._say(f"NOT WRITTEN when the line broke, {when}; Up brings it back:", Tone.DANGER)
+            self._say(left.line)
+            self.editor.remember(left.line)
+
+    def _say(self, text: str, tone: Tone = Tone.PLAIN) -> None:
+        self._show(folded(text, self._cells, tone, indent=""))
+
+    def _show(self, lines: list[Line]) -> None:
+        self.shell.show(lines, ascii_only=False)
+        self.shell.stdout.flush()
+
+    @property
+    def _cells(self) -> int:
+        return max(self.shell.facts.width, 40)
+
+    # -- who -------------------------------------------------------------------------------
+
+    def _writer(self) -> bool:
+        """Asks who writes where that is not known for this shift; whether it was asked."""
+        shift = shift_of(self._now, self.desk.mill)
+        if self.who is not None and self._shift in (None, shift):
+            self._shift = shift
+            return False
+        if self._shift not in (None, shift):
+            self._say(f"the {shift.name} has begun: who writes now?", Tone.ABNORMAL)
+        self._shift, self.who = shift, None
+        while self.who is None:
+            named = self.editor.choose("who writes (initials)? ").strip()
+            if not named:
+                continue
+            if self.desk.mill.vocabulary.place(named) is not None:
+                self._say(f"{named} is a place in the shed; first who writes, like KM")
+                continue
+            try:
+                self.who = self.desk.named(named)
+            except CannotRun as refused:
+                self._say(refused.sentence)
+        return True
+
+    # -- one entry -------------------------------------------------------------------------
+
+    def _one(self) -> None:
+        self._writer()
+        assert self._shift is not None
+        typed = self._waiting.pop(0) if self._waiting else self._asked()
+        if typed.strip() in ("?", "help"):
+            for line in _HELP:
+                self._say(line)
+        elif typed.strip():
+            self._entry(typed.strip())
+
+    def _asked(self, begun: str = "") -> str:
+        assert self._shift is not None
+        typed = self.editor.ask(f"{self._shift.name} {self.who}> ", begun)
+        first, *more = typed.splitlines() or [""]
+        self._waiting += [line for line in more if line.strip()]
+        return first
+
+    def _entry(self, typed: str) -> None:
+        """Shows, asks and writes one entry, however often it is edited."""
+        again: str | None = typed
+        while again is not None:
+            self._pending = again
+            again = self._shown(again)
+        self._pending = ""
+
+    def _shown(self, typed: str) -> str | None:
+        """One round; the line to go on with, or None when it is done with."""
+        fault = no_entry(typed, self.desk.mill.vocabulary)
+        if fault is not None:
+            self._show(complaint_lines(Complaint(path="", diagnostic=fault), self._cells))
+            return self._edited(typed)
+        asked_again = self._writer()
+        now = self._now
+        try:
+            judged = self.desk.look(typed, self.who, now)
+        except CannotRun as lost:
+            self._say(lost.sentence, Tone.DANGER)
+            return self._after_loss(typed)
+        while True:
+            self._show(looked_lines(judged, self._cells))
+            if asked_again:
+                self._say(f"it will be written by {self.who}")
+            outcome = self._decided(typed, judged, now)
+            match outcome:
+                case Held():
+                    self._say("the log has changed meanwhile; look again:", Tone.ABNORMAL)
+                    judged = outcome.judged
+                case Lost():
+                    self._show(lost_lines(outcome, self._cells))
+                    self._say(outcome.sentence, Tone.DANGER)
+                    return self._after_loss(typed)
+                case Put():
+                    self._show(put_lines(outcome, self._cells))
+                    self.editor.remember(typed)
+                    return None
+                case _:
+                    return outcome
+
+    def _decided(self, typed: str, judged: Judged, now: datetime) -> Put | Lost | Held | str | None:
+        """What becomes of a line that was shown: written, edited (the new line) or dropped."""
+        if not judged.refused:
+            answer = self._answer("Enter writes it; e edits, x drops: ", ("", "e", "x"))
+            if answer == "":
+                if self._writer():
+                    return typed  # the shift has changed while it waited: shown again first
+                return self.desk.write(typed, self.who, now, Against.REFUSE, judged)
+            return self._edited(typed) if answer == "e" else self._dropped(typed)
+        self._show(held_lines(judged, self._cells))
+        near = self._suggested(judged)
+        offer = f" s edits {near!r}," if near is not None else ""
+        choices = ("", "e", "x", "a", "s") if near is not None else ("", "e", "x", "a")
+        answer = self._answer(f"Enter edits it;{offer} a keeps it anyway, x drops: ", choices)
+        match answer:
+            case "a":
+                return self.desk.write(typed, self.who, now, Against.KEEP, judged)
+            case "x":
+                return self._dropped(typed)
+            case "s":
+                return self._edited(near or typed)
+            case _:
+                return self._edited(typed)
+
+    def _answer(self, question: str, choices: tuple[str, ...]) -> str:
+        while True:
+            answer = self.editor.choose(question).strip().casefold()
+            if answer in choices:
+                return answer
+            self._say("nothing was written; that is none of the answers")
+
+    def _edited(self, typed: str) -> str | None:
+        """The line as it was edited; None where nothing of it was left."""
+        changed = self._asked(typed).strip()
+        return changed or self._dropped(typed)
+
+    def _dropped(self, typed: str) -> None:
+        self.editor.remember(typed)
+        self._say(f"not written: {clean(typed)}")
+
+    def _after_loss(self, typed: str) -> str | None:
+        answer = self._answer("Enter tries again; e edits, x drops: ", ("", "e", "x"))
+        if answer == "e":
+            return self._edited(typed)
+        return typed if answer == "" else self._dropped(typed)
+
+    def _suggested(self, judged: Judged) -> str | None:
+        """What was typed with the one suggestion put in, where that can be read."""
+        typed, made = judged.draft.typed, judged.draft
+        if made.entry is not None:
+            return None
+        for complaint in judged.refused:
+            for text in _put_in(complaint.diagnostic, typed, made.moved):
+                read = draft(text, self.who, judged.now, self.desk.mill, self.desk.reader)
+                if read.entry is not None:
+                    return text
+        return None
+
+    # -- the end ---------------------------------------------------------------------------
+
+    def _ended(self, begun: str, cause: BaseException) -> int:
+        """Leaves nothing behind unseen: the line in hand and those that were pasted after it."""
+        lines = [line for line in (begun.strip() or self._pending, *self._waiting) if line.strip()]
+        signalled = isinstance(cause, SignalledToEnd)
+        if signalled and lines:
+            now = self.shell.clock()
+            keep_unwritten(lines[0], now, self.desk.folder, self.shell.environ)
+        with suppress(OSError):  # the terminal may be gone
+            self.shell.stdout.write("\n")
+            if lines:
+                self._say("NOT WRITTEN:", Tone.DANGER)
+                for line in lines:
+                    self.shell.say(clean(line))
+            self.shell.stdout.flush()
+        if signalled:
+            raise cause
+        if isinstance(cause, KeyboardInterrupt):
+            return INTERRUPTED
+        return FOUND_WANTING if lines else FINE
+
+
+def _put_in(diagnostic: Diagnostic, typed: str, moved: int) -> list[str]:
+    """What was typed with the suggestion of a complaint in the place that it points at."""
+    match = _SUGGESTED.fullmatch(diagnostic.help)
+    if match is None:
+        return []
+    near = match["near"] or match["whole"]
+    start, end = diagnostic.span.start - moved, diagnostic.span.end - moved
+    if start < 0 or " or " in near:
+        return []
+    return [typed[:start] + near + typed[end:]]

@@ -1,0 +1,67 @@
+"""A line that was typed and not written when the terminal went away, kept until the next prompt.
+
+One small file in the cache folder of the user; it holds the last such line only. Nothing is read
+from it but to be shown.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from board.record.files import default_cache_folder
+
+_NAME = "unwritten-entry.json"
+_LARGEST = 64 * 1024  # [bytes]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unwritten:
+    """A line, when it was left and for which log folder."""
+
+    line: str
+    when: datetime
+    folder: str
+
+
+def keep_unwritten(line: str, when: datetime, folder: Path, environ: Mapping[str, str]) -> bool:
+    """Keeps a line for the next prompt; whether that could be done."""
+    where = default_cache_folder(environ)
+    if where is None:
+        return False
+    kept = {"line": line, "when": when.isoformat(), "folder": str(folder.resolve())}
+    try:
+        file = where / _NAME
+        file.touch(mode=0o600)
+        file.write_text(json.dumps(kept), encoding="utf-8")
+    except (OSError, ValueError):
+        return False
+    return True
+
+
+def take_unwritten(folder: Path, environ: Mapping[str, str]) -> Unwritten | None:
+    """The line that was kept for a log folder, once: it is not kept any longer."""
+    where = default_cache_folder(environ)
+    if where is None:
+        return None
+    file = where / _NAME
+    try:
+        if file.stat().st_size > _LARGEST:
+            return None
+        kept = json.loads(file.read_text(encoding="utf-8"))
+        found = Unwritten(
+            line=str(kept["line"]),
+            when=datetime.fromisoformat(kept["when"]),
+            folder=str(kept["folder"]),
+        )
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    if found.folder != str(folder.resolve()):
+        return None
+    with suppress(OSError):
+        file.unlink()
+    return found

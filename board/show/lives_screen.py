@@ -1,0 +1,280 @@
+"""Part lives on a screen: counts first, then curve, median and Weibull law, both ways."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from board.reckon.comparison import LogRank
+from board.reckon.life_record import Way
+from board.reckon.life_study import Comparison, LifeCounts, LifeStudy, LivesOneWay
+from board.reckon.limits import Limits
+from board.reckon.lives import Life, SurvivalCurve
+from board.reckon.refusal import Refusal
+from board.show.chart_shapes import Steps
+from board.show.charts import step_chart
+from board.show.lines import Bit, Line, Tone, line, title
+from board.show.moments import counted
+from board.show.text import clean, pad, wrapped
+
+_CHART_ROWS = 14
+_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+_UNIT = {"h": "running h", "picks": "million picks"}
+_THOUGHT_LITTLE = 0.05  # an adjusted chance below this is worth a look at the groups
+_ROUGH = 5.0  # fewer expected failures than this: the chi-square is approximate
+
+_RULE = (
+    "A life is the age at replacement. Failed: worn or broken is written, or since the shift before"
+    " the job a fault of it was open or it was read at or past its limit. Undecided: no reason, or"
+    " early though near its limit; such lives are reckoned both ways, the truth lies between."
+)
+
+
+def lives_lines(
+    studies: Sequence[LifeStudy], comparisons: Sequence[Comparison], unit: str, cells: int
+) -> list[Line]:
+    """The whole screen; the picture and the endings only where one part is asked for."""
+    rows = [title(f"LIVES {len(studies)}", f"in {_UNIT[unit]}; limits are 90 %", cells)]
+    rows += _folded(_RULE, cells)
+    for study in studies:
+        rows += _study(study, cells)
+        if len(studies) == 1 and not comparisons:
+            rows += _picture(study, cells)
+            rows += _endings(study)
+    for one in comparisons:
+        rows += _comparison(one, cells)
+    return [row.fitted(cells) for row in rows]
+
+
+def _folded(text: str, cells: int, indent: str = "") -> list[Line]:
+    return [line(f"{indent}{row}") for row in wrapped(text.split(), cells - len(indent), gap=" ")]
+
+
+def _study(study: LifeStudy, cells: int) -> list[Line]:
+    head = wrapped(_counts(study.counts), cells - 10, gap=", ")
+    rows = [line(Bit(f"{pad(clean(study.part), 8)}  ", Tone.STRONG), head[0])]
+    rows += [line(f"{'':<10}{more}") for more in head[1:]]
+    for way in study.ways:
+        rows += _way(study, way, cells)
+    return rows
+
+
+def _counts(counts: LifeCounts) -> list[str]:
+    words = [
+        f"{counts.used} lives of known age: {counts.failed} failed",
+        f"{counts.undecided} undecided",
+        f"{counts.taken_out} taken out else",
+        f"{counts.in_service} in service",
+    ]
+    left_out = []
+    if counts.before_the_log:
+        left_out.append(f"{counts.before_the_log} fitted before the log")
+    if counts.age_unknown:
+        left_out.append(f"{counts.age_unknown} of unknown age")
+    if left_out:
+        words[-1] += f"; left out: {left_out[0]}"
+        words += left_out[1:]
+    return words
+
+
+def _way(study: LifeStudy, way: LivesOneWay, cells: int) -> list[Line]:
+    unit = study.unit
+    failures = sum(life.is_failure for life in way.lives)
+    head = ""
+    if len(study.ways) > 1:
+        head = f"{way.way.value} ({failures}):"
+    pieces = [_median(way, unit), *_weibull(way, unit)]
+    if isinstance(way.curve, Refusal):
+        pieces = [f"no curve and no law: {way.curve.reason}"]
+    rows = wrapped([*([head] if head else []), *pieces], cells - 10)
+    return [line(f"{'':<10}{row}") for row in rows]
+
+
+def _median(way: LivesOneWay, unit: str) -> str:
+    if isinstance(way.median, Refusal):
+        return f"no median: {_aged(way.median.reason, unit)}"
+    return f"median {age_words(way.median.age, unit)} {_span(way.median.limits, unit)}"
+
+
+def _weibull(way: LivesOneWay, unit: str) -> list[str]:
+    fit = way.weibull
+    if isinstance(fit, Refusal):
+        return [f"no law: {_aged(fit.reason, unit)}"]
+    shape = f"{fit.shape_limits.low:.2f} to {fit.shape_limits.high:.2f}"
+    return [
+        f"Weibull shape {fit.shape:.2f} ({shape})",
+        f"scale {age_words(fit.scale, unit)} {_span(fit.scale_limits, unit)}",
+        f"B10 {age_words(fit.b10, unit)} {_span(fit.b10_limits, unit)}",
+    ]
+
+
+def _aged(reason: str, unit: str) -> str:
+    """A refusal whose ages are told in plain picks where ages are picks."""
+    return reason if unit == "h" else f"{reason} (ages in picks)"
+
+
+def age_words(age: float, unit: str) -> str:
+    """An age in the screen's unit."""
+    return f"{age:.0f}" if unit == "h" else f"{age / 1e6:.2f}"
+
+
+def _span(limits: Limits, unit: str) -> str:
+    if math.isinf(limits.high):
+        return f"({age_words(limits.low, unit)} or more)"
+    return f"({age_words(limits.low, unit)} to {age_words(limits.high, unit)})"
+
+
+# -- one part --------------------------------------------------------------------------------
+
+
+def _picture(study: LifeStudy, cells: int) -> list[Line]:
+    letters = {Way.AS_FAILURES: "=", Way.AS_UNFINISHED: "#"}
+    curves = []
+    for way in study.ways:
+        if isinstance(way.curve, SurvivalCurve):
+            limits = way.way is Way.AS_FAILURES
+            curves.append(_steps(way.curve, way.lives, letters[way.way], study.unit, limits))
+    if not curves:
+        return []
+    told = "= surviving, . its 90 % limits"
+    if len(curves) > 1:
+        told = "= undecided as failures, . its 90 % limits, # undecided as unfinished"
+    chart = step_chart(curves, width=min(cells, 100), height=_CHART_ROWS, top=1.0)
+    rows = [title("SHARE SURVIVING", told, cells)]
+    if isinstance(chart, Refusal):
+        rows.append(line(f"no picture: {chart.reason}"))
+    else:
+        rows += [line(row) for row in chart]
+    return rows + _table(study)
+
+
+def _steps(
+    curve: SurvivalCurve, lives: Sequence[Life], letter: str, unit: str, limits: bool
+) -> Steps:
+    size = 1.0 if unit == "h" else 1e6
+    return Steps(
+        xs=tuple(step.age / size for step in curve.steps),
+        ys=tuple(step.surviving for step in curve.steps),
+        end=max(life.lower for life in lives) / size,
+        start=1.0,
+        lows=tuple(step.limits.low for step in curve.steps) if limits else (),
+        highs=tuple(step.limits.high for step in curve.steps) if limits else (),
+        letter=letter,
+    )
+
+
+def _table(study: LifeStudy) -> list[Line]:
+    """Survival at round ages, of the first way that has a curve."""
+    for way in study.ways:
+        if isinstance(way.curve, SurvivalCurve):
+            return _rows(way.curve, way.lives, study.unit)
+    return []
+
+
+def _rows(curve: SurvivalCurve, lives: Sequence[Life], unit: str) -> list[Line]:
+    rows = [line(f"{'age':>8}  {'watched':>8}  {'surviving':>9}  90 % limits")]
+    for age in _round_ages(curve.steps[-1].age):
+        watched = sum(life.entry < age <= life.lower for life in lives)
+        past = [step for step in curve.steps if step.age <= age]
+        share, span = "100 %", ""
+        if past:
+            share = f"{past[-1].surviving:.0%}".replace("%", " %")
+            span = f"{100 * past[-1].limits.low:.0f} to {100 * past[-1].limits.high:.0f} %"
+        rows.append(line(f"{age_words(age, unit):>8}  {watched:>8}  {share:>9}  {span}"))
+    return rows
+
+
+def _round_ages(last: float) -> list[float]:
+    step = 10.0 ** math.floor(math.log10(last))
+    for divisor in (1, 2, 5, 10):
+        if last / (step / divisor) >= 5:
+            step /= divisor
+            break
+    return [step * n for n in range(1, int(last / step) + 1)]
+
+
+def _endings(study: LifeStudy) -> list[Line]:
+    rows = [line(Bit("HOW THE LIVES OF KNOWN AGE ENDED", Tone.STRONG))]
+    rows += [
+        line(f"{number:>6}  {pad(verdict.value, 11)} {why}")
+        for verdict, why, number in study.reasons
+    ]
+    return rows
+
+
+# -- groups ----------------------------------------------------------------------------------
+
+
+def _comparison(one: Comparison, cells: int) -> list[Line]:
+    rows = [title(f"{clean(one.part).upper()} BY {one.by.value.upper()}", _left_out(one), cells)]
+    lettered = list(zip(_LETTERS, one.groups, strict=False))
+    for letter, group in lettered:
+        head = f"{letter}  {pad(clean(group.group), 8)}  "
+        counts = group.counts
+        rows.append(
+            line(
+                Bit(head, Tone.STRONG),
+                f"{counts.used} lives: {counts.failed} failed, {counts.undecided} undecided,"
+                f" {counts.used - counts.failed - counts.undecided} unfinished",
+            )
+        )
+        for way in group.ways:
+            rows += [line(f"   {row.plain}") for row in _way(group, way, cells - 3)]
+    if len(one.groups) > len(lettered):
+        rows.append(line(f"and {len(one.groups) - len(lettered)} groups more: see --json"))
+    for way, test in one.tests.items():
+        rows += _test(one, way, test, cells)
+    rows += _group_picture(one, cells)
+    return rows
+
+
+def _left_out(one: Comparison) -> str:
+    return f"{counted(one.unnamed, 'life').replace('lifes', 'lives')} without one left out"
+
+
+def _test(one: Comparison, way: Way, test: LogRank | Refusal, cells: int) -> list[Line]:
+    decided = all(group.counts.undecided == 0 for group in one.groups)
+    if decided and way is Way.AS_UNFINISHED:
+        return []
+    head = "" if decided else f"{way.value}: "
+    if isinstance(test, Refusal):
+        return _folded(f"{head}not compared: {test.reason}", cells)
+    groups = "; ".join(
+        f"{group.name} {group.failures} failed, {group.expected:.1f} expected if alike"
+        for group in test.groups
+    )
+    adjusted = "" if test.p_adjusted == test.p_value else f", {chance(test.p_adjusted)} by Holm"
+    found = (
+        "so great a difference is rare where groups live alike"
+        if test.p_adjusted < _THOUGHT_LITTLE
+        else "no difference shown, which is no proof that there is none"
+    )
+    rough = ""
+    if test.smallest_expected < _ROUGH:
+        rough = "; the chance is rough, fewer than 5 failures expected in a group"
+    text = (
+        f"{head}log-rank chi-square {test.chi_square:.1f} with {test.degrees} degrees of freedom,"
+        f" chance {chance(test.p_value)}{adjusted}: {found}{rough}. {groups}"
+    )
+    return _folded(clean(text), cells)
+
+
+def chance(value: float) -> str:
+    """A small chance in words and digits."""
+    return "below 0.001" if value < 0.001 else f"{value:.3f}" if value < 0.1 else f"{value:.2f}"
+
+
+def _group_picture(one: Comparison, cells: int) -> list[Line]:
+    curves = []
+    for letter, group in zip(_LETTERS, one.groups, strict=False):
+        way = group.ways[0]
+        if isinstance(way.curve, SurvivalCurve):
+            curves.append(_steps(way.curve, way.lives, letter, group.unit, False))
+    if not curves:
+        return []
+    chart = step_chart(curves, width=min(cells, 100), height=_CHART_ROWS, top=1.0)
+    if isinstance(chart, Refusal):
+        return [line(f"no picture: {chart.reason}")]
+    undecided = any(group.counts.undecided for group in one.groups)
+    told = "undecided as failures" if undecided else ""
+    return [title("SHARE SURVIVING", told, cells), *(line(row) for row in chart)]
