@@ -11,7 +11,7 @@ from typing import Any, NoReturn
 
 from board.shell import COULD_NOT, INTERRUPTED, CannotRun, Shell, own_shell
 
-COMMANDS = ("board", "watch", "write", "check", "loom", "wear", "lives", "handover")
+COMMANDS = ("board", "watch", "write", "check", "loom", "find", "wear", "handover")
 
 
 class _Parser(ArgumentParser):

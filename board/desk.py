@@ -126,6 +126,12 @@ class Desk:
         seal = seal_for(self._whole(logs, shift), shift)
         return judge(sealed(made, seal, self.reader), line, others, self.mill, now)
 
+    def may_isolate(self, typed: str) -> bool:
+        """Whether a line that stands nowhere puts an isolation on record, or may be meant to."""
+        made = draft(typed, None, self._clock(), self.mill, self.reader)
+        read = any(isinstance(c, e.Isolated) for x in made.reading.entries for c in x.clauses)
+        return read or bool(made.reading.may_isolate)
+
     def open_numbers(self, words: Sequence[str]) -> tuple[int, ...]:
         """The numbers of the actions open on the loom that a line begun with these words names."""
         vocabulary = self.mill.vocabulary

@@ -62,14 +62,13 @@ class Judged:
     @property
     def may_isolate(self) -> bool:
         """Whether the line is refused and may be meant to put an isolation on record."""
-        return bool(self.refused) and (
-            bool(self.draft.reading.may_isolate)
-            or any(
-                isinstance(clause, e.Isolated)
-                for entry in self.draft.reading.entries
-                for clause in entry.clauses
-            )
-        )
+        return bool(self.refused) and (bool(self.draft.reading.may_isolate) or self.isolates)
+
+    @property
+    def isolates(self) -> bool:
+        """Whether the line puts an isolation on record once it is written."""
+        entries = self.draft.reading.entries
+        return any(isinstance(c, e.Isolated) for entry in entries for c in entry.clauses)
 
     @property
     def sealed_by(self) -> Handover | None:

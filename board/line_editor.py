@@ -22,7 +22,7 @@ except ImportError:  # Windows has none
 _DELIMITERS = " \t;"
 _ENDING = tuple(
     number
-    for name in ("SIGHUP", "SIGTERM")
+    for name in ("SIGINT", "SIGHUP", "SIGTERM")
     if isinstance(number := getattr(signal, name, None), signal.Signals)
 )
 
@@ -50,10 +50,12 @@ class LineEditor:
         self._found: list[str] = []
         self._handlers: dict[int, Any] = {}
         self._listening = False
+        self._asking = False
+        self._signalled: int | None = None  # while nothing was asked
 
     def __enter__(self) -> LineEditor:
         for number in _ENDING:
-            self._handlers[number] = signal.signal(number, _end)
+            self._handlers[number] = signal.signal(number, self._end)
         if readline is not None:
             readline.set_auto_history(False)
             readline.set_completer(self._answer)
@@ -86,10 +88,22 @@ class LineEditor:
     def _ask(self, question: str, begun: str, *, listening: bool) -> str:
         self._listening = listening
         try:
-            with _begun_with(begun):
-                return input(question)
+            if self._signalled is not None:
+                raise _ending_by(self._signalled)
+            self._asking = True
+            try:
+                with _begun_with(begun):
+                    return input(question)
+            finally:
+                self._asking = False
         except (KeyboardInterrupt, EOFError, SignalledToEnd) as cut:
             raise CutShort(_line_so_far() if listening else "", cut) from cut
+
+    def _end(self, number: int, frame: FrameType | None) -> None:
+        """A signal ends the asking at once, and never cuts into the writing of a line."""
+        if self._asking:
+            raise _ending_by(number)
+        self._signalled = number
 
     def remember(self, line: str) -> None:
         """Offers a line again behind the Up key."""
@@ -118,11 +132,7 @@ def _begun_with(begun: str) -> Iterator[None]:
         yield
         return
 
-    def insert() -> None:
-        readline.insert_text(begun)
-        readline.redisplay()
-
-    readline.set_startup_hook(insert)
+    readline.set_startup_hook(lambda: readline.insert_text(begun))
     try:
         yield
     finally:
@@ -133,5 +143,5 @@ def _line_so_far() -> str:
     return readline.get_line_buffer().rstrip("\n") if readline is not None else ""
 
 
-def _end(number: int, frame: FrameType | None) -> None:
-    raise SignalledToEnd(number)
+def _ending_by(number: int) -> BaseException:
+    return KeyboardInterrupt() if number == signal.SIGINT else SignalledToEnd(number)

@@ -19,12 +19,14 @@ from board.line_editor import CutShort, LineEditor
 from board.record.unwritten import keep_unwritten, take_unwritten
 from board.shell import FINE, FOUND_WANTING, INTERRUPTED, CannotRun, Shell
 from board.show.entry_screen import (
+    NO_ISOLATION,
     complaint_lines,
     folded,
     held_lines,
     looked_lines,
     lost_lines,
     put_lines,
+    unwritten_lines,
 )
 from board.show.lines import Line, Tone
 from board.show.moments import long_clock
@@ -241,9 +243,12 @@ class Prompt:
         changed = self._asked(typed).strip()
         return changed or self._dropped(typed)
 
-    def _dropped(self, typed: str) -> None:
+    def _dropped(self, typed: str) -> str | None:
         self.editor.remember(typed)
         self._say(f"not written: {clean(typed)}")
+        if self.desk.may_isolate(typed):
+            self._say(NO_ISOLATION, Tone.DANGER)
+        return None
 
     def _after_loss(self, typed: str) -> str | None:
         answer = self._answer("Enter tries again; e edits, x drops: ", ("", "e", "x"))
@@ -252,14 +257,15 @@ class Prompt:
         return typed if answer == "" else self._dropped(typed)
 
     def _suggested(self, judged: Judged) -> str | None:
-        """What was typed with the one suggestion put in, where that can be read."""
+        """What was typed with the one suggestion put in, where that is a step further."""
         typed, made = judged.draft.typed, judged.draft
         if made.entry is not None:
             return None
         for complaint in judged.refused:
             for text in _put_in(complaint.diagnostic, typed, made.moved):
                 read = draft(text, self.who, judged.now, self.desk.mill, self.desk.reader)
-                if read.entry is not None:
+                told = {d.message for d in read.reading.diagnostics}
+                if complaint.diagnostic.message not in told:
                     return text
         return None
 
@@ -275,9 +281,8 @@ class Prompt:
         with suppress(OSError):  # the terminal may be gone
             self.shell.stdout.write("\n")
             if lines:
-                self._say("NOT WRITTEN:", Tone.DANGER)
-                for line in lines:
-                    self.shell.say(clean(line))
+                isolates = any(map(self.desk.may_isolate, lines))
+                self._show(unwritten_lines(lines, self._cells, isolates))
             self.shell.stdout.flush()
         if signalled:
             raise cause

@@ -1,8 +1,7 @@
 """A question to the history: words and filters in, hits in the order of time out.
 
-A word matches anywhere in a line, folded; a word of the language, of the mill or of the register
-stands for every other way to write it, whichever is asked for. Lines that were refused are
-searched too. Pure; printing is left to ``board.show.find_screen``.
+All words and all filters must hold. Lines that were refused are searched too. Pure; the lines
+come from ``searched``, the wordings from ``wordings``, printing is left to ``show.find_screen``.
 """
 
 from __future__ import annotations
@@ -11,40 +10,26 @@ import re
 from bisect import bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime
-from enum import Enum
-from functools import cached_property
 
-from board.mill import Mill
+from board.searched import Found, Standing, lines_of
 from board.snapshot import Snapshot
-from board.state.fleet import Complaint, Source
-from board.state.logged import in_time_order
-from board.state.shifts import ShiftCalendar
-from board.state.strikes import struck
+from board.wordings import Term, known_words, terms
 from grammar import entries as e
 from grammar.folding import fold, fold_word
-from grammar.nearest import allowed_slips, distance, nearest
+from grammar.nearest import allowed_slips, distance
 from grammar.vocabulary import Vocabulary, alternatives
 
-
-class Standing(Enum):
-    """How far a line counts, as a hit tells it; the value is what is shown."""
-
-    COUNTS = ""
-    STRUCK = "struck"
-    NOT_UNDERSTOOD = "not understood"
-    IN_PART = "refused in part"
-    UNFINISHED = "still being written"
-    LATER = "later than now"
+MOST_NEAR = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
     """What is asked for; None and empty ask for nothing.
 
-    ``since`` is included, ``until`` is not. ``kinds`` are names of ``grammar.entries.KINDS``,
-    ``verbs`` narrow ``work`` to what was done.
+    ``kind`` is a name of ``grammar.entries.KINDS``, ``verb`` narrows it to what was done.
+    ``since`` is included, ``until`` is not.
     """
 
     words: tuple[str, ...] = ()
@@ -60,37 +45,6 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Found:
-    """One line of the history. ``when`` None: a refused line whose time was not read."""
-
-    path: str
-    line: int
-    text: str
-    when: datetime | None
-    place: e.Place | None
-    by: str | None
-    clauses: tuple[e.Clause, ...]
-    standing: Standing
-    order: tuple[datetime, str, int]
-    struck_by: Source | None = None
-    shift: e.Shift | None = None
-
-    @property
-    def loom(self) -> str | None:
-        """The loom, section, range or shed that the line speaks of."""
-        return self.place.name if self.place else None
-
-    @property
-    def kinds(self) -> tuple[str, ...]:
-        """The kinds of its clauses, each once, in the order of the line."""
-        return tuple(dict.fromkeys(e.KINDS[type(clause)] for clause in self.clauses))
-
-    @cached_property
-    def _never(self) -> None:  # pragma: no cover
-        return None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Hit:
     """A line that answers the question, with its neighbours on the same loom."""
 
@@ -101,7 +55,7 @@ class Hit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Totals:
-    """How often each loom, part and symptom is among the hits, the most frequent first."""
+    """In how many hits each loom, part and symptom is, the most frequent first."""
 
     looms: tuple[tuple[str, int], ...] = ()
     parts: tuple[tuple[str, int], ...] = ()
@@ -110,9 +64,211 @@ class Totals:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """Hits in time order, how many there are in all, and near spellings where there is none."""
+    """Hits in time order, and near spellings of the words that stand in no line."""
 
     hits: tuple[Hit, ...]
-    total: int
     totals: Totals
     near: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+Test = Callable[[Found], bool]
+
+
+def search(
+    snapshot: Snapshot, question: Question, *, around: int = 0, written_by: datetime | None = None
+) -> Answer:
+    """The lines that answer a question, each with up to ``around`` neighbours to each side.
+
+    ``written_by``: as the record stood then, without what is later.
+    """
+    lines = lines_of(snapshot, until=written_by)
+    vocabulary = snapshot.mill.vocabulary
+    tests = _filters(question, vocabulary, lines)
+    wanted = terms(question.words, vocabulary)
+    hits = [f for f in lines if all(test(f) for test in tests)]
+    if wanted:
+        hits = [f for f in hits if _holds(f, wanted)]
+    near: dict[str, tuple[str, ...]] = {}
+    if not hits and wanted:
+        texts = [fold(f.text).text for f in lines]
+        near = {t.written: _near(t.written, texts, vocabulary) for t in wanted}
+        near = {word: words for word, words in near.items() if words}
+    return Answer(
+        hits=tuple(_with_neighbours(hits, lines, around)),
+        totals=totals(hits, vocabulary),
+        near=near,
+    )
+
+
+def _holds(found: Found, wanted: Iterable[Term]) -> bool:
+    folded = " ".join(fold(found.text).text.split())
+    looms = found.place.looms if found.place and found.place.kind is e.PlaceKind.LOOM else ()
+    return all(term.matches(folded, looms) for term in wanted)
+
+
+# -- filters -------------------------------------------------------------------------------
+
+
+def _filters(question: Question, vocabulary: Vocabulary, lines: Sequence[Found]) -> list[Test]:
+    tests: list[Test] = []
+    if question.loom is not None:
+        loom = question.loom
+        tests.append(lambda f: f.place is not None and loom in f.place.looms)
+    if question.part is not None or question.side is not None:
+        tests.append(_of_part(question.part, question.side, vocabulary))
+    if question.kind is not None:
+        kind, verb = question.kind, question.verb
+        tests.append(lambda f: kind in f.kinds and (verb is None or verb in _verbs(f)))
+    if question.by is not None:
+        who = fold_word(question.by)
+        tests.append(lambda f: f.by is not None and fold_word(f.by) == who)
+    if question.since is not None:
+        since = question.since
+        tests.append(lambda f: f.near is not None and f.near >= since)
+    if question.until is not None:
+        until = question.until
+        tests.append(lambda f: f.near is not None and f.near < until)
+    if question.style is not None:
+        tests.append(_in_style(fold_word(question.style), lines))
+    return tests
+
+
+def _verbs(found: Found) -> set[e.Verb]:
+    return {c.verb for c in found.clauses if isinstance(c, e.Worked)}
+
+
+def _of_part(part: str | None, side: str | None, vocabulary: Vocabulary) -> Test:
+    """Whether a clause is about the part and side, or a text names them."""
+    names = vocabulary.part_by_name[part] if part is not None else None
+    part_words = _pattern((names.name, *names.words) if names else ())
+    side_words = _pattern((side, *vocabulary.words_for(side)) if side else ())
+
+    def of_clause(clause: e.Clause) -> bool:
+        at: e.PartAt | None = getattr(clause, "at", None)
+        own = getattr(clause, "side", None) or (at.side if at else None)
+        if at is None:
+            return part is None and own == side
+        return (part is None or at.part == part) and (side is None or own == side)
+
+    def of_text(found: Found) -> bool:
+        free = found.text
+        if found.clauses:
+            # clauses with a part of their own were asked already
+            spans = [c.span for c in found.clauses if getattr(c, "at", None) is None]
+            free = " ; ".join(found.text[s.start : s.end] for s in spans)
+        text = fold(free).text
+        pieces = text.split(";")
+        return any(
+            (part_words is None or part_words.search(piece))
+            and (side_words is None or side_words.search(piece))
+            for piece in pieces
+        )
+
+    return lambda f: any(of_clause(c) for c in f.clauses) or of_text(f)
+
+
+def _pattern(words: Iterable[str]) -> re.Pattern[str] | None:
+    folded = [fold_word(word) for word in words]
+    return re.compile(rf"(?<!\w)(?:{alternatives(folded)})(?!\w)") if folded else None
+
+
+def _in_style(style: str, lines: Sequence[Found]) -> Test:
+    """Whether a line was written of a loom while the style was on it."""
+    changes: dict[str, list[tuple[float, str]]] = defaultdict(list)
+    for found in lines:
+        if found.place is None or found.when is None or found.standing is not Standing.COUNTS:
+            continue
+        for clause in found.clauses:
+            if isinstance(clause, e.StyleSet):
+                for loom in found.place.looms:
+                    changes[loom].append((found.when.timestamp(), fold_word(clause.word)))
+
+    def woven(loom: str, at: float) -> str | None:
+        known = changes.get(loom, [])
+        index = bisect_right(known, (at, "\uffff"))
+        return known[index - 1][1] if index else None
+
+    def test(found: Found) -> bool:
+        if found.place is None or found.near is None:
+            return False
+        at = found.near.timestamp()
+        return any(woven(loom, at) == style for loom in found.place.looms)
+
+    return test
+
+
+# -- what stands around a hit --------------------------------------------------------------
+
+
+def _with_neighbours(hits: Sequence[Found], lines: Sequence[Found], around: int) -> Iterable[Hit]:
+    if around <= 0:
+        return [Hit(found=f) for f in hits]
+    by_loom: dict[str, list[Found]] = defaultdict(list)
+    for found in lines:
+        for loom in _looms(found):
+            by_loom[loom].append(found)
+    places = {loom: {id(f): i for i, f in enumerate(own)} for loom, own in by_loom.items()}
+    result = []
+    for found in hits:
+        looms = _looms(found)
+        if len(looms) != 1:
+            result.append(Hit(found=found))
+            continue
+        own = by_loom[looms[0]]
+        at = places[looms[0]][id(found)]
+        before = tuple(own[max(at - around, 0) : at])
+        result.append(Hit(found=found, before=before, after=tuple(own[at + 1 : at + 1 + around])))
+    return result
+
+
+def _looms(found: Found) -> tuple[str, ...]:
+    return found.place.looms if found.place is not None else ()
+
+
+# -- totals --------------------------------------------------------------------------------
+
+
+def totals(hits: Iterable[Found], vocabulary: Vocabulary) -> Totals:
+    """The hits counted by loom, part and symptom; a hit counts once for each that it names."""
+    looms: Counter[str] = Counter()
+    parts: Counter[str] = Counter()
+    symptoms: Counter[str] = Counter()
+    for found in hits:
+        if found.loom is not None:
+            looms[found.loom] += 1
+        parts.update(_parts(found))
+        symptoms.update({c.symptom for c in found.clauses if isinstance(c, e.FaultOpened)} - {""})
+    return Totals(looms=_most(looms), parts=_most(parts), symptoms=_most(symptoms))
+
+
+def _parts(found: Found) -> set[str]:
+    named = {getattr(clause, "at", None) for clause in found.clauses} - {None}
+    return {f"{at.side} {at.part}" if at.side else at.part for at in named if at is not None}
+
+
+def _most(counter: Counter[str]) -> tuple[tuple[str, int], ...]:
+    return tuple(sorted(counter.items(), key=lambda item: (-item[1], item[0])))
+
+
+# -- near spellings ------------------------------------------------------------------------
+
+
+def _near(word: str, texts: Iterable[str], vocabulary: Vocabulary) -> tuple[str, ...]:
+    """Words of the record or the mill that are a slip or two away, where the word is in no line."""
+    seen: Counter[str] = Counter()
+    for text in texts:
+        if word in text:
+            return ()
+        seen.update(re.findall(r"[^\W\d_][\w-]*", text))
+    for known in known_words(vocabulary):
+        seen.setdefault(known, 0)
+    most = allowed_slips(word)
+    found = []
+    for other, count in seen.items():
+        # a slip in both the first and the last letter is not looked for, which keeps this cheap
+        if abs(len(other) - len(word)) > most or not (other[0] == word[0] or other[-1] == word[-1]):
+            continue
+        slips = distance(word, other, most)
+        if slips <= most:
+            found.append((slips, -count, other))
+    return tuple(other for _, _, other in sorted(found)[:MOST_NEAR])

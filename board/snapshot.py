@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from board.mill import Mill
-from board.state.counting import counted
+from board.state.counting import Counted, counted
 from board.state.fleet import Complaint, Fleet, MayIsolate, Source
 from board.state.fold import fold
 from board.state.logged import Logged
@@ -75,8 +75,7 @@ def snapshot(
     complaints += fleet.complaints
     complaints += disagreements(fleet, mill)
     complaints += changed_since_sealed(fleet, _lines_by_shift(files))
-    shifts = {(f.path, x.line): x.shift for f in files for x in f.reading.filed}
-    complaints = [replace(c, shift=shifts.get((c.path, c.diagnostic.line))) for c in complaints]
+    complaints = _with_shifts(complaints, files)
     ordered = tuple(sorted(complaints, key=_where))
     fleet = replace(fleet, may_isolate=_may_isolate(files, fleet))
     whole = sum(e.entry.standing is Standing.WHOLE for e in logged)
@@ -101,8 +100,34 @@ def snapshot(
             if f.reading.unfinished is not None
         ),
         notices=tuple(notices),
-        entries=tuple(logged),
+        entries=_with_strikes(logged, counting),
     )
+
+
+def _with_strikes(logged: Iterable[Logged], counting: Counted) -> tuple[Logged, ...]:
+    """Every entry, in the order of files and lines, the struck ones with what strikes them."""
+    struck = {(x.path, x.entry.line): x for x in counting.entries if x.struck_by is not None}
+    marked = []
+    for entry in logged:
+        mark = struck.get((entry.path, entry.entry.line))
+        if mark is not None:
+            entry = replace(entry, struck_by=mark.struck_by, struck_for=mark.struck_for)
+        marked.append(entry)
+    return tuple(marked)
+
+
+def _with_shifts(complaints: Iterable[Complaint], files: Iterable[FileReading]) -> list[Complaint]:
+    """Complaints with the shift that their line is filed under."""
+    told = {(c.path, c.diagnostic.line) for c in complaints}
+    paths = {path for path, _ in told}
+    shifts = {
+        (f.path, filed.line): filed.shift
+        for f in files
+        if f.path in paths
+        for filed in f.reading.filed
+        if (f.path, filed.line) in told
+    }
+    return [replace(c, shift=shifts.get((c.path, c.diagnostic.line))) for c in complaints]
 
 
 def _where(complaint: Complaint) -> tuple[str, int, int, str]:

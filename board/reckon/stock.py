@@ -40,12 +40,13 @@ class AgedPart:
 class ForecastPart:
     """A part whose wear is forecast: the chance that it is wanted by each of several times.
 
-    Times are from now, the chance straight between them; nothing is said beyond the last. The part
-    is wanted once, its successor not.
+    Times are from now, the chance straight between them; nothing is said beyond the last. Its
+    successors live by the law at this pace [use / time]; at 0 the part is wanted once.
     """
 
     times: tuple[float, ...]
     chances: tuple[float, ...]
+    pace: float = 0.0
 
     def __post_init__(self) -> None:
         """Raise ValueError unless times rise from above 0 and chances do not fall from 0 to 1."""
@@ -56,6 +57,8 @@ class ForecastPart:
             raise ValueError("the times of a forecast rise from above 0")
         if any(later < earlier for earlier, later in pairwise(chances)) or chances[-1] > 1.0:
             raise ValueError("the chances of a forecast do not fall, and lie from 0 to 1")
+        if not 0.0 <= self.pace < math.inf:
+            raise ValueError(f"a pace is not negative, not {self.pace}")
 
     def chance(self, time: float) -> float:
         """The chance that the part is wanted by then."""
@@ -123,13 +126,14 @@ def demand(
     short = min((part.times[-1] for part in forecast), default=math.inf)
     if short < horizon:
         return Refusal(reason=f"a wear forecast reaches {short:g} ahead, not {horizon:g}")
-    chances = np.array([part.chance(horizon) for part in forecast])
+    followed = [part for part in forecast if part.pace > 0.0]
+    chances = np.array([part.chance(horizon) for part in forecast if part.pace == 0.0])
     wanted_once = _sum(np.column_stack([1.0 - chances, chances]))
     laws = law.laws if isinstance(law, LikelyLaws) else (law,)
     weights = law.weights if isinstance(law, LikelyLaws) else (1.0,)
     probabilities, first = np.zeros(1), float(chances.sum())
     for each, weight in zip(laws, weights, strict=True):
-        wanted = _wanted(aged, each, horizon)
+        wanted = _wanted(aged, followed, each, horizon)
         if isinstance(wanted, Refusal):
             return wanted
         first += weight * float(wanted[:, 1:].sum())
@@ -193,24 +197,36 @@ def demand_at_rate(
     )
 
 
-def _wanted(aged: Sequence[AgedPart], law: LifeLaw, horizon: float) -> Numbers | Refusal:
+def _wanted(
+    aged: Sequence[AgedPart], forecast: Sequence[ForecastPart], law: LifeLaw, horizon: float
+) -> Numbers | Refusal:
     """The chances that each part is wanted 0, 1, 2 times and so on; part x times."""
-    if not aged:
+    if not aged and not forecast:
         return np.ones((0, 1))
-    for part in aged:
-        refused = law.refusal(part.age, part.pace * horizon)
+    ages = [(part.age, part.pace) for part in aged] + [(0.0, part.pace) for part in forecast]
+    for old, pace in ages:
+        refused = law.refusal(old, pace * horizon)
         if refused is not None:
             return refused
-    age = np.array([[part.age] for part in aged])
-    use = np.array([[part.pace * horizon] for part in aged])
+    use = np.array([[pace * horizon] for _, pace in ages])
+    edge = np.linspace(0.0, 1.0, _CELLS + 1)
     cell = (np.arange(_CELLS) + 0.5) / _CELLS
-    gone = law.failing(age, use * np.linspace(0.0, 1.0, _CELLS + 1))
+    age = np.array([[part.age] for part in aged]).reshape(-1, 1)
+    gone = np.vstack(
+        [
+            law.failing(age, use[: len(aged)] * edge),
+            *(
+                np.interp(horizon * edge, (0.0, *part.times), (0.0, *part.chances))
+                for part in forecast
+            ),
+        ]
+    )
     rise, rest = np.diff(gone), use * (1.0 - cell)
     # The law itself where it can be asked, interpolated where lives are added up.
     point = np.linspace(0.0, float(use.max()), _CELLS + 1)
     life = law.failing(0.0, point)
     middle, new = law.failing(0.0, float(use.max()) * cell), np.diff(life)
-    at_least = [np.ones(len(aged)), gone[:, -1], (rise * law.failing(0.0, rest)).sum(axis=1)]
+    at_least = [np.ones(len(ages)), gone[:, -1], (rise * law.failing(0.0, rest)).sum(axis=1)]
     while at_least[-1].max() > _NEGLIGIBLE:
         if len(at_least) > _MOST_RENEWALS:
             return Refusal(
@@ -219,8 +235,26 @@ def _wanted(aged: Sequence[AgedPart], law: LifeLaw, horizon: float) -> Numbers |
         life = np.concatenate([[0.0], np.convolve(middle, new)[:_CELLS]])
         middle = (life[1:] + life[:-1]) / 2.0
         at_least.append((rise * np.interp(rest, point, life)).sum(axis=1))
-    chances = np.column_stack([*at_least, np.zeros(len(aged))])
+    chances = np.column_stack([*at_least, np.zeros(len(ages))])
     return np.maximum(-np.diff(chances), 0.0)
+
+
+def together(one: Demand, other: Demand) -> Demand:
+    """The demand of two groups of parts that are wanted independently of each other.
+
+    The basis is that of the first. Raises ValueError unless horizon and level are the same.
+    """
+    if (one.horizon, one.limits.level) != (other.horizon, other.limits.level):
+        raise ValueError("demands over different horizons or levels can not be added")
+    return _demand(
+        np.convolve(one.probabilities, other.probabilities),
+        horizon=one.horizon,
+        first=one.first + other.first,
+        level=one.limits.level,
+        parts=one.parts + other.parts,
+        failures=one.failures,
+        basis=one.basis,
+    )
 
 
 def _sum(counts: Numbers) -> Numbers:

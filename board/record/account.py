@@ -244,6 +244,11 @@ class Account:
                 self._look_wish = None
             return granted
 
+    def expect_settling(self) -> None:
+        """Have one more look follow the next one."""
+        with self._lock:
+            self._settling = True
+
     def grant_settling(self) -> bool:
         """Say whether folders were made, moved or deleted since last asked."""
         with self._lock:

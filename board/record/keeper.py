@@ -116,9 +116,9 @@ class Keeper:
         if wished or settling or self._clock.ticks() >= self._look_at:
             with self._account.asking_the_drive():
                 silent = self._look()
-            # A folder just made is not yet observed for a moment: what goes on in it meanwhile
-            # sends no signal, so there is one more look a little later.
-            grown = self._account.grant_settling()
+            # An observer just begun, or a folder just made, is blind for a moment: what goes on
+            # meanwhile sends no signal, so there is one more look a little later.
+            grown = self._account.grant_settling() and self._observation is not None
             self._settle_at = self._clock.ticks() + _SETTLE_S if grown else float("inf")
             if not wished and not settling and self._observation is not None:
                 # Nothing called for this look, so a signal should have told of what it found.
@@ -195,6 +195,7 @@ class Keeper:
             return
         self._retry_at = float("inf")
         self._account.remark("polling", "")
+        self._account.expect_settling()
 
     def _poll(self, now: float, why: str, *, retry_s: float) -> None:
         """Look again and again instead of awaiting signals, and try those again in `retry_s`."""

@@ -118,7 +118,7 @@ def trend_frame(trend: Trend, width: int, height: int) -> Frame | Refusal:
     low, high = _range_of([p.y for p in points], limits)
     right = _right_edge(points, trend)
     left = min([p.x for p in points] + [m.x for m in trend.marks if math.isfinite(m.x)])
-    left = min(left, right - 1e-9)
+    left -= 0.02 * max(right - left, 1e-6)
     strokes: list[Stroke] = []
     if trend.ahead is not None:
         strokes += _cone(trend.ahead, right)

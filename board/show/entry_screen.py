@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from board.desk import Lost, Put
@@ -13,6 +14,8 @@ from board.show.text import clean, width
 from board.show.understood import headline, understood
 from board.state.fleet import Complaint
 from grammar.diagnostics import Severity
+
+NO_ISOLATION = "NO ISOLATION IS ON RECORD from this line"
 
 _LOUD = ("PAST LIMIT", "ISOLATED", "NOT PROVED", "BAD")
 
@@ -59,15 +62,21 @@ def held_lines(judged: Judged, cells: int) -> list[Line]:
         told = "a loom running under a lock is a CONFLICT; to record it as one: --anyway"
         shown += folded(told, cells)
     if judged.may_isolate:
-        told = "NO ISOLATION IS ON RECORD from this line: correct it and write it again"
+        told = f"{NO_ISOLATION}: correct it and write it again"
         shown = [*folded(told, cells, Tone.DANGER, indent=""), *shown]
     return shown
 
 
 def lost_lines(lost: Lost, cells: int) -> list[Line]:
     """The line that could not be put on the disk, whole and by itself, so that it can be copied."""
-    shown = folded("NOT WRITTEN. Copy the line, it stands nowhere else:", cells, Tone.DANGER, "")
-    return [*shown, Line((Bit(clean(lost.judged.draft.line)),))]
+    return unwritten_lines([lost.judged.draft.line], cells, lost.judged.isolates)
+
+
+def unwritten_lines(texts: Iterable[str], cells: int, isolates: bool) -> list[Line]:
+    """Lines that stand nowhere else."""
+    shown = folded("NOT WRITTEN, and it stands nowhere else:", cells, Tone.DANGER, indent="")
+    shown += [Line((Bit(clean(text)),)) for text in texts]
+    return [*shown, *folded(NO_ISOLATION, cells, Tone.DANGER, indent="")] if isolates else shown
 
 
 def folded(text: str, cells: int, tone: Tone = Tone.PLAIN, indent: str = "  ") -> list[Line]:

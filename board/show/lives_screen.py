@@ -14,8 +14,7 @@ from board.reckon.refusal import Refusal
 from board.show.chart_shapes import Steps
 from board.show.charts import step_chart
 from board.show.lines import Bit, Line, Tone, line, title
-from board.show.moments import counted
-from board.show.text import clean, pad, wrapped
+from board.show.text import clean, pad, width, wrapped
 
 _CHART_ROWS = 14
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -50,6 +49,10 @@ def _folded(text: str, cells: int, indent: str = "") -> list[Line]:
     return [line(f"{indent}{row}") for row in wrapped(text.split(), cells - len(indent), gap=" ")]
 
 
+def _lives(number: int) -> str:
+    return "1 life" if number == 1 else f"{number} lives"
+
+
 def _study(study: LifeStudy, cells: int) -> list[Line]:
     head = wrapped(_counts(study.counts), cells - 10, gap=", ")
     rows = [line(Bit(f"{pad(clean(study.part), 8)}  ", Tone.STRONG), head[0])]
@@ -61,9 +64,9 @@ def _study(study: LifeStudy, cells: int) -> list[Line]:
 
 def _counts(counts: LifeCounts) -> list[str]:
     words = [
-        f"{counts.used} lives of known age: {counts.failed} failed",
+        f"{_lives(counts.used)} of known age: {counts.failed} failed",
         f"{counts.undecided} undecided",
-        f"{counts.taken_out} taken out else",
+        f"{counts.taken_out} taken out otherwise",
         f"{counts.in_service} in service",
     ]
     left_out = []
@@ -84,10 +87,25 @@ def _way(study: LifeStudy, way: LivesOneWay, cells: int) -> list[Line]:
     if len(study.ways) > 1:
         head = f"{way.way.value} ({failures}):"
     pieces = [_median(way, unit), *_weibull(way, unit)]
-    if isinstance(way.curve, Refusal):
+    if not way.lives:
+        pieces = ["no life of known age on record"]
+    elif isinstance(way.curve, Refusal):
         pieces = [f"no curve and no law: {way.curve.reason}"]
-    rows = wrapped([*([head] if head else []), *pieces], cells - 10)
+    rows = _laid([*([head] if head else []), *pieces], cells - 10)
     return [line(f"{'':<10}{row}") for row in rows]
+
+
+def _laid(pieces: list[str], cells: int) -> list[str]:
+    """Pieces in lines, kept whole where they fit into one, else broken between words."""
+    rows: list[str] = []
+    held: list[str] = []
+    for piece in pieces:
+        if width(piece) <= cells:
+            held.append(piece)
+            continue
+        rows += wrapped(held, cells) + wrapped(piece.split(), cells, gap=" ")
+        held = []
+    return rows + wrapped(held, cells)
 
 
 def _median(way: LivesOneWay, unit: str) -> str:
@@ -136,9 +154,9 @@ def _picture(study: LifeStudy, cells: int) -> list[Line]:
             curves.append(_steps(way.curve, way.lives, letters[way.way], study.unit, limits))
     if not curves:
         return []
-    told = "= surviving, . its 90 % limits"
+    told = "= share, . its limits"
     if len(curves) > 1:
-        told = "= undecided as failures, . its 90 % limits, # undecided as unfinished"
+        told = "undecided = as failures, . limits, # as unfinished"
     chart = step_chart(curves, width=min(cells, 100), height=_CHART_ROWS, top=1.0)
     rows = [title("SHARE SURVIVING", told, cells)]
     if isinstance(chart, Refusal):
@@ -214,7 +232,7 @@ def _comparison(one: Comparison, cells: int) -> list[Line]:
         rows.append(
             line(
                 Bit(head, Tone.STRONG),
-                f"{counts.used} lives: {counts.failed} failed, {counts.undecided} undecided,"
+                f"{_lives(counts.used)}: {counts.failed} failed, {counts.undecided} undecided,"
                 f" {counts.used - counts.failed - counts.undecided} unfinished",
             )
         )
@@ -229,7 +247,7 @@ def _comparison(one: Comparison, cells: int) -> list[Line]:
 
 
 def _left_out(one: Comparison) -> str:
-    return f"{counted(one.unnamed, 'life').replace('lifes', 'lives')} without one left out"
+    return f"{_lives(one.unnamed)} without one left out" if one.unnamed else ""
 
 
 def _test(one: Comparison, way: Way, test: LogRank | Refusal, cells: int) -> list[Line]:
@@ -253,10 +271,14 @@ def _test(one: Comparison, way: Way, test: LogRank | Refusal, cells: int) -> lis
     if test.smallest_expected < _ROUGH:
         rough = "; the chance is rough, fewer than 5 failures expected in a group"
     text = (
-        f"{head}log-rank chi-square {test.chi_square:.1f} with {test.degrees} degrees of freedom,"
+        f"{head}log-rank chi-square {test.chi_square:.1f} with {_degrees(test.degrees)} of freedom,"
         f" chance {chance(test.p_value)}{adjusted}: {found}{rough}. {groups}"
     )
     return _folded(clean(text), cells)
+
+
+def _degrees(number: int) -> str:
+    return f"{number} degree" if number == 1 else f"{number} degrees"
 
 
 def chance(value: float) -> str:

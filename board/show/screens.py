@@ -31,7 +31,7 @@ from board.show.rows import (
     wear_row,
 )
 from board.show.shed_map import map_lines
-from board.show.text import width, wrapped
+from board.show.text import clean, pad, width, wrapped
 from board.state.fleet import Complaint, Isolation, LoomState, RemovedForOther
 
 CAUTION = "Record only, not a permit. Not listed is not proof. Prove dead at the machine."
@@ -94,7 +94,11 @@ def _head(summary: Summary, view: View) -> list[Line]:
     )
     lines = []
     if view.not_current:
-        lines.append(line(Bit(f" board not current since {view.not_current} ", Tone.DANGER)))
+        told = clean(f"board not current since {view.not_current}")
+        lines += [
+            line(Bit(pad(f" {part}", view.width), Tone.DANGER))
+            for part in wrapped(told.split(), view.width - 2, gap=" ")[:4]
+        ]
     told = (
         f"isolated {counts.isolated}   past or at limit {counts.past_limit + counts.at_limit}"
         f"   stopped {counts.stopped}   silent {counts.silent}"

@@ -22,7 +22,7 @@ from board.show.chart_shapes import Cone, Mark, Point, Trend
 from board.show.charts import LEGEND, trend_chart
 from board.show.lines import Bit, Line, Tone, line, title
 from board.show.moments import counted
-from board.show.text import width
+from board.show.text import width, wrapped
 from board.state.history import Bound, PartLife, ReadingAt
 from board.state.usage import UnknownUse
 from grammar.entries import Verb
@@ -66,7 +66,8 @@ def trend_lines(summary: Summary, item: LoomLine, cells: int, most: int) -> list
     tail = [line(_left_out(left, cells))] if left else []
     shown_count = min(len(drawable), most)
     head = title("TRENDS", f"{shown_count} of {len(drawable)}, the most urgent first", cells)
-    return [head, line(_legend(legend)), *rows, *tail]
+    told = [line(text) for text in wrapped(_legend(legend), cells)]
+    return [head, *told, *rows, *tail]
 
 
 def series_records(summary: Summary, item: LoomLine) -> list[Record]:
@@ -189,10 +190,10 @@ def _ahead(shown: _Shown, limits: tuple[float, ...]) -> Cone | None:
 
 
 def _heading(wear: WearLine, shown: _Shown | Refusal) -> str:
-    since = "since it was fitted"
+    since = "fitting"
     if not isinstance(shown, Refusal) and shown.series.origin is Origin.FIRST_READING:
-        since = "since its first reading, the fitting is not on record"
-    return f"{wear.name} [{wear.reading.unit}] over running hours {since}"
+        since = "first reading"
+    return f"{wear.name} [{wear.reading.unit}] over running hours since {since}"
 
 
 def _rests_on(shown: _Shown) -> str:
@@ -206,13 +207,12 @@ def _rests_on(shown: _Shown) -> str:
     end = "or more" if hours.high is None else f"to {hours.high:.0f}"
     end = f"{max(hours.low, 0.0):.0f} {end}"
     lives = "1 past life" if ahead.past_lives == 1 else f"{ahead.past_lives} past lives"
-    return f"{told}; {end} h to the limit (90 % band), from {lives}"
+    return f"{told}; {end} h to limit (90 % band); {lives}"
 
 
-def _legend(letters: set[str]) -> str:
+def _legend(letters: set[str]) -> list[str]:
     named = {**LEGEND, **_LETTERS}
-    told = [f"{letter} {words}" for letter, words in named.items() if letter in letters]
-    return "  ".join(told)
+    return [f"{letter} {words}" for letter, words in named.items() if letter in letters]
 
 
 def _left_out(names: Sequence[str], cells: int) -> str:
@@ -249,7 +249,5 @@ def _record(summary: Summary, wear: WearLine) -> Record:
             }
             for x, r in zip(shown.series.use, shown.readings, strict=True)
         ],
-        "marks": [
-            {"use_h": round(m.x, 3), "what": _LETTERS[m.letter]} for m in shown.marks
-        ],
+        "marks": [{"use_h": round(m.x, 3), "what": _LETTERS[m.letter]} for m in shown.marks],
     }

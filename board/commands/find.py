@@ -1,0 +1,153 @@
+"""``find``: the history, searched by words and filters."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from typing import NoReturn
+
+from board.commands import options as shared
+from board.loading import moment_of
+from board.mill import Mill
+from board.search import Question, search
+from board.shell import FINE, FOUND_WANTING, CannotRun, Shell
+from board.show.find_screen import find_document, found_lines, nothing_found, piped_lines
+from grammar.entries import KINDS, Verb
+from grammar.folding import fold_word
+from grammar.nearest import nearest
+from grammar.vocabulary import Vocabulary
+
+SUMMARY = "search the history by words, loom, part, kind, writer, style and time"
+EXAMPLE = "loomslate find drops weft --loom B03 --folder logs_example --at 2026-11-25T06:00"
+
+_MOST_IN_TERMINAL = 200
+
+
+def add(parser: ArgumentParser) -> None:
+    """The command's options."""
+    parser.add_argument(
+        "words", nargs="*", metavar="WORDS", help="all of them must stand in the line, in any case"
+    )
+    shared.add_folder(parser)
+    shared.add_form(parser)
+    parser.add_argument("--loom", metavar="LOOM", help="lines about this loom")
+    parser.add_argument("--part", metavar="PART", help="lines that name it, by any of its names")
+    parser.add_argument("--side", metavar="SIDE", help="of that side")
+    parser.add_argument("--kind", metavar="KIND", help="such as fault, reading, work, note")
+    parser.add_argument("--by", metavar="WHO", help="written by this person")
+    parser.add_argument("--style", metavar="WORD", help="while the loom wove this style")
+    parser.add_argument("--from", dest="since", metavar="TIME", help="from this time or date on")
+    parser.add_argument("--to", dest="until", metavar="TIME", help="before it; a date is included")
+    parser.add_argument("--most", type=int, metavar="N", help="the newest N only; 0 is all")
+    parser.add_argument(
+        "--around", type=int, default=0, metavar="N", help="N lines of the same loom around each"
+    )
+
+
+def run(options: Namespace, shell: Shell) -> int:
+    """Print what was found."""
+    if options.around < 0 or (options.most is not None and options.most < 0):
+        raise CannotRun("--most and --around take a count, 0 or more")
+    asked = shared.asked(options, shell)
+    question = _question(options, asked.mill)
+    written_by = asked.at if options.at is not None else None
+    answer = search(asked.loaded.snapshot, question, around=options.around, written_by=written_by)
+    zone = asked.mill.zone
+    if options.json:
+        shell.document(find_document(answer, zone, options.most or 0))
+    elif not answer.hits:
+        shell.warn(nothing_found(answer, _in_words(options)))
+    elif shell.piped and options.width is None:
+        shell.show(piped_lines(answer, zone, options.most or 0), ascii_only=options.ascii)
+    else:
+        most = _MOST_IN_TERMINAL if options.most is None else options.most
+        lines = found_lines(answer, shared.cells(options, shell), zone, asked.at, most)
+        shell.show(lines, ascii_only=options.ascii)
+    return FINE if answer.hits else FOUND_WANTING
+
+
+def _question(options: Namespace, mill: Mill) -> Question:
+    vocabulary = mill.vocabulary
+    kind, verb = _kind(options.kind, vocabulary)
+    return Question(
+        words=tuple(word for written in options.words for word in written.split()),
+        loom=loom_named(options.loom, mill),
+        part=part_named(options.part, mill),
+        side=_side(options.side, vocabulary),
+        kind=kind,
+        verb=verb,
+        by=options.by,
+        style=options.style,
+        since=moment_of(options.since, mill, "--from") if options.since else None,
+        until=end_named(options.until, mill),
+    )
+
+
+def loom_named(word: str | None, mill: Mill) -> str | None:
+    """The register's name of a loom. Raises CannotRun for an unknown one."""
+    if word is None:
+        return None
+    loom = mill.vocabulary.loom(word)
+    return loom if loom is not None else _unknown("loom", word, mill.looms)
+
+
+def part_named(word: str | None, mill: Mill) -> str | None:
+    """The register's name of a part, by any of its names. Raises CannotRun for an unknown one."""
+    if word is None:
+        return None
+    part = mill.vocabulary.part_by_word.get(fold_word(word))
+    if part is not None:
+        return part.name
+    known = [p.name for p in mill.parts]
+    return _unknown("part", word, mill.vocabulary.part_by_word, known)
+
+
+def end_named(word: str | None, mill: Mill) -> datetime | None:
+    """The end of a time: a bare date is included whole. Raises CannotRun."""
+    if word is None:
+        return None
+    moment = moment_of(word, mill, "--to")
+    if len(word.strip()) == len("2026-11-25"):
+        local = moment.astimezone(mill.zone).replace(tzinfo=None) + timedelta(days=1)
+        return moment_of(local.isoformat(timespec="minutes"), mill, "--to")
+    return moment
+
+
+def _side(word: str | None, vocabulary: Vocabulary) -> str | None:
+    if word is None:
+        return None
+    side = vocabulary.side_by_word.get(fold_word(word))
+    known = dict.fromkeys(vocabulary.side_by_word.values())
+    return side if side is not None else _unknown("side", word, vocabulary.side_by_word, known)
+
+
+def _kind(word: str | None, vocabulary: Vocabulary) -> tuple[str | None, Verb | None]:
+    """The kind of clause that is meant, by its name, its key word or the mill's own word."""
+    if word is None:
+        return None, None
+    kinds: dict[str, tuple[str, Verb | None]] = {kind: (kind, None) for kind in KINDS.values()}
+    kinds |= {verb.value: ("work", verb) for verb in Verb}
+    meant = dict(kinds)
+    for name, value in kinds.items():
+        phrase = name.replace("-", " ")
+        meant[phrase] = value
+        for alias in (*vocabulary.words_for(phrase), *vocabulary.words_for(name)):
+            meant[fold_word(alias)] = value
+    found = meant.get(" ".join(fold_word(word).split()))
+    return found if found is not None else _unknown("kind", word, meant, kinds)
+
+
+def _unknown(what: str, word: str, words: Iterable[str], known: Iterable[str] = ()) -> NoReturn:
+    near = nearest(word, words)
+    listed = ", ".join(known)
+    hint = f"; did you mean {near}?" if near else f"; there are {listed}" if listed else ""
+    raise CannotRun(f"there is no {what} {word}{hint}")
+
+
+def _in_words(options: Namespace) -> str:
+    asked = [*options.words]
+    names = ("loom", "part", "side", "kind", "by", "style", "since", "until")
+    shown = {"since": "from", "until": "to"}
+    asked += [f"--{shown.get(n, n)} {getattr(options, n)}" for n in names if getattr(options, n)]
+    return " ".join(asked) or "anything at all"

@@ -1,0 +1,182 @@
+"""Every line of the record as it can be found again: entries, refused lines, unfinished ones.
+
+One line, one ``Found``, whether it counts or not; a struck or refused one says so. Which of them
+answer a question is left to ``search``.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import Enum
+
+from board.mill import Mill
+from board.snapshot import Snapshot
+from board.state.fleet import Complaint, Source
+from board.state.logged import Logged, in_time_order
+from board.state.shifts import ShiftCalendar
+from board.state.strikes import struck
+from grammar import entries as e
+from grammar.diagnostics import Severity
+
+
+class Standing(Enum):
+    """How far a line counts; the value is what is shown of it."""
+
+    COUNTS = ""
+    STRUCK = "struck"
+    NOT_UNDERSTOOD = "not understood"
+    IN_PART = "refused in part"
+    UNFINISHED = "still being written"
+    LATER = "later than now"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """One line of the history.
+
+    ``when`` is None for a refused line, whose time was not read; ``near`` orders it all the same,
+    by the entry before it in its file or the start of its shift.
+    """
+
+    path: str
+    line: int
+    text: str
+    near: datetime | None
+    when: datetime | None = None
+    place: e.Place | None = None
+    by: str | None = None
+    clauses: tuple[e.Clause, ...] = ()
+    standing: Standing = Standing.COUNTS
+    struck_by: Source | None = None
+    shift: e.Shift | None = None
+
+    @property
+    def loom(self) -> str | None:
+        """The loom, section, range or shed that the line speaks of; None: not read."""
+        return self.place.name if self.place else None
+
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        """The kinds of its clauses, each once, in the order of the line."""
+        return tuple(dict.fromkeys(e.KINDS[type(clause)] for clause in self.clauses))
+
+    @property
+    def words(self) -> str:
+        """The line less its time and place, as it was written."""
+        pieces = self.text.strip().split(None, 2)
+        return pieces[2] if len(pieces) == 3 else self.text.strip()
+
+
+def lines_of(snapshot: Snapshot, *, until: datetime | None = None) -> list[Found]:
+    """Every line of the record in the order of time; ``until``: none that was written later."""
+    mill, now = snapshot.mill, snapshot.fleet.as_of
+    entries, _ = struck(in_time_order(snapshot.entries), now)
+    refused = _refused(snapshot.refused)
+    found = {
+        (x.path, x.entry.line): _of_entry(x, now, (x.path, x.entry.line) in refused)
+        for x in entries
+    }
+    before = _times_by_file(entries)
+    calendar = ShiftCalendar(mill.shifts, mill.zone)
+    for key, complaint in refused.items():
+        if key not in found:
+            found[key] = _of_refused(complaint, mill, _near(key, complaint.shift, before, calendar))
+    for source in snapshot.unfinished:
+        key = (source.path, source.line)
+        found[key] = Found(
+            path=source.path,
+            line=source.line,
+            text=source.text,
+            near=_near(key, None, before, calendar),
+            place=_place_in(source.text, mill),
+            standing=Standing.UNFINISHED,
+        )
+    kept = (f for f in found.values() if until is None or f.near is None or f.near <= until)
+    return sorted(kept, key=_order)
+
+
+def _order(found: Found) -> tuple[float, str, int]:
+    near = found.near.timestamp() if found.near is not None else float("inf")
+    return near, found.path, found.line
+
+
+def _of_entry(logged: Logged, now: datetime, refused: bool) -> Found:
+    entry = logged.entry
+    standing = Standing.COUNTS
+    if logged.struck_by is not None:
+        standing = Standing.STRUCK
+    elif entry.standing is e.Standing.UNFINISHED:
+        standing = Standing.UNFINISHED
+    elif entry.standing is e.Standing.ISOLATIONS_ONLY:
+        standing = Standing.NOT_UNDERSTOOD
+    elif entry.when > now:
+        standing = Standing.LATER
+    elif refused:
+        standing = Standing.IN_PART
+    return Found(
+        path=logged.path,
+        line=entry.line,
+        text=entry.text,
+        near=entry.when,
+        when=entry.when,
+        place=entry.place,
+        by=entry.by,
+        clauses=entry.clauses,
+        standing=standing,
+        struck_by=logged.struck_by,
+        shift=entry.shift,
+    )
+
+
+def _refused(complaints: Iterable[Complaint]) -> dict[tuple[str, int], Complaint]:
+    first: dict[tuple[str, int], Complaint] = {}
+    for complaint in complaints:
+        if complaint.diagnostic.severity is Severity.REFUSED:
+            first.setdefault((complaint.path, complaint.diagnostic.line), complaint)
+    return first
+
+
+def _of_refused(complaint: Complaint, mill: Mill, near: datetime | None) -> Found:
+    d = complaint.diagnostic
+    return Found(
+        path=complaint.path,
+        line=d.line,
+        text=d.text,
+        near=near,
+        place=_place_in(d.text, mill),
+        standing=Standing.NOT_UNDERSTOOD,
+        shift=complaint.shift,
+    )
+
+
+def _place_in(text: str, mill: Mill) -> e.Place | None:
+    """The place that a line that was not read names behind its time."""
+    words = text.split(None, 2)
+    return mill.vocabulary.place(words[1]) if len(words) > 1 else None
+
+
+def _times_by_file(entries: Iterable[Logged]) -> dict[str, list[tuple[int, datetime]]]:
+    times: dict[str, list[tuple[int, datetime]]] = defaultdict(list)
+    for logged in entries:
+        times[logged.path].append((logged.entry.line, logged.entry.when))
+    for known in times.values():
+        known.sort()
+    return times
+
+
+def _near(
+    key: tuple[str, int],
+    shift: e.Shift | None,
+    before: dict[str, list[tuple[int, datetime]]],
+    calendar: ShiftCalendar,
+) -> datetime | None:
+    """About when a line was written: with the entry above it, else at the start of its shift."""
+    path, number = key
+    above = [when for line, when in before.get(path, ()) if line < number]
+    start = calendar.span(shift).start if shift is not None else None
+    if above and (start is None or above[-1] >= start - timedelta(hours=4)):
+        return above[-1]
+    return start

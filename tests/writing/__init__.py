@@ -1,0 +1,1 @@
+"""Writing entries: what is put in, judged, shown, asked for and appended."""
