@@ -11,7 +11,18 @@ from typing import Any, NoReturn
 
 from board.shell import COULD_NOT, INTERRUPTED, CannotRun, Shell, own_shell
 
-COMMANDS = ("board", "watch", "write", "check", "loom", "find", "wear", "handover")
+COMMANDS = (
+    "board",
+    "watch",
+    "write",
+    "check",
+    "loom",
+    "find",
+    "wear",
+    "lives",
+    "spares",
+    "handover",
+)
 
 
 class _Parser(ArgumentParser):

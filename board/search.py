@@ -113,7 +113,7 @@ def _filters(question: Question, vocabulary: Vocabulary, lines: Sequence[Found])
     tests: list[Test] = []
     if question.loom is not None:
         loom = question.loom
-        tests.append(lambda f: f.place is not None and loom in f.place.looms)
+        tests.append(lambda f: loom in looms_of(f))
     if question.part is not None or question.side is not None:
         tests.append(_of_part(question.part, question.side, vocabulary))
     if question.kind is not None:
@@ -205,12 +205,12 @@ def _with_neighbours(hits: Sequence[Found], lines: Sequence[Found], around: int)
         return [Hit(found=f) for f in hits]
     by_loom: dict[str, list[Found]] = defaultdict(list)
     for found in lines:
-        for loom in _looms(found):
+        for loom in looms_of(found):
             by_loom[loom].append(found)
     places = {loom: {id(f): i for i, f in enumerate(own)} for loom, own in by_loom.items()}
     result = []
     for found in hits:
-        looms = _looms(found)
+        looms = looms_of(found)
         if len(looms) != 1:
             result.append(Hit(found=found))
             continue
@@ -221,8 +221,15 @@ def _with_neighbours(hits: Sequence[Found], lines: Sequence[Found], around: int)
     return result
 
 
-def _looms(found: Found) -> tuple[str, ...]:
-    return found.place.looms if found.place is not None else ()
+def looms_of(found: Found) -> tuple[str, ...]:
+    """The looms that a line is about: a group's too, but for its handovers."""
+    place = found.place
+    if place is None:
+        return ()
+    shared = (e.HandedOver, e.TakenOver)
+    if place.kind is not e.PlaceKind.LOOM and all(isinstance(c, shared) for c in found.clauses):
+        return ()
+    return place.looms
 
 
 # -- totals --------------------------------------------------------------------------------

@@ -60,6 +60,7 @@ def run(options: Namespace, shell: Shell) -> int:
     who = desk.named(options.by) if options.by is not None else None
     fixed = moment_asked(options.at, mill)
     task = _Task(options=options, shell=shell, desk=desk, who=who, fixed=fixed)
+    task.cells()  # refused before anything is written
     if entry is not None:
         return task.single(entry)
     if _at_terminal(shell) and not options.json:
@@ -146,7 +147,7 @@ class _Task:
         against = Against.KEEP if self.options.anyway else Against.REFUSE
         now = self.fixed or self.shell.clock()
         outcome = desk.write(entry, self.who, now, against)
-        cells = self._cells()
+        cells = self.cells()
         judged = outcome.judged
         match outcome:
             case Put():
@@ -165,7 +166,7 @@ class _Task:
 
         complaint = Complaint(path="-", diagnostic=fault)
         if not self.options.json:
-            self.shell.say(f"{drawn(complaint, self._cells())}\nnothing was written")
+            self.shell.say(f"{drawn(complaint, self.cells())}\nnothing was written")
         record = {
             "written": False,
             "reason": fault.message,
@@ -178,7 +179,8 @@ class _Task:
         }
         return FOUND_WANTING, record
 
-    def _cells(self) -> int:
+    def cells(self) -> int:
+        """How many columns to write. Raises CannotRun for fewer than can be read."""
         asked: int | None = self.options.width
         if asked is not None and asked < 40:
             raise CannotRun("--width takes 40 columns or more")

@@ -4,8 +4,10 @@ Every replacement takes a spare from the shelf whatever its reason, so here all 
 not only failures. A part in service whose wear is forecast is wanted when it passes its limit, or
 breaks before at the rate on record; the others, and all successors, by the lives on record at
 their present age. Where a part is adjusted more often than replaced, a passed limit is no
-replacement, and no forecast is used. The mathematics stands in ``stock``, ``laws``, ``ordering``.
-Time is in calendar days, use in running hours.
+replacement, and no forecast is used. A passed limit is found only at the next check, so demand by
+forecast comes rather too early than too late; what all parts share (a forecast that errs for the
+whole fleet) is not in the range of the demand. The mathematics stands in ``stock``, ``laws`` and
+``ordering``. Time is in calendar days, use in running hours.
 """
 
 from __future__ import annotations
@@ -13,6 +15,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import cache
 
 import numpy as np
 
@@ -42,7 +45,7 @@ from grammar.entries import Verb, WhyReplaced
 
 LEVEL = 0.90
 RISK = 0.05  # that the stock runs out: it is to suffice with 95 %
-HORIZON = timedelta(days=60)
+HORIZON = timedelta(days=30)
 
 _TIMES = 24  # how often a forecast is asked over the time looked ahead
 _DAY = timedelta(days=1)
@@ -145,6 +148,7 @@ def _of_part(
         followed=not isinstance(law, Refusal),
     )
 
+    @cache
     def within(days: float) -> Demand | Refusal:
         return _demand(parts, law, replaced, use, days)
 

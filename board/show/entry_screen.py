@@ -51,7 +51,9 @@ def put_lines(put: Put, cells: int) -> list[Line]:
     told = f"written: {put.judged.draft.path} line {put.line}"
     shown = [*folded(told, cells, Tone.STRONG, indent="")]
     if put.judged.refused:
-        shown += folded("kept anyway, and marked so; the board shows it as refused", cells)
+        counts = all(c.diagnostic.severity is Severity.FLAGGED for c in put.judged.refused)
+        end = "it shows as a CONFLICT" if counts else "what was refused of it does not count"
+        shown += folded(f"kept anyway, and marked so in the line; {end}", cells)
     return shown
 
 

@@ -14,6 +14,7 @@ from board.reckon.refusal import Refusal
 from board.show.chart_shapes import Steps
 from board.show.charts import step_chart
 from board.show.lines import Bit, Line, Tone, line, title
+from board.show.prose import prose
 from board.show.text import clean, pad, width, wrapped
 
 _CHART_ROWS = 14
@@ -34,7 +35,7 @@ def lives_lines(
 ) -> list[Line]:
     """The whole screen; the picture and the endings only where one part is asked for."""
     rows = [title(f"LIVES {len(studies)}", f"in {_UNIT[unit]}; limits are 90 %", cells)]
-    rows += _folded(_RULE, cells)
+    rows += prose(_RULE, cells)
     for study in studies:
         rows += _study(study, cells)
         if len(studies) == 1 and not comparisons:
@@ -43,10 +44,6 @@ def lives_lines(
     for one in comparisons:
         rows += _comparison(one, cells)
     return [row.fitted(cells) for row in rows]
-
-
-def _folded(text: str, cells: int, indent: str = "") -> list[Line]:
-    return [line(f"{indent}{row}") for row in wrapped(text.split(), cells - len(indent), gap=" ")]
 
 
 def _lives(number: int) -> str:
@@ -236,8 +233,8 @@ def _comparison(one: Comparison, cells: int) -> list[Line]:
                 f" {counts.used - counts.failed - counts.undecided} unfinished",
             )
         )
-        for way in group.ways:
-            rows += [line(f"   {row.plain}") for row in _way(group, way, cells - 3)]
+        for answer in group.ways:
+            rows += [line(f"   {row.plain}") for row in _way(group, answer, cells - 3)]
     if len(one.groups) > len(lettered):
         rows.append(line(f"and {len(one.groups) - len(lettered)} groups more: see --json"))
     for way, test in one.tests.items():
@@ -256,7 +253,7 @@ def _test(one: Comparison, way: Way, test: LogRank | Refusal, cells: int) -> lis
         return []
     head = "" if decided else f"{way.value}: "
     if isinstance(test, Refusal):
-        return _folded(f"{head}not compared: {test.reason}", cells)
+        return prose(f"{head}not compared: {test.reason}", cells)
     groups = "; ".join(
         f"{group.name} {group.failures} failed, {group.expected:.1f} expected if alike"
         for group in test.groups
@@ -274,7 +271,7 @@ def _test(one: Comparison, way: Way, test: LogRank | Refusal, cells: int) -> lis
         f"{head}log-rank chi-square {test.chi_square:.1f} with {_degrees(test.degrees)} of freedom,"
         f" chance {chance(test.p_value)}{adjusted}: {found}{rough}. {groups}"
     )
-    return _folded(clean(text), cells)
+    return prose(clean(text), cells)
 
 
 def _degrees(number: int) -> str:

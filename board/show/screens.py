@@ -37,6 +37,7 @@ from board.state.fleet import Complaint, Isolation, LoomState, RemovedForOther
 CAUTION = "Record only, not a permit. Not listed is not proof. Prove dead at the machine."
 NARROWEST = 80
 WIDE = 120
+_NEXT = 20  # parts that are next to wear out; the wear table has them all
 _MOST_FULL_LOCKS = 6  # more are written several a line
 
 
@@ -246,9 +247,11 @@ def _blocks(summary: Summary, view: View) -> list[_FirstBlock | _Block]:
         ),
         _Block(
             weight=2,
-            head="NEXT TO WEAR OUT",
-            right="running looms, soonest first",
-            rows=tuple(wear_row(summary, w, view.width) for w in nearest_their_limits(summary)),
+            head="NEXT TO WEAR OUT, THE FIRST",
+            right="running looms; wear lists all",
+            rows=tuple(
+                wear_row(summary, w, view.width) for w in nearest_their_limits(summary)[:_NEXT]
+            ),
             cells=view.width,
         ),
     ]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
@@ -25,26 +24,37 @@ def meter_runs(counters: Iterable[CounterReading]) -> list[tuple[CounterReading,
 
 
 def _never_falling(run: Sequence[CounterReading]) -> tuple[CounterReading, ...]:
-    """The longest part of a series that never falls, in its order.
+    """The longest part of a series that never falls; of several, the one that rises least.
 
-    Source: Fredman 1975, Discrete Mathematics 11:29-35 (longest increasing subsequence by
-        sorted piles; from memory).
+    For each reading the best series that ends in it is the best that ends no higher before it;
+    a Fenwick tree over the values holds these. Source: Fenwick 1994, Software: Practice and
+        Experience 24:327-336 (from memory).
     """
     if all(a.value <= b.value for a, b in pairwise(run)):
         return tuple(run)
-    ends: list[float] = []  # the lowest value in which a series of each length can end
-    last: list[int] = []  # and where that reading stands
+    ranks = {value: rank for rank, value in enumerate(sorted({r.value for r in run}), start=1)}
+    # of the series ending at or below a rank: its length, where it starts [value], its last place
+    best: list[tuple[int, float, int]] = [(0, 0.0, -1)] * (len(ranks) + 1)
     before: list[int] = []
-    for index, reading in enumerate(run):
-        length = bisect_right(ends, reading.value)
-        before.append(last[length - 1] if length else -1)
-        ends[length : length + 1] = [reading.value]
-        last[length : length + 1] = [index]
+    ends: list[tuple[int, float, int]] = []
+    for place, reading in enumerate(run):
+        rank = at = ranks[reading.value]
+        found = (0, reading.value, -1)
+        while at > 0:
+            found = max(found, best[at])
+            at -= at & -at
+        length, start, last = found
+        series = (length + 1, start if length else reading.value, place)
+        before.append(last if length else -1)
+        ends.append((series[0], series[1] - reading.value, place))
+        while rank < len(best):
+            best[rank] = max(best[rank], series)
+            rank += rank & -rank
+    place = max(ends)[2]
     kept = []
-    index = last[-1]
-    while index >= 0:
-        kept.append(run[index])
-        index = before[index]
+    while place >= 0:
+        kept.append(run[place])
+        place = before[place]
     return tuple(reversed(kept))
 
 

@@ -154,6 +154,21 @@ def test_a_long_text_is_wrapped_and_not_cut(shed: Callable[..., Path], run: Run)
     assert max(len(line) for page in pages(out) for line in page) <= 60
 
 
+def test_a_row_is_not_parted_between_pages(shed: Callable[..., Path], run: Run) -> None:
+    lines = [
+        f"23:{n:02} A07 note n{n} begins and goes on to a line of its own, to its end e{n}"
+        for n in range(60)
+    ]
+    out = run(
+        "handover", str(shed({"a.log": NIGHT + "\n".join(lines) + "\n"})), *AT, "--width", "60"
+    )
+    found = pages(out.out)
+    assert sum("NOTES 60, continued" in page for page in found) >= 2
+    for n in range(60):
+        (page,) = (text for text in map("\n".join, found) if f" n{n} " in text)
+        assert re.search(rf" n{n} begins [^\n]*\n[^\n]* e{n} \(KM\)", page)
+
+
 def test_an_empty_shed_has_a_sheet(shed: Callable[..., Path], run: Run) -> None:
     outcome = run("handover", str(shed({})), *AT)
     assert outcome.code == 0

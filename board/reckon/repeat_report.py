@@ -1,0 +1,173 @@
+"""Everything about repeat faults that a screen shows, reckoned once from one snapshot.
+
+Puts ``chains``, ``repair_record`` and ``repeat_rates`` together under one question. A loom that is
+asked for by name is taken as picked because it repeats: its rate is told, a trend is not.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from board.reckon.chains import (
+    Chain,
+    Occurrence,
+    Window,
+    chains_in,
+    occurrences,
+    window_of,
+)
+from board.reckon.cumulative import MeanCumulative
+from board.reckon.repair_record import MovedPart, Repair, RepairRecord
+from board.reckon.refusal import Refusal
+from board.reckon.repeat_rates import (
+    Compared,
+    Span,
+    SymptomRate,
+    TrendOf,
+    compared,
+    cumulative,
+    hours_of,
+    rates,
+    trends,
+)
+from board.reckon.symptoms import How, Put
+from board.snapshot import Snapshot
+from board.state.usage import clocks
+
+BY_NAME = Refusal(
+    reason="one loom was asked for by name, most likely because it repeats; a trend test would"
+    " find what the picking put there"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What is asked: None asks for no limit. ``until`` is excluded."""
+
+    window: Window | None = None
+    since: datetime | None = None
+    until: datetime | None = None
+    part: str | None = None
+    loom: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToldChain:
+    """A chain with what followed each of its faults and what was not measured beside."""
+
+    chain: Chain
+    repairs: tuple[Repair, ...]  # one a link
+    not_measured_beside: tuple[str, ...]
+    moved: tuple[MovedPart, ...]
+
+    @property
+    def again_with_new_part(self) -> bool:
+        """Whether the fault came again although the part had been replaced in between."""
+        return any(
+            record.job.verb is not None and record.job.verb.value == "replaced"
+            for repair in self.repairs[:-1]
+            for record in repair.jobs
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupedText:
+    """A text that was put to a symptom, how often it stands on record, and how it was put."""
+
+    symptom: str
+    text: str
+    part: str | None
+    count: int
+    how: How
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepeatReport:
+    """The repeats of a shed in a span of time, with the counts they rest on."""
+
+    asked: Asked
+    window: Window
+    span: Span
+    faults: int
+    chains: tuple[ToldChain, ...]
+    moved: tuple[MovedPart, ...]
+    hours: Mapping[str, float]  # [running h] of each loom in the span
+    rates: tuple[SymptomRate, ...]
+    trends: tuple[TrendOf, ...] | Refusal
+    cumulative: MeanCumulative | Refusal
+    compared: Compared
+    texts: tuple[GroupedText, ...]
+
+
+def repeat_report(snapshot: Snapshot, asked: Asked) -> RepeatReport:
+    """The repeats on record, as asked."""
+    fleet, mill = snapshot.fleet, snapshot.mill
+    usage = clocks(fleet, mill)
+    window = asked.window or window_of(mill)
+    span = _span(snapshot, asked)
+    every, puts = occurrences(fleet, mill)
+    of_part = [f for f in every if asked.part is None or f.part == asked.part]
+    known = [f for f in of_part if f.since < span.end or span.end == fleet.as_of]
+    own = [f for f in known if asked.loom is None or f.loom == asked.loom]
+    inside = [f for f in own if f.since >= span.start]
+    found = [c for c in chains_in(own, fleet, usage, window) if c.last.since >= span.start]
+    record = RepairRecord(fleet, mill)
+    moved = record.moved_parts(known, usage, fleet.as_of)
+    moved = [m for m in moved if asked.loom in (None, m.job.loom, m.job.origin)]
+    looms = mill.looms if asked.loom is None else (asked.loom,)
+    hours = hours_of(usage, looms, span)
+    fleet_faults = [f for f in known if f.since >= span.start]
+    return RepeatReport(
+        asked=asked,
+        window=window,
+        span=span,
+        faults=len(inside),
+        chains=tuple(_told(c, record, moved) for c in found),
+        moved=tuple(m for m in moved if m.job.when >= span.start),
+        hours=hours,
+        rates=tuple(rates(inside, found, hours)),
+        trends=tuple(trends(inside, usage, looms, span)) if asked.loom is None else BY_NAME,
+        cumulative=cumulative(inside, usage, looms, span) if asked.loom is None else BY_NAME,
+        compared=compared(fleet_faults, hours_of(usage, mill.looms, span)),
+        texts=tuple(_texts(inside, puts)),
+    )
+
+
+def _span(snapshot: Snapshot, asked: Asked) -> Span:
+    now = snapshot.fleet.as_of
+    first = min((x.entry.when for x in snapshot.entries), default=now)
+    start = max(asked.since or first, first)
+    end = min(asked.until or now, now)
+    return Span(start=min(start, end), end=end)
+
+
+def _told(chain: Chain, record: RepairRecord, moved: list[MovedPart]) -> ToldChain:
+    ends = [link.fault.since for link in chain.links[1:]]
+    first = chain.first
+    return ToldChain(
+        chain=chain,
+        repairs=tuple(
+            record.repair(link, end) for link, end in zip(chain.links, [*ends, None], strict=True)
+        ),
+        not_measured_beside=record.not_measured_beside(chain),
+        moved=tuple(
+            m
+            for m in moved
+            if (m.job.at.part, m.job.at.side, m.symptom) == (first.part, first.side, first.symptom)
+            and first.loom in (m.job.loom, m.job.origin)
+            and m.job.when >= first.since
+        ),
+    )
+
+
+def _texts(faults: list[Occurrence], puts: Mapping[Occurrence, Put]) -> list[GroupedText]:
+    counted = Counter((f.symptom, f.part, puts[f].text, puts[f].how) for f in faults)
+    return [
+        GroupedText(symptom=symptom, text=text, part=part, count=count, how=how)
+        for (symptom, part, text, how), count in sorted(
+            counted.items(), key=lambda item: (item[0][0], item[0][1] or "", -item[1], item[0][2])
+        )
+    ]

@@ -1,0 +1,516 @@
+"""``write`` with one entry: what is written, what is refused, what it says, and what stands then."""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import ROOT
+from tests.writing.conftest import LOG, Shed
+
+NOW = datetime(2026, 11, 25, 2, 40, tzinfo=UTC)
+SIX = datetime(2026, 11, 25, 6, 0, tzinfo=UTC)
+NIGHT = "day 2026-11-24 night by KM\n"
+MakeShed = Callable[..., Shed]
+
+
+def test_a_new_log_is_made_with_its_heading(mill_shed: MakeShed) -> None:
+    shed = mill_shed()
+    done = shed.write("A07 stopped for warp", "--by", "KM", now=NOW)
+    assert done.code == 0
+    assert shed.logs == {LOG: NIGHT + "02:40 A07 stopped for warp\n"}
+    assert f"written: {LOG} line 2" in done.out
+    assert "A07 stopped for warp: waiting" in done.out
+    shed.write("A07 running", "--by", "KM", now=NOW)
+    assert shed.logs[LOG] == NIGHT + "02:40 A07 stopped for warp\n02:40 A07 running\n"
+
+
+def test_around_the_change_of_shift(mill_shed: MakeShed) -> None:
+    shed = mill_shed()
+    shed.write("A07 note a", "--by", "KM", now=SIX.replace(hour=5, minute=58))
+    shed.write("A07 note b", "--by", "KM", now=SIX)
+    shed.write("5:59 A07 note c", "--by", "KM", now=SIX)
+    early = LOG.replace("24-night", "25-early")
+    assert shed.logs == {
+        LOG: NIGHT + "05:58 A07 note a\n5:59 A07 note c\n",
+        early: "day 2026-11-25 early by KM\n06:00 A07 note b\n",
+    }
+    assert "0 lines refused, 0 flagged" in shed.check(SIX)
+
+
+def test_in_the_night_of_the_clock_change(mill_shed: MakeShed) -> None:
+    shed = mill_shed()
+    for minute in (30, 90):  # half past one, and an hour later half past one again
+        now = datetime(2026, 10, 25, minute // 60, minute % 60, tzinfo=UTC)
+        done = shed.write(f"A07 note at {minute}", "--by", "KM", now=now)
+        assert done.code == 0
+        assert "came twice" in done.out
+    (text,) = shed.logs.values()
+    assert text == (
+        "day 2026-10-24 night by KM\n"
+        "2026-10-25T01:30+01:00 A07 note at 30\n"
+        "2026-10-25T01:30+00:00 A07 note at 90\n"
+    )
+    assert "0 lines refused, 0 flagged" in shed.check(SIX)
+
+
+def test_more_than_one_argument_is_told_to_quote(mill_shed: MakeShed) -> None:
+    shed = mill_shed()
+    done = shed.write("A07", "stopped", "--by", "KM", now=NOW)
+    assert done.code == 2
+    assert "quote the entry" in done.err
+    assert shed.logs == {}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (("A07 stopped",), "--by"),
+        (("A07 isolated by KM",), "--by"),
+        (("A07 stopped", "--by", "K M"), "is no name"),
+        (("A07 stopped", "--by", "K;M"), "is no name"),
+        (("A07 stopped", "--by", ""), "is no name"),
+        (("  ", "--by", "KM"), "empty"),
+        (("A07 stopped", "--by", "KM", "--at", "yesterday"), "--at takes a time"),
+        (("A07 stopped", "--by", "KM", "--width", "7"), "--width"),
+        (("A07 stopped\nA08 stopped", "--by", "KM"), "an entry is one line"),
+    ],
+)
+def test_what_cannot_be_run(arguments: tuple[str, ...], told: str, mill_shed: MakeShed) -> None:
+    shed = mill_shed()
+    done = shed.write(*arguments, now=NOW)
+    assert done.code == 2
+    assert told in done.err
+    assert shed.logs == {}
+
+
+def test_a_folder_that_is_not_there(run: Callable[..., object], tmp_path: Path) -> None:
+    done = run("write", "A07 stopped", "--by", "KM", "--folder", str(tmp_path / "none"))
+    assert done.code == 2  # type: ignore[attr-defined]
+    assert "nothing was written: there is no folder" in done.err  # type: ignore[attr-defined]
+
+
+def test_the_own_writer_of_an_entry_is_enough(mill_shed: MakeShed) -> None:
+    shed = mill_shed()
+    assert shed.write("A07 stopped; by RB", now=NOW).code == 0
+    assert shed.logs == {
+        LOG.replace("KM", "RB"): "day 2026-11-24 night by RB\n02:40 A07 stopped; by RB\n"
+    }
+
+
+def test_a_writer_keeps_one_spelling(mill_shed: MakeShed) -> None:
+    shed = mill_shed({LOG: NIGHT + "22:10 A07 running\n"})
+    shed.write("A07 stopped", "--by", "km", now=NOW)
+    assert list(shed.logs) == [LOG]
+    assert shed.logs[LOG].count("day ") == 1
+
+
+# -- clumsy lines --------------------------------------------------------------------------
+
+BEFORE = {
+    LOG: NIGHT
+    + "22:05 A01 running\n22:06 A02 stopped for part; isolated by KM lock 14\n"
+    + "22:07 A03 fault left tape drops weft\n22:08 A03 fault brake squeals\n"
+    + "22:09 A04 open no 5 look at belt\n22:10 A05 replaced left tape\n"
+    + "22:11 A05 replaced right tape\n22:12 A06 counter 1000 h\n"
+}
+
+# as typed with gloves on | exit code | complaint codes | what stands in the log, or a sentence
+CLUMSY = [
+    ("a1 stoped", 1, ["not-understood"], "did you mean stopped?"),
+    ("a1 stopped for wrap", 1, ["not-understood"], "stopped for warp"),
+    ("a1  STOPPED   for  Warp ", 0, [], "02:40 a1  STOPPED   for  Warp"),
+    ("0239 a1 stopped", 0, [], "0239 a1 stopped"),
+    ("2,39 a1 stopped", 1, ["not-understood"], "write 2:39"),
+    ("a13 stopped", 1, ["unknown-loom"], "no loom a13"),
+    ("a1 left tape 2.3", 1, ["unit-missing"], "write 2.3 mm"),
+    ("a1 left tape 2,30mm", 0, [], "02:40 a1 left tape 2,30mm"),
+    ("a1 left tape 23 mm", 0, ["implausible"], "02:40 a1 left tape 23 mm"),
+    ("a1 tape 2.3 mm", 1, ["unknown-side"], "write left or right before it"),
+    ("a1 left tape 2.3 Nm", 1, ["wrong-unit"], "write a unit of length like mm"),
+    ("a1 brake 36 deg", 1, ["not-understood"], "write angle or lining"),
+    ("a1 filter pressure 1,050 bar", 1, ["number-ambiguous"], "write 1050 or 1,0500"),
+    ("a1 links band 2.3mm", 0, [], "02:40 a1 links band 2.3mm"),
+    ("a1 isolted by KM", 1, ["not-understood"], "NO ISOLATION IS ON RECORD"),
+    ("a1 isolated KM", 1, ["not-understood"], "NO ISOLATION IS ON RECORD"),
+    ("a1 isolated by KM; left tpe 2 mm", 1, ["unknown-part"], "NO ISOLATION IS ON RECORD"),
+    ("a13 isolated by KM", 1, ["unknown-loom"], "NO ISOLATION IS ON RECORD"),
+    ("a1 lock removed by KM", 1, ["no-lock"], "no lock of KM is on record on A01"),
+    ("a2 lock removed by RB", 1, ["no-lock"], "on record: KM"),
+    ("a2 lock removed by RB for KM", 0, [], "02:40 a2 lock removed by RB for KM"),
+    ("a1 lock seen by RB", 1, ["no-lock"], "none is on record"),
+    ("a2 running", 1, ["running-while-isolated"], "CONFLICT"),
+    ("a2 running; lock removed by KM", 1, ["running-while-isolated"], "CONFLICT"),
+    ("a2 lock removed by KM; running", 0, [], "02:40 a2 lock removed by KM; running"),
+    ("shed running", 0, ["running-while-isolated"], "02:40 shed running"),
+    ("a1 fault cleared", 1, ["which-fault"], "no fault is open on A01"),
+    ("a3 fault cleared", 1, ["which-fault"], "2 open faults"),
+    ("a3 fault cleared brake", 0, [], "02:40 a3 fault cleared brake"),
+    ("a4 done no 6", 1, ["no-such-action"], "open there: no 5"),
+    ("a4 done 5", 1, ["not-understood"], ""),
+    ("a4 done no 5 dry", 0, [], "02:40 a4 done no 5 dry"),
+    ("a1 open no 5 x", 0, ["number-taken"], "02:40 a1 open no 5 x"),
+    ("a5 thread-locked", 1, ["which-part"], "left tape, right tape"),
+    ("a6 counter 900 h", 0, ["counter-backwards"], "02:40 a6 counter 900 h"),
+    ("22:05 A01 running", 1, ["line-twice"], "the same line stands already"),
+    ("a1 struck 22:05 wrong loom", 0, [], "02:40 a1 struck 22:05 wrong loom"),
+    ("a1 struck 22:30 wrong loom", 1, ["which-entry"], "no entry that can be struck"),
+    ("day 2026-11-25 early by KM", 1, ["not-understood"], "headings are made as they are needed"),
+    ("# a remark", 1, ["not-understood"], "skipped by every reader"),
+    ("a1", 1, ["not-understood"], "does not say what was done"),
+    ("2026-11-26T05:00 a1 stopped", 0, ["in-the-future"], "2026-11-26T05:00 a1 stopped"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("typed", "code", "codes", "told"), CLUMSY, ids=[c[0] for c in CLUMSY])
+def test_clumsy_lines(
+    typed: str, code: int, codes: list[str], told: str, mill_shed: MakeShed
+) -> None:
+    shed = mill_shed(BEFORE)
+    record = json.loads(shed.write(typed, "--by", "KM", "--json", now=NOW).out)
+    assert [c["code"] for c in record["complaints"]] == codes
+    assert record["written"] is (code == 0)
+    if code:
+        assert shed.logs == BEFORE
+        done = shed.write(typed, "--by", "KM", now=NOW)
+        assert done.code == 1
+        assert "nothing was written" in done.out
+        assert told in " ".join(done.out.split())
+        assert "^" in done.out
+        assert shed.logs == BEFORE
+    else:
+        (new,) = set(shed.logs[record["path"]].splitlines()[1:]) - set(BEFORE[LOG].splitlines())
+        assert new == told
+        assert shed.logs[record["path"]].splitlines()[record["line"] - 1] == told
+
+
+@pytest.mark.parametrize(
+    ("typed", "code"),
+    [(t, codes) for t, code, codes, _ in CLUMSY if code and t[0] not in "d#" and t != "a1"],
+)
+def test_anyway_keeps_the_line_and_check_still_refuses_it(
+    typed: str, code: list[str], mill_shed: MakeShed
+) -> None:
+    shed = mill_shed(BEFORE)
+    done = shed.write(typed, "--by", "KM", "--anyway", now=NOW)
+    assert done.code == 0
+    assert "kept anyway, and marked so in the line" in done.out
+    last = shed.logs[LOG].splitlines()[-1]
+    assert last.endswith("; note kept anyway")
+    if code != ["line-twice"]:  # with its mark it is another line
+        assert f"{LOG}:{len(shed.logs[LOG].splitlines())}:" in shed.check(NOW)
+        assert code[0] in shed.check(NOW)
+
+
+# -- what was understood -------------------------------------------------------------------
+
+UNDERSTOOD = [
+    ("A07 left tape 2.35 mm",
+     "left tape of A07: 2.35 mm, 0.05 mm beyond the limit of 2.40: PAST LIMIT, replace"),
+    ("A07 left tape 2,38 mm",
+     "left tape of A07: 2.38 mm, 0.02 mm beyond the limit of 2.40: AT LIMIT, the tool cannot"
+     " tell on which side"),
+    ("A07 left tape 2.80 mm", "left tape of A07: 2.80 mm, 0.40 mm inside the limit of 2.40: within limit"),
+    ("A07 left tape 2500 um",
+     "left tape of A07: 2.5 mm (written 2500 um), 0.10 mm inside the limit of 2.40: near limit"),
+    ("A07 brake angle 36 °", "brake angle of A07: 36 deg, 8.0 deg inside the limit of 44.0: within limit"),
+    ("A07 filter pressure 1.4 bar",
+     "filter of A07: 1.4 bar, 0.20 bar beyond the limit of 1.20: PAST LIMIT, replace"),
+    ("A07 left guide 2 gap gauge 0.45 mm enters",
+     "left guide 2 of A07: gauge 0.45 mm enters, so gap is that or more, the limit being 0.40 mm:"
+     " gauge past"),
+    ("A07 left guide 2 gap gauge 0.35 mm stays out",
+     "left guide 2 of A07: gauge 0.35 mm stays out, so gap is that or less, the limit being"
+     " 0.40 mm: gauge within"),
+    ("A07 isolated by KM lock 14",
+     "A07 ISOLATED by KM, lock 14: recorded until KM's lock is written as removed"),
+    ("A02 isolated by RB",
+     "A02 ISOLATED by RB, beside KM: recorded until RB's lock is written as removed"),
+    ("A02 lock seen by RB", "locks of A02 seen by RB: KM since 22:06"),
+    ("A02 lock removed by RB for KM", "lock of KM on A02 removed by RB; no lock left on record there"),
+    ("A07 fault left tape loses weft at transfer",
+     "fault of A07 opens: left tape, symptom drops weft"),
+    ("A07 fault smell of burning", "fault of A07 opens: no part of the register named, symptom smell of burning"),
+    ("A03 fault cleared brake dry again", "fault of A03 cleared: brake squeals (open since 22:08)"),
+    ("A07 stopped", "A07 stopped: maintenance down time"),
+    ("A07 stopped for laid-up", "A07 stopped for laid-up: out of use"),
+    ("A07 open look again; due early; for RB",
+     "action no 6 of A07 opens: look again, due Wed 25 Nov 06:00, for RB"),
+    ("A07 open look; due in 200 h", "action no 6 of A07 opens: look, due after 200 h of its use"),
+    ("A07 open look; due before start", "action no 6 of A07 opens: look, due before it runs again"),
+    ("A04 done no 5 dry",
+     "closes no 5 of A04: look at belt (opened 22:09 by KM, no due); dry"),
+    ("A04 dropped no 5 sold", "drops undone no 5 of A04: look at belt (opened 22:09 by KM, no due); sold"),
+    ("A07 replaced left tape worn; batch 7F",
+     "replaced left tape of A07, the old one worn: a new part life begins; still to be written:"
+     " torque 0.80 N.m, thread-locked, checked joint; opens by itself: recheck left tape after it"
+     " was replaced, due after 24 h of its use"),
+    ("A07 replaced left tape; torque 0,80 Nm; thread-locked; checked joint ok",
+     "replaced left tape of A07: a new part life begins; opens by itself: recheck left tape after"
+     " it was replaced, due after 24 h of its use"),
+    ("A07 replaced left tape; torque 1.20 N.m", "torque 1.20 N.m, left tape: NOT PROVED, 1.20 N.m for 0.8 +/- 0.048 N.m"),
+    ("A07 adjusted left tape", "adjusted left tape of A07: its readings start anew, its life goes on"),
+    ("A07 moved left tape from A05",
+     "left tape of A07 comes from A05 with its life and readings; that place on A05 is empty until"
+     " it is replaced"),
+    ("A06 counter 1010,5 h", "meter of A06: 1010.5 h (1000 before)"),
+    ("A07 struck 22:05 wrong", None),
+    ("A01 struck 22:05 wrong", "strikes: 22:05 A01 running"),
+    ("A02 struck 22:06 wrong",
+     "strikes: 22:06 A02 stopped for part; isolated by KM lock 14; the isolation in it stands all"
+     " the same"),
+    ("shed handed over KM to RB", "KM hands the shed over to RB; it stands once RB takes it over"),
+    ("A07 style 4410", "A07 weaves style 4410 from here on"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("typed", "told"), UNDERSTOOD, ids=[u[0] for u in UNDERSTOOD])
+def test_what_was_understood(typed: str, told: str | None, mill_shed: MakeShed) -> None:
+    shed = mill_shed(BEFORE)
+    record = json.loads(shed.write(typed, "--by", "KM", "--json", now=NOW).out)
+    if told is None:
+        assert record["understood"] == []
+    else:
+        assert told in record["understood"]
+        assert record["written"] is True
+    plain = shed.write(typed.replace("A0", "a"), "--by", "KM", now=NOW).out
+    assert max(map(len, plain.splitlines())) <= 80
+    assert "safe" not in plain.casefold()
+
+
+def test_the_reading_before_is_named(mill_shed: MakeShed) -> None:
+    shed = mill_shed({LOG: NIGHT + "22:20 A07 left tape 2.62 mm\n"})
+    told = json.loads(shed.write("A07 left tape 2.26 mm", "--by", "KM", "--json", now=NOW).out)
+    assert told["understood"][0].endswith("(before: 2.62 mm, 22:20)")
+
+
+CAUTIONS = [
+    ("A07 replaced left tape; thread-locked", [
+        "no isolation of A07 on record: isolate and lock before hands go in",
+        "tape: The tape end springs back.",
+        "thread-locker can sensitise skin: gloves",
+    ]),
+    ("A02 adjusted right tape; adjusted left tape", ["tape: The tape end springs back."]),
+    ("A07 isolated by KM; adjusted right tape",
+     ["a record, not a permit: prove dead at the machine", "tape: The tape end springs back."]),
+    ("A07 left tape 2.8 mm", []),
+    ("A07 stopped for warp", []),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("typed", "cautions"), CAUTIONS, ids=[c[0] for c in CAUTIONS])
+def test_cautions_once_each(typed: str, cautions: list[str], mill_shed: MakeShed) -> None:
+    shed = mill_shed(BEFORE)
+    told = json.loads(shed.write(typed, "--by", "KM", "--json", now=NOW).out)
+    assert told["cautions"] == cautions
+
+
+def test_work_that_is_written_after_the_lock_came_off(mill_shed: MakeShed) -> None:
+    """At the time of the work the loom was isolated, so nothing is said of isolation."""
+    log = NIGHT + "01:38 A07 isolated by KM\n01:58 A07 lock removed by KM\n"
+    shed = mill_shed({LOG: log})
+    told = json.loads(shed.write("0146 A07 adjusted brake", "--by", "KM", "--json", now=NOW).out)
+    assert told["cautions"] == []
+    told = json.loads(shed.write("0137 A07 adjusted brake", "--by", "KM", "--json", now=NOW).out)
+    assert len(told["cautions"]) == 1
+
+
+def test_a_complaint_that_the_line_brings_elsewhere(mill_shed: MakeShed) -> None:
+    """Taking the lock off at 01:50 leaves the removal written for 01:58 without its lock."""
+    log = NIGHT + "01:38 A07 isolated by KM\n01:58 A07 lock removed by KM\n"
+    shed = mill_shed({LOG: log})
+    done = shed.write("01:50 A07 lock removed by KM", "--by", "KM", now=NOW)
+    assert done.code == 0
+    assert f"with it: {LOG}:3:" in " ".join(done.out.split())
+
+
+# -- numbers, seals ------------------------------------------------------------------------
+
+
+def test_an_action_gets_the_next_number_of_the_whole_shed(mill_shed: MakeShed) -> None:
+    other = "2026/11/2026-11-20-late-RB.log"
+    shed = mill_shed(
+        {
+            LOG: NIGHT + "22:09 A04 open no 5 look\n22:30 A04 done no 5\n",
+            other: "day 2026-11-20 late by RB\n15:00 shed open no 11 tidy\n15:01 B01 open no 8 x\n",
+        }
+    )
+    done = shed.write("A07 open recheck; due early", "--by", "KM", now=NOW)
+    assert done.code == 0
+    assert shed.logs[LOG].endswith("02:40 A07 open no 12 recheck; due early\n")
+    assert shed.write("shed open sweep", "--by", "KM", now=NOW).code == 0
+    assert shed.logs[LOG].endswith("02:40 shed open no 13 sweep\n")
+
+
+TAKEN = "shed taken over by RB"
+
+
+def test_a_taking_over_is_sealed_and_a_change_shows(mill_shed: MakeShed) -> None:
+    shed = mill_shed(
+        {
+            LOG: NIGHT + "23:00 A07 stopped\n23:10 nonsense\n05:56 shed handed over KM to RB\n",
+            LOG.replace("KM", "RB"): "day 2026-11-24 night by RB\n23:30 A01 running\n",
+        }
+    )
+    early = LOG.replace("24-night-KM", "25-early-RB")
+    done = shed.write(TAKEN, "--by", "RB", now=SIX)
+    assert done.code == 0
+    line = shed.logs[early].splitlines()[1]
+    assert line.startswith("06:00 shed taken over by RB; sealed 3 ")
+    assert "RB takes the shed over from KM; 3 lines of the night of 2026-11-24 sealed" in done.out
+    assert "changed-after-handover" not in shed.check(SIX)
+
+    late = shed.write("05:50 A07 note forgot this", "--by", "KM", now=SIX)
+    assert late.code == 0
+    assert "taken over by RB at 06:00: the line will show as written after the handover" in (
+        " ".join(late.out.split())
+    )
+    assert "4 lines where 3 were sealed" in shed.check(SIX)
+
+    text = shed.logs[LOG].replace("05:50 A07 note forgot this\n", "")
+    (shed.folder / LOG).write_text(text, encoding="utf-8")
+    assert "changed-after-handover" not in shed.check(SIX)
+    (shed.folder / LOG).write_text(text.replace("A07 stopped", "A08 stopped"), encoding="utf-8")
+    assert "still 3 lines, but not the same" in shed.check(SIX)
+
+
+@pytest.mark.parametrize(
+    "typed",
+    ["shed taken over by RB; note quiet night", "A taken over by RB; by RB", "shed taken over by RB"],
+)
+def test_the_seal_stands_directly_behind_its_clause(typed: str, mill_shed: MakeShed) -> None:
+    shed = mill_shed({LOG: NIGHT + "23:00 A07 stopped\n05:56 shed handed over KM to RB\n"})
+    assert shed.write(typed, "--by", "RB", now=SIX).code == 0
+    assert "taken over by RB; sealed 1 " in "".join(shed.logs.values())
+    told = shed.check(SIX)
+    assert "0 lines refused, 0 flagged" in told
+
+
+def test_a_seal_without_an_outgoing_word(mill_shed: MakeShed) -> None:
+    shed = mill_shed({LOG: NIGHT + "23:00 A07 stopped\n"})
+    done = shed.write(TAKEN, "--by", "RB", now=SIX)
+    assert "nobody has written that it was handed over" in " ".join(done.out.split())
+    assert "sealed 1 " in shed.logs[LOG.replace("24-night-KM", "25-early-RB")]
+    assert "changed-after-handover" not in shed.check(SIX)
+
+
+# -- pipes, JSON, the disk -----------------------------------------------------------------
+
+
+def test_lines_of_a_pipe(mill_shed: MakeShed) -> None:
+    shed = mill_shed()
+    lines = "A07 stopped\n\n# a comment\nA07 lefft tape 2 mm\r\n23:10 A08 running\nA09 running"
+    done = shed.write("--by", "KM", now=NOW, stdin=lines)
+    assert done.code == 1
+    assert "did you mean left?" in done.out
+    assert shed.logs == {LOG: NIGHT + "02:40 A07 stopped\n23:10 A08 running\n02:40 A09 running\n"}
+    assert shed.write("--by", "KM", now=NOW, stdin="A10 running\n").code == 0
+    assert shed.write("--by", "KM", now=NOW, stdin="").code == 2
+    assert shed.write("--by", "KM", now=NOW, stdin=None).code == 2
+
+
+def test_json_is_one_document_with_its_keys(mill_shed: MakeShed) -> None:
+    shed = mill_shed()
+    one = json.loads(shed.write("a7 left tape 2.35 mm", "--by", "KM", "--json", now=NOW).out)
+    assert {"written", "path", "line", "text", "understood", "complaints"} <= set(one)
+    assert (one["written"], one["path"], one["line"]) == (True, LOG, 2)
+    assert one["text"] == "02:40 a7 left tape 2.35 mm"
+    many = json.loads(shed.write("--by", "KM", "--json", now=NOW, stdin="A1 x\nA2 running\n").out)
+    assert [x["written"] for x in many["entries"]] == [False, True]
+    (complaint,) = many["entries"][0]["complaints"]
+    start, end = complaint["column"] - 1, complaint["end_column"] - 1
+    assert complaint["text"][start:end] == "x"
+
+
+@pytest.mark.parametrize(
+    ("number", "told"),
+    [(errno.ENOSPC, "the disk is full"), (errno.EIO, "the disk reports an error")],
+)
+def test_a_full_disk_or_a_lost_drive_keeps_the_line_on_screen(
+    number: int, told: str, mill_shed: MakeShed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shed = mill_shed({LOG: NIGHT + "22:10 A07 running\n"})
+    before = shed.logs
+
+    def full(descriptor: int, data: bytes) -> int:
+        raise OSError(number, os.strerror(number))
+
+    monkeypatch.setattr("board.record.writer.os.write", full)
+    done = shed.write("A07 isolated by KM lock 14", "--by", "KM", now=NOW)
+    monkeypatch.undo()
+    assert done.code == 2
+    assert told in done.err
+    assert "NOT WRITTEN" in done.out
+    assert "02:40 A07 isolated by KM lock 14\n" in done.out
+    assert "NO ISOLATION IS ON RECORD" in done.out
+    assert "written:" not in done.out
+    assert shed.logs == before
+
+
+def test_a_folder_that_may_not_be_written_to(
+    mill_shed: MakeShed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shed = mill_shed()
+
+    def denied(*arguments: object, **more: object) -> None:
+        raise PermissionError(errno.EACCES, "Permission denied")
+
+    monkeypatch.setattr("filelock.FileLock.acquire", denied)
+    for entry in ("A07 stopped", "A07 open look"):
+        done = shed.write(entry, "--by", "KM", now=NOW)
+        assert done.code == 2
+        assert "NOT WRITTEN" in done.out
+        assert shed.logs == {}
+
+
+# -- the real process ----------------------------------------------------------------------
+
+
+def process(folder: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "board", "write", *arguments, "--folder", str(folder)],
+        cwd=ROOT, capture_output=True, text=True, encoding="utf-8", timeout=120, check=False,
+        env={**os.environ, "XDG_CACHE_HOME": str(folder.parent / "cache")},
+    )  # fmt: skip
+
+
+def test_eight_at_once_lose_nothing_and_share_no_number(
+    folder: Callable[[Mapping[str, str]], Path],
+) -> None:
+    where = folder({})
+    entries = [f"A0{1 + i % 4} open look at thing {i}; due early" for i in range(8)]
+    with ThreadPoolExecutor(8) as pool:
+        at = ("--at", "2026-11-25T02:40")
+        done = list(pool.map(lambda e: process(where, e, "--by", f"W{e[2]}", *at), entries))
+    assert [d.returncode for d in done] == [0] * 8, [d.stderr for d in done]
+    text = "".join(f.read_text("utf-8") for f in where.rglob("*.log"))
+    for i in range(8):
+        assert text.count(f"look at thing {i};") == 1
+    numbers = sorted(int(line.split("open no ")[1].split()[0]) for line in text.splitlines() if "open" in line)
+    assert numbers == list(range(1, 9))
+    assert text.count("day 2026-11-24 night") == len(list(where.rglob("*.log"))) == 4
+
+
+def test_write_imports_nothing_heavy(folder: Callable[[Mapping[str, str]], Path]) -> None:
+    """What costs more than the whole command may take; the times stand with the benchmarks."""
+    heavy = ("numpy", "pandas", "scipy", "plotext", "watchdog", "pyarrow", "asyncio", "sqlite3")
+    code = (
+        "import sys; from board import cli; from board.shell import own_shell\n"
+        f"code = cli.run(['write', 'A07 open x', '--by', 'KM', '--folder', {str(folder({}))!r}],"
+        " own_shell())\n"
+        f"print(code, [m for m in {heavy!r} if m in sys.modules])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        cwd=ROOT, capture_output=True, text=True, timeout=60, check=False,
+    )  # fmt: skip
+    assert done.stdout.endswith("0 []\n"), done.stdout + done.stderr
