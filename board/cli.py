@@ -18,10 +18,14 @@ COMMANDS = (
     "check",
     "loom",
     "find",
+    "repeats",
     "wear",
     "lives",
     "spares",
+    "figures",
+    "round",
     "handover",
+    "tables",
 )
 
 

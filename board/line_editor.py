@@ -52,6 +52,7 @@ class LineEditor:
         self._listening = False
         self._asking = False
         self._signalled: int | None = None  # while nothing was asked
+        self._so_far = ""
 
     def __enter__(self) -> LineEditor:
         for number in _ENDING:
@@ -90,14 +91,19 @@ class LineEditor:
         try:
             if self._signalled is not None:
                 raise _ending_by(self._signalled)
-            self._asking = True
+            self._so_far, self._asking = begun, True
             try:
-                with _begun_with(begun):
+                with _begun_with(begun), _between_keys(self._note):
                     return input(question)
             finally:
                 self._asking = False
         except (KeyboardInterrupt, EOFError, SignalledToEnd) as cut:
-            raise CutShort(_line_so_far() if listening else "", cut) from cut
+            raise CutShort(self._so_far if listening else "", cut) from cut
+
+    def _note(self) -> None:
+        """Keeps the line as it stands: when the terminal is gone, readline has emptied it."""
+        if readline is not None:
+            self._so_far = readline.get_line_buffer().rstrip("\n")
 
     def _end(self, number: int, frame: FrameType | None) -> None:
         """A signal ends the asking at once, and never cuts into the writing of a line."""
@@ -139,8 +145,34 @@ def _begun_with(begun: str) -> Iterator[None]:
         readline.set_startup_hook(None)
 
 
-def _line_so_far() -> str:
-    return readline.get_line_buffer().rstrip("\n") if readline is not None else ""
+@contextmanager
+def _between_keys(note: Callable[[], None]) -> Iterator[None]:
+    """Has ``note`` called before each key is taken, so also before the end of the input is seen.
+
+    By the interpreter's ``PyOS_InputHook``, which its readline calls in the waiting thread. Where
+    it cannot be set, lines are read all the same.
+    Source: Python/C API, The Very High Level Layer, ``PyOS_InputHook``.
+    """
+    try:
+        import ctypes
+
+        hook = ctypes.c_void_p.in_dll(ctypes.pythonapi, "PyOS_InputHook")
+    except (ImportError, ValueError, AttributeError):
+        yield
+        return
+
+    def called() -> int:
+        with suppress(Exception):
+            note()
+        return 0
+
+    callback = ctypes.CFUNCTYPE(ctypes.c_int)(called)
+    before = hook.value
+    hook.value = ctypes.cast(callback, ctypes.c_void_p).value
+    try:
+        yield
+    finally:
+        hook.value = before
 
 
 def _ending_by(number: int) -> BaseException:

@@ -94,6 +94,8 @@ class Prompt:
             return self._ended(cut.begun, cut.cause)
         except (KeyboardInterrupt, SignalledToEnd) as cut:
             return self._ended("", cut)
+        except OSError as gone:  # the terminal went away under what was being shown
+            return self._ended("", gone)
 
     @property
     def _now(self) -> datetime:
@@ -274,17 +276,18 @@ class Prompt:
     def _ended(self, begun: str, cause: BaseException) -> int:
         """Leaves nothing behind unseen: the line in hand and those that were pasted after it."""
         lines = [line for line in (begun.strip() or self._pending, *self._waiting) if line.strip()]
-        signalled = isinstance(cause, SignalledToEnd)
-        if signalled and lines:
-            now = self.shell.clock()
-            keep_unwritten(lines[0], now, self.desk.folder, self.shell.environ)
-        with suppress(OSError):  # the terminal may be gone
+        told = False
+        with suppress(OSError):
             self.shell.stdout.write("\n")
             if lines:
                 isolates = any(map(self.desk.may_isolate, lines))
                 self._show(unwritten_lines(lines, self._cells, isolates))
             self.shell.stdout.flush()
-        if signalled:
+            told = True
+        if lines and not (told and isinstance(cause, KeyboardInterrupt | EOFError)):
+            now = self.shell.clock()
+            keep_unwritten(lines[0], now, self.desk.folder, self.shell.environ)
+        if isinstance(cause, SignalledToEnd):
             raise cause
         if isinstance(cause, KeyboardInterrupt):
             return INTERRUPTED

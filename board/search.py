@@ -268,7 +268,8 @@ def _near(word: str, texts: Iterable[str], vocabulary: Vocabulary) -> tuple[str,
             return ()
         seen.update(re.findall(r"[^\W\d_][\w-]*", text))
     for known in known_words(vocabulary):
-        seen.setdefault(known, 0)
+        for single in known.split():
+            seen.setdefault(single, 0)
     most = allowed_slips(word)
     found = []
     for other, count in seen.items():

@@ -67,7 +67,7 @@ def snapshot(
     """The shed as of a moment (UTC), from its files in any order."""
     files = sorted(files, key=lambda f: f.path)
     logged = [Logged(path=f.path, entry=entry) for f in files for entry in f.reading.entries]
-    counting = counted(logged, as_of)
+    counting = counted(logged, as_of, mill.zone)
     fleet = fold(counting, mill, as_of)
     complaints = [
         Complaint(path=f.path, diagnostic=d) for f in files for d in f.reading.diagnostics

@@ -161,7 +161,8 @@ class Continuations:
         exact = vocabulary.loom(begun) if begun else None
         if exact is not None and not exact.casefold().startswith(begun.casefold()):
             longer = [x for x in looms if loom_key(x).startswith(loom_key(begun))]
-            return [exact] if longer == [exact] else []
+            # a shorter answer than what was typed would take letters away
+            return longer if longer == [exact] else [x for x in longer if x != exact]
         if ahead.clause.endswith("from"):
             return looms
         return [*looms, *vocabulary.sections, "shed"]

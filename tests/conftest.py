@@ -30,8 +30,14 @@ class Outcome:
 Run = Callable[..., Outcome]
 
 
+@pytest.fixture(scope="session")
+def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """One cache folder for all tests: what is kept there must never change an answer."""
+    return tmp_path_factory.mktemp("cache")
+
+
 @pytest.fixture
-def run(tmp_path: Path) -> Run:
+def run(kept: Path) -> Run:
     """Runs a command line in this process, piped, with a clock of its own."""
 
     def command(*arguments: str, now: datetime = NOW, stdin: str | None = None) -> Outcome:
@@ -40,7 +46,7 @@ def run(tmp_path: Path) -> Run:
             stdin=io.StringIO(stdin) if stdin is not None else None,
             stdout=out,
             stderr=err,
-            environ={"XDG_CACHE_HOME": str(tmp_path / "cache"), "PYTHONUTF8": "1"},
+            environ={"XDG_CACHE_HOME": str(kept), "PYTHONUTF8": "1"},
             clock=lambda: now,
         )
         code = cli.run(arguments, shell)

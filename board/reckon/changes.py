@@ -53,7 +53,7 @@ def _changes(summary: Summary) -> Iterator[Change]:
                 when=fault.since, loom=state.loom, what="fault", words=f"fault {fault.text}",
                 by=fault.by,
             )  # fmt: skip
-        told_by_others = {x.since for x in (*state.faults, *state.locks)}
+        told_by_others = {f.since for f in state.faults} | {k.since for k in state.locks}
         if (
             state.motion is Motion.STOPPED
             and state.motion_since is not None

@@ -22,13 +22,19 @@ from board.state.usage import UsageClock
 
 Clocks = Mapping[str, UsageClock]
 
+_LITTLE = 0.10  # of an interval
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChecksDone:
-    """Checks due in a time: in time, late, and not done; ``unknown`` where use is not known."""
+    """Checks due in a time: in time, late, and not done; ``unknown`` where use is not known.
+
+    ``little_late`` of the late ones came within a tenth of the interval after it.
+    """
 
     in_time: int
     late: int
+    little_late: int
     not_done: int
     unknown: int
 
@@ -51,7 +57,7 @@ def checks_done(
     An interval that a reading ended counts at that reading, one that ran out without any at the end
     of the part's life, or now.
     """
-    in_time = late = not_done = unknown = 0
+    in_time = late = little_late = not_done = unknown = 0
     for life in _lives(fleet):
         part = mill.part.get(life.at.part)
         for quantity in part.quantities if part else ():
@@ -66,6 +72,7 @@ def checks_done(
                     unknown += 1
                 elif over > 0:
                     late += 1
+                    little_late += over <= _LITTLE * quantity.check_every.amount
                 else:
                     in_time += 1
             last = min(life.ended or end, end)
@@ -75,7 +82,9 @@ def checks_done(
                     unknown += 1
                 elif over > 0:
                     not_done += 1
-    return ChecksDone(in_time=in_time, late=late, not_done=not_done, unknown=unknown)
+    return ChecksDone(
+        in_time=in_time, late=late, little_late=little_late, not_done=not_done, unknown=unknown
+    )
 
 
 def _lives(fleet: Fleet) -> Iterable[PartLife]:

@@ -184,7 +184,7 @@ def cumulative(
 
 
 def compared(faults: Sequence[Occurrence], hours: Mapping[str, float]) -> Compared:
-    """The looms above the fleet at q = 0.10, and how often one at 2 or 3 times its rate is named."""
+    """The looms above the fleet at q = 0.10, and how often one at 2 or 3 times it is named."""
     count = Counter(f.loom for f in faults)
     looms = [LoomCount(name=n, count=count[n], exposure=h) for n, h in hours.items()]
     answer = looms_above(looms, q=Q)
@@ -209,7 +209,7 @@ def _hours_to(clocks: Clocks, loom: str, moments: Sequence[datetime], span: Span
     at = np.array([m.timestamp() for m in moments])
     use = np.interp(at, line.times, line.values)
     begin = np.interp(span.start.timestamp(), line.times, line.values)
-    return np.maximum(use - begin, 0.0)
+    return np.asarray(np.maximum(use - begin, 0.0), dtype=np.float64)
 
 
 def _fleet_hours(

@@ -20,8 +20,8 @@ from board.reckon.chains import (
     window_of,
 )
 from board.reckon.cumulative import MeanCumulative
-from board.reckon.repair_record import MovedPart, Repair, RepairRecord
 from board.reckon.refusal import Refusal
+from board.reckon.repair_record import MovedPart, Repair, RepairRecord
 from board.reckon.repeat_rates import (
     Compared,
     Span,

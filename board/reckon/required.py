@@ -146,15 +146,14 @@ def _wanted(spells: Sequence[Spell], end: datetime) -> tuple[Span, ...]:
     return joined(found)
 
 
-def _stops(
-    loom: str, spells: Sequence[Spell], faults: Sequence[datetime]
-) -> list[MaintenanceStop]:
+def _stops(loom: str, spells: Sequence[Spell], faults: Sequence[datetime]) -> list[MaintenanceStop]:
     """Maintenance spells that follow each other without a gap, taken together."""
     runs: list[list[Spell]] = []
     for spell in spells:
-        if not _is_maintenance(spell):
+        if not _is_maintenance(spell) or (spell.end is not None and spell.end <= spell.start):
             continue
-        if runs and runs[-1][-1].end is not None and runs[-1][-1].end >= spell.start:
+        last = runs[-1][-1].end if runs else None
+        if last is not None and last >= spell.start:
             runs[-1].append(spell)
         else:
             runs.append([spell])

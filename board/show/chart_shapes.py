@@ -207,7 +207,8 @@ def _right_edge(points: Sequence[Point], trend: Trend) -> float:
     ahead = trend.ahead
     ends = [x for x in (ahead.high, ahead.median, ahead.low) if x is not None and math.isfinite(x)]
     # what is past must stay readable, however far the band reaches
-    most = last + 1.5 * max(last - first, ahead.median - last, 1e-6)
+    past = last - first if last > first else max(ahead.low - last, 1e-6)
+    most = last + min(max(1.5 * past, 1.1 * (ahead.median - last)), 3.0 * past)
     return min(max(last, ahead.x, *ends) + 0.03 * (most - first), most)
 
 

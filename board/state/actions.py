@@ -42,7 +42,7 @@ def new_action(happening: Happening, clause: e.Opened) -> Action:
 
 def in_order(actions: tuple[Action, ...]) -> tuple[Action, ...]:
     """Actions in the order they were opened, whatever the order of saves."""
-    return tuple(sorted(actions, key=lambda a: (a.opened, a.number or 0, a.text)))
+    return tuple(sorted(actions, key=lambda a: (a.opened, a.number or 0, a.text, a.source.text)))
 
 
 def opened(state: LoomState, happening: Happening, mill: Mill) -> Stepped:

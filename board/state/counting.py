@@ -5,14 +5,13 @@ Whatever the order of saves, the same lines count. Which entries are struck is t
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
-from itertools import groupby
-from operator import attrgetter
+from datetime import UTC, datetime, tzinfo
 
 from board.state.fleet import Complaint
-from board.state.logged import Logged, in_time_order, isolations
+from board.state.logged import Logged, by_minute, in_time_order, isolations
 from board.state.strikes import struck
 from grammar.diagnostics import Code
 from grammar.entries import Span, Standing
@@ -28,11 +27,11 @@ class Counted:
     complaints: tuple[Complaint, ...] = ()
 
 
-def counted(entries: Iterable[Logged], as_of: datetime) -> Counted:
-    """Which entries count as of a moment (UTC)."""
+def counted(entries: Iterable[Logged], as_of: datetime, zone: tzinfo = UTC) -> Counted:
+    """Which entries count as of a moment (UTC), which a complaint tells in the shed's ``zone``."""
     single, twice = without_doubles(in_time_order(entries))
     marked, strikes = struck(single, as_of)
-    known, late = until(marked, as_of)
+    known, late = until(marked, as_of, zone)
     return Counted(as_of=as_of, entries=tuple(known), complaints=(*twice, *late, *strikes))
 
 
@@ -43,30 +42,40 @@ def without_doubles(entries: Sequence[Logged]) -> tuple[list[Logged], list[Compl
     """Entries without those whose line stands twice under one shift.
 
     ``entries`` are in time order. Of equal lines the one counts that was read whole, then the
-    first by writer, file and line. An isolation in one of the others counts all the same: between
-    the two the lock may have been taken off.
+    first by its writer and by what its file says in that minute, so that no name of a file
+    decides. An isolation in one of the others counts all the same: between the two the lock may
+    have been taken off.
     """
     kept: list[Logged] = []
     complaints: list[Complaint] = []
-    for _, group in groupby(entries, key=attrgetter("entry.when")):
-        same_time = list(group)
-        if len(same_time) > 1 and len({e.entry.text.strip() for e in same_time}) < len(same_time):
-            same_time, twice = _single(same_time)
+    for minute in by_minute(entries):
+        if len(minute) > 1 and len({x.entry.text.strip() for x in minute}) < len(minute):
+            single, twice = _single(minute)
+            kept += single
             complaints += twice
-        kept += same_time
+        else:
+            kept += minute
     return kept, complaints
 
 
-def _single(entries: list[Logged]) -> tuple[list[Logged], list[Complaint]]:
-    """The same for entries of one instant."""
-    lines: dict[tuple[object, ...], list[Logged]] = {}
-    for logged in entries:
+def _single(minute: Sequence[Logged]) -> tuple[list[Logged], list[Complaint]]:
+    """The same for the entries of one minute."""
+    lines: dict[tuple[object, ...], list[Logged]] = defaultdict(list)
+    said: dict[str, list[str]] = defaultdict(list)
+    for logged in minute:
         entry = logged.entry
-        lines.setdefault((entry.shift, entry.text.strip()), []).append(logged)
+        lines[entry.when, entry.shift, entry.text.strip()].append(logged)
+        said[logged.path].append(entry.text)
+
+    def first_of_doubles(logged: Logged) -> tuple[object, ...]:
+        entry = logged.entry
+        whole = entry.standing is Standing.WHOLE
+        return not whole, entry.by or "", said[logged.path], logged.path, entry.line
+
     kept: list[Logged] = []
     complaints: list[Complaint] = []
     for same in lines.values():
-        first, *others = sorted(same, key=_first_of_doubles)
+        first, *others = sorted(same, key=first_of_doubles)
         kept.append(first)
         for again in others:
             locks = isolations(again.entry)
@@ -84,15 +93,12 @@ def _single(entries: list[Logged]) -> tuple[list[Logged], list[Complaint]]:
     return in_time_order(kept), complaints
 
 
-def _first_of_doubles(logged: Logged) -> tuple[bool, str, str, int]:
-    entry = logged.entry
-    return entry.standing is not Standing.WHOLE, entry.by or "", logged.path, entry.line
-
-
 # -- later than now ------------------------------------------------------------------------
 
 
-def until(entries: Sequence[Logged], as_of: datetime) -> tuple[list[Logged], list[Complaint]]:
+def until(
+    entries: Sequence[Logged], as_of: datetime, zone: tzinfo
+) -> tuple[list[Logged], list[Complaint]]:
     """Entries up to now; of later ones only the isolations, which count at once.
 
     ``entries`` are in time order. A later entry that was struck and isolates nothing is passed
@@ -113,7 +119,7 @@ def until(entries: Sequence[Logged], as_of: datetime) -> tuple[list[Logged], lis
         complaints.append(
             logged.complaint(
                 Code.IN_THE_FUTURE,
-                f"the entry is later than now ({as_of:%Y-%m-%d %H:%M} UTC)",
+                f"the entry is later than now, {as_of.astimezone(zone):%Y-%m-%d %H:%M}",
                 span=Span(0, max(len(entry.stamp), 1)),
                 help="check the time; an isolation counts at once, the rest when its time comes",
             )

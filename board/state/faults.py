@@ -10,6 +10,8 @@ from board.state.history import ClearedFault
 from grammar import entries as e
 from grammar.diagnostics import Code
 
+_NONE_OPEN = "nothing to do if it was cleared before; else write first: fault TEXT"
+
 
 def opened(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     """``fault TEXT``: a fault opens."""
@@ -24,7 +26,7 @@ def opened(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         by=happening.by,
         source=happening.source,
     )
-    ordered = tuple(sorted((*state.faults, fault), key=lambda f: (f.since, f.text)))
+    ordered = tuple(sorted((*state.faults, fault), key=lambda f: (f.since, f.text, f.source.text)))
     return Stepped(state=changed(state, faults=ordered))
 
 
@@ -33,7 +35,7 @@ def cleared(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     clause = happening.clause
     assert isinstance(clause, e.FaultCleared)
     if not state.faults:
-        return _refused(state, happening, f"no fault is open on {state.loom}", "")
+        return _refused(state, happening, f"no fault is open on {state.loom}", _NONE_OPEN)
     chosen = state.faults if clause.every or len(state.faults) == 1 else _named(state, clause)
     if not chosen:
         open_ones = "; ".join(fault.text for fault in state.faults)

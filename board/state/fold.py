@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime
 from itertools import takewhile
 
 from board.mill import Mill
@@ -28,37 +28,32 @@ from board.state.happening import (
     spread,
 )
 from board.state.history import Fact, history_of
-from board.state.logged import Logged
+from board.state.logged import Logged, by_minute
 from board.state.minutes import order_taken
 from board.state.shedwide import CLOSINGS, Closing, Shedwide, in_turn
 from board.state.step import left_isolated, step
 from grammar import entries as e
 from grammar.diagnostics import Diagnostic
 
-MINUTE = timedelta(minutes=1)
-
 
 def fold(entries: Iterable[Logged] | Counted, mill: Mill, as_of: datetime) -> Fleet:
     """The fleet as of a moment (UTC), with every complaint of sense."""
     if not isinstance(entries, Counted):
-        entries = counted(entries, as_of)
+        entries = counted(entries, as_of, mill.zone)
     folding = _Folding(mill=mill, as_of=as_of, complaints=list(entries.complaints))
-    for group in _by_minute(entries.entries):
+    for group in by_minute(entries.entries):
         folding.minute(group)
     return folding.fleet()
 
 
-def _by_minute(entries: Sequence[Logged]) -> Iterator[Sequence[Logged]]:
-    first = 0
-    while first < len(entries):
-        begin = entries[first].entry.when
-        if begin.second or begin.microsecond:
-            begin = begin.replace(second=0, microsecond=0)
-        end, last = begin + MINUTE, first + 1
-        while last < len(entries) and entries[last].entry.when < end:
-            last += 1
-        yield entries[first:last]
-        first = last
+def _of_group(logged: Logged) -> Iterator[Happening]:
+    """What a group's entry says of the shed and of no single loom."""
+    if logged.entry.place.kind is e.PlaceKind.LOOM:
+        return
+    source = logged.source
+    for clause in logged.entry.clauses:
+        if isinstance(clause, _OF_THE_SHED):
+            yield Happening(clause=clause, entry=logged.entry, source=source)
 
 
 def _moving(happenings: Iterable[Happening]) -> list[Happening]:
@@ -77,6 +72,7 @@ _NO_MOVES = _Moves()
 
 # Clauses that look beyond their own loom.
 _CROSSING = frozenset({e.Moved, e.Opened, e.Done, e.Dropped})
+_OF_THE_SHED = (e.Opened, e.Done, e.Dropped, e.HandedOver, e.TakenOver)
 
 # A group's ``running`` and the looms that it left as they were, by the happening's identity.
 _KeptStill = dict[int, tuple[Happening, list[str]]]
@@ -125,10 +121,12 @@ class _Folding:
     def _crowded(self, entries: Sequence[Logged]) -> None:
         """A minute with more than one entry, or one of a group, or a part that moves."""
         blocks: dict[str, dict[str, list[Happening]]] = {}
-        shared: list[Happening] = []
+        groups = in_turn(h for logged in entries for h in _of_group(logged))
+        for happening in groups:
+            if isinstance(happening.clause, e.Opened):
+                self._number(happening, happening.clause)
+                self.shed.open(happening, happening.clause)
         for logged in entries:
-            if logged.entry.place.kind is not e.PlaceKind.LOOM:
-                shared += self._of_group(logged)
             for loom, happenings in spread(logged):
                 blocks.setdefault(loom, {}).setdefault(logged.path, []).extend(happenings)
         per_file = {loom: list(files.values()) for loom, files in blocks.items()}
@@ -139,11 +137,12 @@ class _Folding:
         ordered, complaints = self._in_order(per_file, there)
         self.complaints += complaints
         kept_still: _KeptStill = {}
+        elsewhere: list[Happening] = []
         for loom in sorted({*ordered, *there.leaving}):
-            shared += self._apply(loom, ordered.get(loom, []), there, kept_still)
+            elsewhere += self._apply(loom, ordered.get(loom, []), there, kept_still)
         for happening, looms in kept_still.values():
             self._complain(happening, left_isolated(happening, looms))
-        for happening in in_turn(shared):
+        for happening in (*elsewhere, *groups):
             self._shedwide(happening)
 
     def _in_order(
@@ -167,17 +166,6 @@ class _Folding:
                 path = taken.happenings[-1].source.path
                 complaints.append(Complaint(path=path, diagnostic=taken.complaint))
         return ordered, complaints
-
-    def _of_group(self, logged: Logged) -> Iterator[Happening]:
-        """What a group's entry says of no single loom; its actions open at once."""
-        source = logged.source
-        for clause in logged.entry.clauses:
-            happening = Happening(clause=clause, entry=logged.entry, source=source)
-            if isinstance(clause, e.Opened):
-                self._number(happening, clause)
-                self.shed.open(happening, clause)
-            elif isinstance(clause, e.Done | e.Dropped | e.HandedOver | e.TakenOver):
-                yield happening
 
     # -- one loom --------------------------------------------------------------------------
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from board.state.fleet import Complaint, Source
 from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import Clause, Entry, Isolated, Span
+
+MINUTE = timedelta(minutes=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,3 +66,17 @@ def _in_order(logged: Logged) -> tuple[datetime, str, int]:
 def in_time_order(entries: Iterable[Logged]) -> list[Logged]:
     """Entries by instant, then file and line."""
     return sorted(entries, key=_in_order)
+
+
+def by_minute(entries: Sequence[Logged]) -> Iterator[Sequence[Logged]]:
+    """Entries that are in time order, minute by minute."""
+    first = 0
+    while first < len(entries):
+        begin = entries[first].entry.when
+        if begin.second or begin.microsecond:
+            begin = begin.replace(second=0, microsecond=0)
+        end, last = begin + MINUTE, first + 1
+        while last < len(entries) and entries[last].entry.when < end:
+            last += 1
+        yield entries[first:last]
+        first = last

@@ -222,12 +222,13 @@ def _without_batch(state: LoomState, parts: Iterable[PartAt]) -> list[PartAt]:
 def _which_part(
     state: LoomState, happening: Happening, what: str, parts: tuple[str, ...]
 ) -> Stepped:
-    message = f"the {what} may belong to: {', '.join(parts)}"
+    message = f"{what} may belong to {' or '.join(parts)}"
     if not parts:
         message = f"no job on {state.loom} waits for its {what}"
-    complaint = happening.complaint(
-        Code.WHICH_PART, message, help="name the part, or write it in the entry of the job"
-    )
+    help = "name the part, or write it behind the job in one entry"
+    if isinstance(happening.clause, ThreadLocked | Batch):
+        help = "write it behind a job on that part in one entry"
+    complaint = happening.complaint(Code.WHICH_PART, message, help=help)
     return Stepped(state=state, complaints=(complaint,))
 
 

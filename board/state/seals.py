@@ -85,9 +85,9 @@ def _changed(handover: Handover, lines_of: Mapping[Shift, list[str]]) -> Complai
     if now == handover.seal:
         return None
     counts = (
-        f"{now.lines} lines where {handover.seal.lines} were sealed"
+        f"{_lines(now.lines)} where {handover.seal.lines} were sealed"
         if now.lines != handover.seal.lines
-        else f"still {now.lines} lines, but not the same"
+        else f"still {_lines(now.lines)}, but not the same"
     )
     start = source.text.casefold().rfind("sealed")
     diagnostic = Diagnostic(
@@ -99,3 +99,7 @@ def _changed(handover: Handover, lines_of: Mapping[Shift, list[str]]) -> Complai
         help="ask who changed it",
     )
     return Complaint(path=source.path, diagnostic=diagnostic)
+
+
+def _lines(count: int) -> str:
+    return "1 line" if count == 1 else f"{count} lines"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
@@ -21,16 +21,27 @@ Closing = e.Done | e.Dropped
 CLOSINGS = (e.Done, e.Dropped)
 
 
+_RANK = {e.Opened: 0, e.HandedOver: 1, e.TakenOver: 2}  # and then the closings
+
+
 def in_turn(happenings: Iterable[Happening]) -> list[Happening]:
-    """What groups say in one minute, whatever file it stands in: the outgoing word first."""
-    rank = {e.HandedOver: 0, e.TakenOver: 1}
+    """What groups' entries say in one minute, in an order that no name of a file decides.
+
+    Actions open first, and the outgoing word comes before the incoming one. Lines of one file
+    keep their order, files come by what they say.
+    """
+    happenings = list(happenings)
+    said: dict[str, list[str]] = defaultdict(list)
+    for happening in happenings:
+        said[happening.source.path].append(happening.source.text)
     return sorted(
         happenings,
         key=lambda h: (
-            rank.get(type(h.clause), 2),
-            h.when,
-            h.source.text,
+            _RANK.get(type(h.clause), len(_RANK)),
+            said[h.source.path],
             h.by or "",
+            h.when,
+            h.source.line,
             h.clause.span.start,
         ),
     )

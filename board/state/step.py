@@ -99,10 +99,12 @@ def _running(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         left = left_isolated(happening, (state.loom,))
         return Stepped(state=state, complaints=(left,))
     moved, facts = _moving(state, happening)
-    owners = ", ".join(lock.by for lock in state.locks)
+    locks = "the lock of " + state.locks[0].by
+    if len(state.locks) > 1:
+        locks = "the locks of " + " and ".join(lock.by for lock in state.locks)
     complaint = happening.complaint(
         Code.RUNNING_WHILE_ISOLATED,
-        f"{state.loom} was written as running while the lock of {owners} is on record",
+        f"{state.loom} was written as running under {locks}",
         help="look at the machine; then write stopped, or lock removed by WHO",
     )
     conflict = changed(

@@ -6,8 +6,8 @@ import pytest
 
 from board.reckon.refusal import Refusal
 from board.reckon.summary import summarise
-from board.state.fleet import Action
 from board.snapshot import Snapshot
+from board.state.fleet import Action
 from grammar.entries import DueAt, DueBeforeStart
 from tests.state.shed import at, codes, loom, night, read
 

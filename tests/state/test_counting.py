@@ -41,7 +41,9 @@ def test_what_makes_a_line_the_same(other: str, complaints: list[str]) -> None:
 
 
 def test_an_isolation_in_a_line_that_stands_twice_counts_each_time() -> None:
-    shed = night("22:10 A07 isolated by KM", "22:10 A07 lock removed by KM", "22:10 A07 isolated by KM")
+    shed = night(
+        "22:10 A07 isolated by KM", "22:10 A07 lock removed by KM", "22:10 A07 isolated by KM"
+    )
     assert loom(shed).isolation is Isolation.ISOLATED
     assert codes(shed) == ["line-twice"]
 
@@ -88,7 +90,9 @@ def test_an_isolation_in_an_unfinished_line_counts_and_a_removal_does_not() -> N
 
 
 def test_of_an_unfinished_line_nothing_else_counts() -> None:
-    shed = read({"a.log": KM + "22:10 A07 stopped for part; isolated by KM"}, last_line=LastLine.GROWING)
+    shed = read(
+        {"a.log": KM + "22:10 A07 stopped for part; isolated by KM"}, last_line=LastLine.GROWING
+    )
     assert (loom(shed).motion, loom(shed).stopped_for) == (Motion.STOPPED, None)
     assert shed.tally.entries == 0
 
@@ -137,7 +141,9 @@ def test_lines_of_one_file_keep_their_order_within_a_minute() -> None:
 
 
 def test_many_files_in_one_minute_miss_no_isolation() -> None:
-    files = {f"{n}.log": KM + "22:40 A07 lock removed by KM; note " + "x" * n + "\n" for n in range(7)}
+    files = {
+        f"{n}.log": KM + "22:40 A07 lock removed by KM; note " + "x" * n + "\n" for n in range(7)
+    }
     files["3.log"] = KM + "22:40 A07 lock removed by KM; isolated by KM\n"
     files["9.log"] = KM + "22:40 A07 isolated by RB; lock removed by RB; running\n"
     shed = read(files)
@@ -146,6 +152,8 @@ def test_many_files_in_one_minute_miss_no_isolation() -> None:
 
 
 def test_a_group_and_a_loom_in_one_minute() -> None:
-    shed = read({"a.log": KM + "22:40 shed running\n", "b.log": RB + "22:40 A07 stopped for warp\n"})
+    shed = read(
+        {"a.log": KM + "22:40 shed running\n", "b.log": RB + "22:40 A07 stopped for warp\n"}
+    )
     assert loom(shed).motion is Motion.STOPPED
     assert codes(shed) == ["same-minute"]

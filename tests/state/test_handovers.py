@@ -38,7 +38,9 @@ def test_a_handover_stands_when_both_lines_are_there() -> None:
 
 def test_sections_are_handed_over_for_themselves() -> None:
     shed = read(
-        {"a.log": "day 2026-11-24 late by KM\n21:55 A handed over KM to RB\n22:01 B taken over by TN\n"}
+        {
+            "a.log": "day 2026-11-24 late by KM\n21:55 A handed over KM to RB\n22:01 B taken over by TN\n"
+        }
     ).fleet.shed
     assert {what: h.stands for what, h in shed.handovers.items()} == {"A": False, "B": False}
 

@@ -106,7 +106,9 @@ def test_a_replacement_ends_a_life_and_begins_another() -> None:
 
 @pytest.mark.parametrize(("verb", "level"), [("adjusted", 1), ("repaired", 1), ("cleaned", 0)])
 def test_only_adjusting_and_repairing_restart_the_level(verb: str, level: int) -> None:
-    shed = night("22:10 A07 left tape 2.40 mm", f"23:10 A07 {verb} left tape", "23:20 A07 left tape 2.4 mm")
+    shed = night(
+        "22:10 A07 left tape 2.40 mm", f"23:10 A07 {verb} left tape", "23:20 A07 left tape 2.4 mm"
+    )
     life = _life(loom(shed))
     assert [r.level for r in life.readings["thickness"]] == [0, level]
     assert shed.fleet.history.lives == ()
@@ -230,14 +232,19 @@ def test_a_part_that_is_not_there_cannot_come(lines: tuple[str, ...], message: s
 
 
 def test_a_struck_move_leaves_the_part_where_it_was() -> None:
-    shed = night(*MEASURED, "23:10 A07 moved left head from A09", "23:30 A07 struck 23:10 wrong loom")
+    shed = night(
+        *MEASURED, "23:10 A07 moved left head from A09", "23:30 A07 struck 23:10 wrong loom"
+    )
     assert _values(loom(shed, "A09"), HEAD, "force") == [30.0]
     assert HEAD not in loom(shed).parts
 
 
 def test_a_move_reads_the_same_from_two_files() -> None:
     one = "day 2026-11-24 night by KM\n"
-    lines = {"A07": "23:10 A07 moved left head from A09\n", "A09": "23:10 A09 left head force 30 N\n"}
+    lines = {
+        "A07": "23:10 A07 moved left head from A09\n",
+        "A09": "23:10 A09 left head force 30 N\n",
+    }
     for first, second in (("a.log", "b.log"), ("b.log", "a.log")):
         shed = read({first: one + lines["A07"], second: one + lines["A09"]})
         assert _values(loom(shed), HEAD, "force") == [30.0]

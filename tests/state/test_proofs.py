@@ -73,7 +73,10 @@ def test_a_missing_proof_knows_its_job_and_a_failed_one_the_line_that_failed() -
 def test_a_torque_that_the_tool_cannot_decide_is_no_proof() -> None:
     # asked 1.40 +/- 0.14, the tool 4 % of the value: from 1.26 on, but decided only from 1.3125
     assert loom(night(JOB + "; torque 1.28 N.m")).proofs[0].fault is ProofFault.FAILED
-    assert "the tool's tolerance leaves it open" in loom(night(JOB + "; torque 1.28 N.m")).proofs[0].why
+    assert (
+        "the tool's tolerance leaves it open"
+        in loom(night(JOB + "; torque 1.28 N.m")).proofs[0].why
+    )
     assert loom(night(JOB + "; torque 1.32 N.m")).proofs[0].what == "thread-locked"
 
 

@@ -47,7 +47,9 @@ def test_a_day_at_ninety_per_cent() -> None:
 
 
 def test_only_running_counts_and_the_spell_goes_on_to_now() -> None:
-    clock = _day("06:00 A07 running\n08:30 A07 stopped for warp\n09:00 A07 running", "2026-11-24 10:00")
+    clock = _day(
+        "06:00 A07 running\n08:30 A07 stopped for warp\n09:00 A07 running", "2026-11-24 10:00"
+    )
     assert _use(clock, "2026-11-24 06:00", "2026-11-24 10:00") == pytest.approx(3.5)
     assert _use(clock, "2026-11-24 08:00", "2026-11-24 09:15") == pytest.approx(0.75)
     assert clock.since_begin(at("2026-11-24 09:00")) == pytest.approx(2.5)
@@ -150,7 +152,9 @@ def test_a_meter_of_picks_tells_picks_where_no_speed_does() -> None:
     )  # fmt: skip
     clock = _clock(shed, "B01")
     assert _use(clock, "2026-11-24 06:00", "2026-11-24 07:00", "picks") == pytest.approx(30_000)
-    assert isinstance(clock.between(at("2026-11-24 07:00"), at("2026-11-24 09:00"), "picks"), UnknownUse)
+    assert isinstance(
+        clock.between(at("2026-11-24 07:00"), at("2026-11-24 09:00"), "picks"), UnknownUse
+    )
 
 
 def test_no_motion_and_no_counter_is_unknown_and_never_calendar_time() -> None:
@@ -186,9 +190,7 @@ def test_hours_a_day_over_the_last_two_weeks() -> None:
 def test_a_closed_day_is_neither_capacity_nor_use() -> None:
     # 25 December is closed: 12 h of the 12 days before it and on it 3 h, left out
     files = _half_days(13, 12, month=12)
-    files["x.log"] = (
-        "day 2026-12-25 early by KM\n10:00 A07 running\n13:00 A07 stopped\n"
-    )
+    files["x.log"] = "day 2026-12-25 early by KM\n10:00 A07 running\n13:00 A07 stopped\n"
     clock = _clock(read(files, "2026-12-26 06:00"))
     assert clock.hours_a_day(at("2026-12-26 06:00")) == pytest.approx(12.0)
     always = REGISTER.replace('closed = ["2026-12-25"]', "")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import shutil
 from datetime import UTC, datetime
-from pathlib import Path
 
 import pytest
 
@@ -59,9 +58,7 @@ ENTRIES = [
 
 
 @pytest.mark.parametrize("typed", ENTRIES)
-def test_judged_by_all_lines_it_is_the_same(
-    typed: str, example: tuple[Desk, list[Logged]]
-) -> None:
+def test_judged_by_all_lines_it_is_the_same(typed: str, example: tuple[Desk, list[Logged]]) -> None:
     desk, everything = example
     sifted = desk.look(typed, "KM", NOW)
     whole = judge(sifted.draft, sifted.line, everything, desk.mill, NOW)

@@ -385,7 +385,11 @@ def test_a_taking_over_is_sealed_and_a_change_shows(mill_shed: MakeShed) -> None
 
 @pytest.mark.parametrize(
     "typed",
-    ["shed taken over by RB; note quiet night", "A taken over by RB; by RB", "shed taken over by RB"],
+    [
+        "shed taken over by RB; note quiet night",
+        "A taken over by RB; by RB",
+        "shed taken over by RB",
+    ],
 )
 def test_the_seal_stands_directly_behind_its_clause(typed: str, mill_shed: MakeShed) -> None:
     shed = mill_shed({LOG: NIGHT + "23:00 A07 stopped\n05:56 shed handed over KM to RB\n"})
@@ -495,7 +499,9 @@ def test_eight_at_once_lose_nothing_and_share_no_number(
     text = "".join(f.read_text("utf-8") for f in where.rglob("*.log"))
     for i in range(8):
         assert text.count(f"look at thing {i};") == 1
-    numbers = sorted(int(line.split("open no ")[1].split()[0]) for line in text.splitlines() if "open" in line)
+    numbers = sorted(
+        int(line.split("open no ")[1].split()[0]) for line in text.splitlines() if "open" in line
+    )
     assert numbers == list(range(1, 9))
     assert text.count("day 2026-11-24 night") == len(list(where.rglob("*.log"))) == 4
 

@@ -1,0 +1,63 @@
+"""The round as JSON; the command ``round`` lists the keys."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from board.reckon.refusal import Refusal
+from board.reckon.rounds import Round, RoundLine
+from board.reckon.summary import Summary
+from board.show.as_json import iso, part_record
+from board.state.fleet import Isolation
+
+Record = dict[str, Any]
+
+
+def round_document(summary: Summary, found: Round) -> Record:
+    """The whole round."""
+    return {
+        "as_of": iso(summary, summary.as_of),
+        "shift": found.shift.shift.name,
+        "day": found.shift.shift.day.isoformat(),
+        "starts": iso(summary, found.shift.start),
+        "ends": iso(summary, found.shift.end),
+        "until": iso(summary, found.until),
+        "lines": [_line(summary, item) for item in found.lines],
+        "left_off": [_line(summary, item) for item in found.left_off],
+        "past_limit": [
+            {"loom": w.loom, **part_record(w.at), "quantity": w.quantity} for w in found.past
+        ],
+        "laid_up": list(found.laid_up),
+        "never_told": [{"part": n.part, "looms": list(n.looms)} for n in found.never_told],
+        "may_be_isolation": [
+            {"path": m.path, "line": m.line, "text": m.text} for m in summary.may_isolate
+        ],
+    }
+
+
+def _line(summary: Summary, item: RoundLine) -> Record:
+    limits, state, last = item.quantity.limits, item.loom.state, item.last
+    every = item.quantity.check_every
+    none = "no interval is given" if every is None else None
+    return {
+        "section": item.loom.section,
+        "loom": item.loom.loom,
+        **part_record(item.at),
+        "quantity": item.quantity.name,
+        "unit": item.quantity.unit,
+        "why": item.why.value,
+        "last": last.value if last else None,
+        "bound": last.bound.value if last else None,
+        "read_at": iso(summary, last.when) if last else None,
+        "since": iso(summary, item.since),
+        "check_every": str(every) if every else None,
+        "overdue_by": round(item.over, 3) if isinstance(item.over, float) else None,
+        "overdue_reason": item.over.reason if isinstance(item.over, Refusal) else none,
+        "limit_low": limits.low,
+        "limit_high": limits.high,
+        "p": None if isinstance(item.chance, Refusal) else round(item.chance, 4),
+        "p_reason": item.chance.reason if isinstance(item.chance, Refusal) else None,
+        "isolated": state.isolation is not Isolation.NONE_RECORDED,
+        "locks_by": [lock.by for lock in state.locks],
+        "caution": summary.snapshot.mill.part[item.at.part].caution or None,
+    }

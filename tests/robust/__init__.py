@@ -1,0 +1,1 @@
+"""Nothing lost, nothing hidden: hostile text, odd files, writers killed, saves in any order."""

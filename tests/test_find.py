@@ -1,0 +1,203 @@
+"""Searching the history: words, the mill's own words, filters, what stands around, and no hit."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import EXAMPLE, SMALL_REGISTER, Run
+
+AT = ("--at", "2026-11-25T06:00")
+
+GERMAN = (
+    SMALL_REGISTER.replace(
+        'zone = "Europe/London"', 'zone = "Europe/London"\nlanguages = ["de"]'
+    )
+    + """
+[symptom."drops weft"]
+words = ["loses weft", "verliert den schuss"]
+
+[words.de]
+"störung" = "fault"
+"störung behoben" = "fault cleared"
+"läuft" = "running"
+links = "left"
+"""
+)
+
+LOG = """day 2026-11-23 late by KM
+15:00 A01 running; style 4410
+15:10 A02 fault left tape frays
+16:00 A01 left tape 2.80 mm
+16:30 A01 replaced left tape worn; torque 0.80 N.m; thread-locked; batch 7F
+17:00 shed handed over KM to RB
+day 2026-11-24 early by HS
+6:30 A01 Störung links Band verliert den Schuss
+7:10 A01 note left band looked fine, right one not seen
+7:20 A1 Störung behoben Feder; läuft
+7:30 A01 style 5120
+8:00 A01 left tpae 2.7 mm
+9:00 A02 right tape 2.90 mm
+9:05 A02 struck 09:00 read the wrong side
+9:30 A-7 note nothing of this kind
+"""
+
+
+@pytest.fixture
+def folder(shed: Callable[..., Path]) -> Path:
+    return shed({"2026/a.log": LOG}, GERMAN)
+
+
+def lines(run: Run, folder: Path, *arguments: str) -> list[int]:
+    out = run("find", *arguments, "--folder", str(folder), *AT, "--json").out
+    return [hit["line"] for hit in json.loads(out)["hits"]]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "expected"),
+    [
+        (("frays",), [3]),
+        (("FRAYS",), [3]),
+        (("fra",), [3]),
+        (("fault",), [3, 8, 10]),
+        (("störung",), [3, 8, 10]),
+        (("fault", "cleared"), [10]),
+        (("loses", "weft"), [8]),
+        (("drops weft",), [8]),
+        (("band",), [3, 4, 5, 8, 9, 13]),
+        (("tape", "left"), [3, 4, 5, 8, 9]),
+        (("a1", "running"), [2, 10]),
+        (("tpae",), [12]),
+        (("2.7", "mm"), [12]),
+        (("nothing",), [15]),
+        (("--loom", "a1"), [2, 4, 5, 8, 9, 10, 11, 12]),
+        (("--part", "band"), [3, 4, 5, 8, 9, 13]),
+        (("--part", "tape", "--side", "right"), [9, 13]),
+        (("--side", "links", "--kind", "reading"), [4]),
+        (("--kind", "störung"), [3, 8]),
+        (("--kind", "replaced"), [5]),
+        (("--kind", "work"), [5]),
+        (("--kind", "adjusted"), []),
+        (("--by", "hs", "--kind", "note"), [9]),
+        (("--style", "4410", "--loom", "A01"), [2, 4, 5, 8, 9, 10]),
+        (("--style", "5120"), [11, 12]),
+        (("--from", "2026-11-24", "--kind", "fault"), [8]),
+        (("--to", "2026-11-23", "--kind", "fault"), [3]),
+        (("--to", "2026-11-24T07:10", "--loom", "A01", "--from", "2026-11-24"), [8]),
+        (("frays", "--loom", "A01"), []),
+        (("left", "--most", "2"), [9, 12]),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, tuple) else None,
+)
+def test_what_is_found(
+    arguments: tuple[str, ...], expected: list[int], folder: Path, run: Run
+) -> None:
+    assert lines(run, folder, *arguments) == expected
+
+
+def test_a_question_with_no_word_finds_every_line(folder: Path, run: Run) -> None:
+    assert lines(run, folder) == [2, 3, 4, 5, 6, 8, 9, 10, 11, 12, 13, 14, 15]
+
+
+def test_hits_carry_what_the_reference_says(folder: Path, run: Run) -> None:
+    out = json.loads(run("find", "7F", "--folder", str(folder), *AT, "--json").out)
+    assert out["total"] == 1
+    hit = out["hits"][0]
+    assert (hit["path"], hit["line"], hit["loom"], hit["by"]) == ("2026/a.log", 5, "A01", "KM")
+    assert hit["when"] == "2026-11-23T16:30+00:00"
+    assert hit["text"].startswith("16:30 A01 replaced left tape worn")
+    assert hit["kinds"] == ["work", "torque", "thread-locked", "batch"]
+
+
+def test_struck_and_refused_lines_are_found_and_marked(folder: Path, run: Run) -> None:
+    out = run("find", "tape", "--loom", "A02", "--folder", str(folder), *AT).out
+    assert "[struck by line 14]" in out
+    out = run("find", "tpae", "--folder", str(folder), *AT).out
+    assert out.startswith("2026/a.log:12: ? A01 ? ")
+    assert out.rstrip().endswith("[not understood]")
+
+
+def test_around_shows_the_same_loom_only(folder: Path, run: Run) -> None:
+    out = run("find", "Feder", "--around", "2", "--folder", str(folder), *AT).out
+    assert [row.split(":")[0].split("-")[0] for row in out.splitlines()] == ["2026/a.log"] * 5
+    assert [row for row in out.splitlines() if row.startswith("2026/a.log:10:")]
+    record = json.loads(
+        run("find", "Feder", "--around", "2", "--folder", str(folder), *AT, "--json").out
+    )["hits"][0]
+    assert [f["line"] for f in record["before"]] == [8, 9]
+    assert [f["line"] for f in record["after"]] == [11, 12]
+
+
+def test_what_is_later_than_at_is_not_found(folder: Path, run: Run) -> None:
+    out = run("find", "fault", "--folder", str(folder), "--at", "2026-11-24T06:00").out
+    assert len(out.splitlines()) == 1
+
+
+def test_totals_by_loom_part_and_symptom(folder: Path, run: Run) -> None:
+    out = json.loads(run("find", "--kind", "fault", "--folder", str(folder), *AT, "--json").out)
+    assert out["totals"] == {
+        "loom": {"A01": 1, "A02": 1},
+        "part": {"left tape": 2},
+        "symptom": {"drops weft": 1, "frays": 1},
+    }
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("fryas",), "fryas: did you mean frays?"),
+        (("wetf",), "wetf: did you mean weft?"),
+        (("zzzzzzzz",), "nothing found for zzzzzzzz"),
+    ],
+)
+def test_nothing_found_offers_near_spellings_and_ends_with_1(
+    arguments: tuple[str, ...], words: str, folder: Path, run: Run
+) -> None:
+    outcome = run("find", *arguments, "--folder", str(folder), *AT)
+    assert outcome.code == 1
+    assert outcome.out == ""
+    assert words in outcome.err
+    assert outcome.err.count("\n") == 1
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--loom", "A99"), "there is no loom A99"),
+        (("--part", "tpae"), "there is no part tpae; did you mean tape?"),
+        (("--side", "lleft"), "did you mean left?"),
+        (("--kind", "zap"), "there is no kind zap; there are stopped, running"),
+        (("--from", "yesterday"), "--from takes a time like"),
+        (("--around", "-1"), "0 or more"),
+    ],
+)
+def test_what_is_unknown_is_one_sentence_and_2(
+    arguments: tuple[str, ...], words: str, folder: Path, run: Run
+) -> None:
+    outcome = run("find", *arguments, "--folder", str(folder), *AT)
+    assert outcome.code == 2
+    assert outcome.out == ""
+    assert words in outcome.err
+    assert outcome.err.count("\n") == 1
+
+
+def test_hostile_text_does_nothing(shed: Callable[..., Path], run: Run) -> None:
+    note = "note \x1b[31m[bold]x[/] [/] (.*) \u202eflip \x9b2J"
+    folder = shed({"a.log": f"day 2026-11-24 night by KM\n22:10 A07 running\n22:20 A07 {note}\n"})
+    for width in ((), ("--width", "80")):
+        for word in ("(.*)", "[bold]", "*", "\\"):
+            out = run("find", word, "--folder", str(folder), *AT, *width).out
+            assert not any(ord(c) < 0x20 and c != "\n" for c in out)
+            assert "\u202e" not in out
+    assert "[bold]x[/] [/]" in run("find", "(.*)", "--folder", str(folder), *AT).out
+
+
+def test_a_word_of_the_mill_finds_both_languages_in_the_example(run: Run) -> None:
+    english = run("find", "loses weft", "--folder", str(EXAMPLE), *AT).out
+    german = run("find", "verliert den schuss", "--folder", str(EXAMPLE), *AT).out
+    assert english == german
+    assert "Schuss" in english
+    assert "drops weft" in english
