@@ -7,6 +7,8 @@ only not completed. What the lines mean is left to ``prompt``.
 from __future__ import annotations
 
 import signal
+import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from types import FrameType
@@ -20,6 +22,7 @@ except ImportError:  # Windows has none
     readline = None  # type: ignore[assignment]
 
 _DELIMITERS = " \t;"
+_AGAIN_S, _TRIES = 0.03, 100  # how often a signal is sent again, and how many times
 _ENDING = tuple(
     number
     for name in ("SIGINT", "SIGHUP", "SIGTERM")
@@ -51,7 +54,9 @@ class LineEditor:
         self._handlers: dict[int, Any] = {}
         self._listening = False
         self._asking = False
-        self._signalled: int | None = None  # while nothing was asked
+        self._signalled: int | None = None  # and not yet told
+        self._again: threading.Thread | None = None
+        self._hook: Any = None
         self._so_far = ""
 
     def __enter__(self) -> LineEditor:
@@ -87,18 +92,23 @@ class LineEditor:
         return self._ask(question, "", listening=False)
 
     def _ask(self, question: str, begun: str, *, listening: bool) -> str:
-        self._listening = listening
+        self._listening, self._so_far = listening, begun
         try:
             if self._signalled is not None:
                 raise _ending_by(self._signalled)
-            self._so_far, self._asking = begun, True
-            try:
-                with _begun_with(begun), _between_keys(self._note):
+            with _begun_with(begun), _between_keys(self._note) as self._hook:
+                self._asking = True
+                try:
                     return input(question)
-            finally:
-                self._asking = False
+                finally:
+                    self._asking = False
+                    if self._again is not None:
+                        self._again.join()
         except (KeyboardInterrupt, EOFError, SignalledToEnd) as cut:
-            raise CutShort(self._so_far if listening else "", cut) from cut
+            # when the terminal is gone its end may be seen before its signal
+            cause = cut if self._signalled is None else _ending_by(self._signalled)
+            self._signalled = self._again = None
+            raise CutShort(self._so_far if listening else "", cause) from cut
 
     def _note(self) -> None:
         """Keeps the line as it stands: when the terminal is gone, readline has emptied it."""
@@ -106,10 +116,26 @@ class LineEditor:
             self._so_far = readline.get_line_buffer().rstrip("\n")
 
     def _end(self, number: int, frame: FrameType | None) -> None:
-        """A signal ends the asking at once, and never cuts into the writing of a line."""
-        if self._asking:
+        """A signal ends the asking, and never cuts into the writing of a line.
+
+        It may be handled inside ``_note``, where nothing can be raised: then the hook is taken
+        out and the signal sent once more.
+        """
+        if self._asking and (self._hook is None or self._signalled is not None):
             raise _ending_by(number)
         self._signalled = number
+        if self._asking and self._hook is not None:
+            self._hook.value = None
+            self._again = threading.Thread(target=self._send_again, args=(number,), daemon=True)
+            self._again.start()
+
+    def _send_again(self, number: int) -> None:
+        main = threading.main_thread().ident
+        for _ in range(_TRIES):
+            time.sleep(_AGAIN_S)
+            if not self._asking or main is None:
+                return
+            signal.pthread_kill(main, number)
 
     def remember(self, line: str) -> None:
         """Offers a line again behind the Up key."""
@@ -146,7 +172,7 @@ def _begun_with(begun: str) -> Iterator[None]:
 
 
 @contextmanager
-def _between_keys(note: Callable[[], None]) -> Iterator[None]:
+def _between_keys(note: Callable[[], None]) -> Iterator[Any]:
     """Has ``note`` called before each key is taken, so also before the end of the input is seen.
 
     By the interpreter's ``PyOS_InputHook``, which its readline calls in the waiting thread. Where
@@ -158,7 +184,9 @@ def _between_keys(note: Callable[[], None]) -> Iterator[None]:
 
         hook = ctypes.c_void_p.in_dll(ctypes.pythonapi, "PyOS_InputHook")
     except (ImportError, ValueError, AttributeError):
-        yield
+        hook = None
+    if hook is None or readline is None:
+        yield None
         return
 
     def called() -> int:
@@ -170,7 +198,7 @@ def _between_keys(note: Callable[[], None]) -> Iterator[None]:
     before = hook.value
     hook.value = ctypes.cast(callback, ctypes.c_void_p).value
     try:
-        yield
+        yield hook
     finally:
         hook.value = before
 

@@ -15,7 +15,7 @@ from datetime import UTC, datetime
 from typing import TextIO
 
 from board.show.lines import Line
-from board.show.text import to_ascii
+from board.show.text import clean, to_ascii
 from board.terminal import TerminalFacts, terminal_facts
 
 FINE, FOUND_WANTING, COULD_NOT, INTERRUPTED = 0, 1, 2, 130
@@ -53,6 +53,7 @@ class Shell:
     def say(self, text: str, *, ascii_only: bool | None = None) -> None:
         """Print a text to standard output, in ASCII where the output takes no more."""
         plain = not self.facts.unicode if ascii_only is None else ascii_only
+        text = _cleaned_lines(text)
         self.stdout.write((to_ascii_lines(text) if plain else text) + "\n")
 
     def show(self, lines: Iterable[Line], *, ascii_only: bool) -> None:
@@ -81,11 +82,17 @@ class Shell:
 
     def warn(self, sentence: str) -> None:
         """Print one sentence to standard error."""
-        self.stderr.write(f"loomslate: {to_ascii_lines(sentence)}\n")
+        # a sentence may name an argument, a file or the system's reason, each with anything in it
+        self.stderr.write(f"loomslate: {to_ascii_lines(_cleaned_lines(sentence))}\n")
 
     def document(self, value: object) -> None:
         """Print one JSON document and nothing else."""
         self.stdout.write(json.dumps(value, ensure_ascii=True, allow_nan=False, indent=1) + "\n")
+
+
+def _cleaned_lines(text: str) -> str:
+    """A text of several lines with nothing in it that a terminal could obey."""
+    return "\n".join(clean(line) for line in text.split("\n"))
 
 
 def to_ascii_lines(text: str) -> str:

@@ -83,9 +83,10 @@ def _parquet(name: str, rows: list[Row], snapshot: Snapshot) -> bytes:
     table = pa.Table.from_pandas(pd.DataFrame(data), preserve_index=False)
     told = {c.name: c.holds for c in COLUMNS[name]}
     shed = {"shed": snapshot.mill.name, "as_of": snapshot.fleet.as_of.isoformat()}
-    metadata = {**shed, "columns": json.dumps(told), "text": "data, never a formula"}
+    own = {**shed, "columns": json.dumps(told), "text": "data, never a formula"}
+    metadata: dict[Any, Any] = {**(table.schema.metadata or {}), **own}
     fields = [table.schema.field(c.name).with_metadata({"holds": c.holds}) for c in COLUMNS[name]]
-    schema = pa.schema(fields, metadata={**(table.schema.metadata or {}), **metadata})
+    schema = pa.schema(fields, metadata=metadata)
     buffer = io.BytesIO()
     pq.write_table(table.cast(schema), buffer)
     return buffer.getvalue()

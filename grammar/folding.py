@@ -7,13 +7,12 @@ folded character remembers the original character that it came from.
 from __future__ import annotations
 
 import unicodedata
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from grammar.entries import Span
 
 
-@dataclass(frozen=True, slots=True)
-class Folded:
+class Folded(NamedTuple):
     """A line, its folded form, and for each folded character its place in the line.
 
     ``origin`` has one element more than ``text`` (the end), or is None where both lines agree
@@ -45,6 +44,10 @@ def fold(line: str) -> Folded:
     """Fold a line by NFKC and casefold, keeping the way back."""
     if line.isascii():
         return Folded(line, line.lower(), None)
+    if unicodedata.is_normalized("NFKC", line):
+        text = line.casefold()  # character by character, so equal lengths mean equal places
+        if len(text) == len(line) and unicodedata.is_normalized("NFKC", text):
+            return Folded(line, text, None)
     pieces: list[str] = []
     origin: list[int] = []
     begin = 0

@@ -14,21 +14,30 @@ _LONGEST = 40  # no word of the language or a mill is longer; keeps hostile text
 
 
 def distance(a: str, b: str, most: int) -> int:
-    """How many slips lie between two words, or ``most + 1`` when more than ``most``."""
+    """How many slips lie between two words, or ``most + 1`` when more than ``most``.
+
+    Only places that lie at most so many apart are compared: no other can matter.
+    """
     if abs(len(a) - len(b)) > most:
         return most + 1
-    before: list[int] = []
-    row = list(range(len(b) + 1))
+    far = most + 1
+    older: list[int] = []
+    before = [min(j, far) for j in range(len(b) + 1)]
     for i, x in enumerate(a, start=1):
-        older, before, row = before, row, [i]
-        for j, y in enumerate(b, start=1):
+        row = [far] * (len(b) + 1)
+        if i <= most:
+            row[0] = i
+        first, last = max(1, i - most), min(len(b), i + most)
+        for j in range(first, last + 1):
+            y = b[j - 1]
             cost = min(before[j] + 1, row[j - 1] + 1, before[j - 1] + (x != y))
             if i > 1 and j > 1 and x == b[j - 2] and a[i - 2] == y:
                 cost = min(cost, older[j - 2] + 1)
-            row.append(cost)
-        if min(row) > most:
-            return most + 1
-    return min(row[-1], most + 1)
+            row[j] = cost
+        if min(row[max(0, first - 1) : last + 1], default=far) > most:
+            return far
+        older, before = before, row
+    return min(before[-1], far)
 
 
 def allowed_slips(word: str) -> int:

@@ -6,14 +6,16 @@ phrase with the mill's aliases, and the sides, parts, quantities and shifts by a
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from importlib.resources import files
 from itertools import product
 
 from grammar.entries import Reason, Verb, WhyReplaced
 from grammar.folding import fold_word
-from grammar.units import AMOUNT_PATTERN, UNIT_PATTERN
-from grammar.vocabulary import NEVER, Vocabulary, alternatives
+from grammar.times import CLOCK
+from grammar.units import AMOUNT_PATTERN, DIGIT_PATTERN, UNIT_PATTERN
+from grammar.vocabulary import Vocabulary, alternatives
 
 # Terminal -> the key words it is made of. A phrase of several words may be aliased as a whole or
 # word by word.
@@ -97,7 +99,8 @@ CLAUSE_HEADS: tuple[str, ...] = (
     "by",
 )
 
-_BOUNDARY = r"(?![\w-])"
+# What may stand right behind a key word or a part: `fault: left head`, `stopped.`
+_CLOSE = r"(?![\w-])(?:[:,]|\.(?![^\s;]))?\s*"
 
 
 def spellings(vocabulary: Vocabulary, words: tuple[str, ...]) -> tuple[str, ...]:
@@ -117,13 +120,53 @@ def names_by_word(vocabulary: Vocabulary, names: tuple[str, ...]) -> dict[str, s
     return {word: name for name in names for word in spellings(vocabulary, (name,))}
 
 
+def rank(words: tuple[str, ...]) -> int:
+    """How early a key phrase is tried: the more words it has, the earlier."""
+    return 20 + len(words[0].split()) + len(words)
+
+
 def grammar_text(vocabulary: Vocabulary) -> str:
-    """The whole Lark grammar for a mill: the shape of a line and the mill's terminals."""
-    shape = files("grammar").joinpath("entry.lark").read_text(encoding="utf-8")
-    for placeholder, pattern in _inner_patterns(vocabulary).items():
-        shape = shape.replace(placeholder, pattern.replace("/", r"\/"))
+    """The whole Lark grammar for a mill, word by word: for whoever asks what may come next."""
+    return _filled(_word_by_word(_shape()), vocabulary)
+
+
+def reading_grammar(vocabulary: Vocabulary) -> str:
+    """The same grammar with as few and as rich terminals as can be: for reading fast."""
+    return _filled(_shape(), vocabulary)
+
+
+def _shape() -> str:
+    return files("grammar").joinpath("entry.lark").read_text(encoding="utf-8")
+
+
+# A terminal that is made of others alone, and what is no word in it.
+_MADE_OF_OTHERS = re.compile(r"^([A-Z_]+)\.[0-9]+: ([A-Z_?* ]+)$", re.MULTILINE)
+_NO_WORDS = {
+    "CLOCK": "STAMP",
+    "ONWARDS": "",
+    "FREE?": "",
+    "MAYBE_INDEX": "INDEX?",
+    "NUMBER_NEXT": "",
+}
+
+
+def _word_by_word(shape: str) -> str:
+    """Turns the terminals that are made of others into rules."""
+    made = {name: f"{name.lower()}_words" for name, _ in _MADE_OF_OTHERS.findall(shape)}
+
+    def as_rule(match: re.Match[str]) -> str:
+        words = " ".join(_NO_WORDS.get(word, word) for word in match[2].split())
+        return f"{made[match[1]]}: {words}"
+
+    rules = _MADE_OF_OTHERS.sub(as_rule, shape)
+    return re.sub("|".join(rf"\b{name}\b" for name in made), lambda m: made[m[0]], rules)
+
+
+def _filled(shape: str, vocabulary: Vocabulary) -> str:
+    for name, pattern in _inner_patterns(vocabulary).items():
+        shape = shape.replace(f"<{name}>", pattern.replace("/", r"\/"))
     lines = [
-        _terminal(name, 20 + len(words[0].split()) + len(words), spellings(vocabulary, words))
+        _terminal(name, rank(words), spellings(vocabulary, words))
         for name, words in PHRASES.items()
     ]
     lines += [
@@ -138,23 +181,34 @@ def grammar_text(vocabulary: Vocabulary) -> str:
     return shape + "\n".join(lines) + "\n"
 
 
-def _inner_patterns(vocabulary: Vocabulary) -> dict[str, str]:
-    def any_of(word: str) -> str:
-        return f"(?:{alternatives(spellings(vocabulary, (word,)))})"
+def key_word(words: Iterable[str], group: str = "") -> str:
+    """A pattern for any of the folded words, with what a writer may set behind it.
 
+    The word itself is a group where a name for it is given.
+    """
+    begin = f"(?P<{group}>" if group else "(?:"
+    return f"{begin}{alternatives(words)}){_CLOSE}"
+
+
+def _inner_patterns(vocabulary: Vocabulary) -> dict[str, str]:
+    def any_of(words: Iterable[str]) -> str:
+        return f"(?:{alternatives(words)})"
+
+    counted = (*vocabulary.quantity_words, *spellings(vocabulary, ("gauge",)))
     return {
-        "AMOUNT_WORD": AMOUNT_PATTERN,
-        "UNIT_WORD": UNIT_PATTERN,
-        "NO_WORD": any_of("no"),
-        "OK_WORD": any_of("ok"),
-        "BAD_WORD": any_of("bad"),
-        "BY_WORD": any_of("by"),
+        "INDEX": rf"[0-9]{{1,4}}[,:]?(?=\s+(?:{any_of(counted)}(?![\w-])|{DIGIT_PATTERN}))"
+        rf"(?!\s+{UNIT_PATTERN})\s*",
+        "CLOCK": CLOCK.pattern,
+        "AMOUNT": AMOUNT_PATTERN,
+        "DIGIT": DIGIT_PATTERN,
+        "UNIT": UNIT_PATTERN,
+        "NO": any_of(spellings(vocabulary, ("no",))),
+        "OK": any_of(spellings(vocabulary, ("ok",))),
+        "BAD": any_of(spellings(vocabulary, ("bad",))),
+        "BY": any_of(spellings(vocabulary, ("by",))),
     }
 
 
 def _terminal(name: str, priority: int, words: Iterable[str]) -> str:
-    pattern = alternatives(words)
-    if pattern == NEVER:
-        return f"{name}.{priority}: /\\x00never/"
-    escaped = pattern.replace("/", r"\/")
-    return f"{name}.{priority}: /(?:{escaped}){_BOUNDARY}/"
+    pattern = key_word(words).replace("/", r"\/")
+    return f"{name}.{priority}: /{pattern}/"

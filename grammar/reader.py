@@ -15,16 +15,17 @@ from functools import cached_property
 from lark import Lark
 from lark.exceptions import UnexpectedInput
 
-from grammar import times
 from grammar.complaints import Explainer
 from grammar.decoding import LONGEST_LINE, RawLine, lines_of
 from grammar.diagnostics import Code, Diagnostic, LineRefused
 from grammar.entries import Entry, Heading, Isolated, Shift, Span, Standing
 from grammar.folding import Folded, fold
 from grammar.isolation_words import IsolationWords
-from grammar.phrases import grammar_text, spellings
-from grammar.transform import LineContext, ToEntry
-from grammar.vocabulary import Vocabulary, alternatives
+from grammar.lexer import OneLineLexer
+from grammar.line import Line
+from grammar.phrases import key_word, reading_grammar, spellings
+from grammar.transform import ToEntry
+from grammar.vocabulary import Vocabulary
 
 
 class LastLine(Enum):
@@ -36,7 +37,7 @@ class LastLine(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unread:
-    """A refused line that may hide an isolation, or the unfinished last line."""
+    """A line that may hide an isolation, or the unfinished last line."""
 
     line: int
     text: str
@@ -52,12 +53,26 @@ class Filed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Carried:
+    """What the lines of a file so far tell the next one.
+
+    ``heading`` is None above the first one and behind a refused one. ``twice_at`` is the last wall
+    time in an hour that a clock change repeats; on ``second_pass_on`` the times stepped back.
+    """
+
+    heading: Heading | None = None
+    twice_at: datetime | None = None
+    second_pass_on: date | None = None
+    lines: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
     """What a text holds.
 
     ``lines`` counts physical lines, ``skipped`` those of them that are blank, comments or
-    headings. ``may_isolate`` are refused lines with a word of isolation in them that was not
-    understood.
+    headings. ``may_isolate`` are lines with a word of isolation in them that was not understood
+    as one. ``carried`` is what a later reading of the lines behind these has to know.
     """
 
     entries: tuple[Entry, ...] = ()
@@ -68,14 +83,15 @@ class Reading:
     skipped: int = 0
     may_isolate: tuple[Unread, ...] = ()
     unfinished: Unread | None = None
+    carried: Carried = field(default_factory=Carried)
 
 
 @dataclass(slots=True)
 class _File:
-    """What the lines so far tell the next one."""
+    """A file while it is read."""
 
     heading: Heading | None = None
-    twice_at: datetime | None = None  # the last wall time in a repeated hour
+    twice_at: datetime | None = None
     second_pass_on: date | None = None
     entries: list[Entry] = field(default_factory=list)
     diagnostics: list[Diagnostic] = field(default_factory=list)
@@ -92,7 +108,7 @@ class Reader:
         self.vocabulary = vocabulary
         self._to_entry = ToEntry(vocabulary)
         self._lark = Lark(
-            grammar_text(vocabulary),
+            reading_grammar(vocabulary),
             parser="lalr",
             lexer="contextual",
             start=["heading", "entry"],
@@ -100,9 +116,9 @@ class Reader:
             propagate_positions=False,
             maybe_placeholders=False,
             cache=cache or False,
+            _plugins={"ContextualLexer": OneLineLexer},
         )
-        day_words = alternatives(spellings(vocabulary, ("day",)))
-        self._heading = re.compile(rf"\s*(?:{day_words})(?![\w-])")
+        self._day = re.compile(rf"\s*{key_word(spellings(vocabulary, ('day',)))}")
 
     @cached_property
     def _explainer(self) -> Explainer:
@@ -112,35 +128,46 @@ class Reader:
     def _isolation_words(self) -> IsolationWords:
         return IsolationWords(self.vocabulary)
 
-    def read(self, data: bytes | str, last_line: LastLine = LastLine.SETTLED) -> Reading:
-        """The entries and complaints of a whole log file."""
+    def read(
+        self,
+        data: bytes | str,
+        last_line: LastLine = LastLine.SETTLED,
+        carried: Carried | None = None,
+    ) -> Reading:
+        """The entries and complaints of a whole log file, or of the lines behind a part read."""
         if isinstance(data, str):
             data = data.encode("utf-8", errors="surrogatepass")
-        file = _File()
-        lines = lines_of(data)
-        unfinished = None
-        if lines and not lines[-1].ended and last_line is LastLine.GROWING:
-            unfinished = self._unfinished(lines.pop(), file, lines)
-        else:
-            self._read_lines(lines, file)
+        before = carried or Carried()
+        file = _File(before.heading, before.twice_at, before.second_pass_on)
+        self._to_entry.under(before.heading)
+        lines = lines_of(data, before.lines + 1)
+        count = len(lines)
+        growing = bool(lines) and not lines[-1].ended and last_line is LastLine.GROWING
+        last = lines.pop() if growing else None
+        for raw in lines:
+            self._line(raw, file)
+        after = Carried(
+            heading=file.heading,
+            twice_at=file.twice_at,
+            second_pass_on=file.second_pass_on,
+            lines=before.lines + len(lines),
+        )
         return Reading(
+            unfinished=self._unfinished(last, file) if last is not None else None,
             entries=tuple(file.entries),
             diagnostics=tuple(file.diagnostics),
             headings=tuple(file.headings),
             filed=tuple(file.filed),
-            lines=len(lines) + (unfinished is not None),
+            lines=count,
             skipped=file.skipped,
             may_isolate=tuple(file.may_isolate),
-            unfinished=unfinished,
+            carried=after,
         )
 
-    def _read_lines(self, lines: list[RawLine], file: _File) -> None:
-        for raw in lines:
-            self._line(raw, file)
-
-    def _unfinished(self, raw: RawLine, file: _File, before: list[RawLine]) -> Unread | None:
-        self._read_lines(before, file)
+    def _unfinished(self, raw: RawLine, file: _File) -> Unread | None:
+        """The line that is still being written: only an isolation in it counts already."""
         if not raw.text.strip() or raw.text.startswith("#"):
+            file.skipped += 1
             return None
         trial = _File(file.heading, file.twice_at, file.second_pass_on)
         self._line(raw, trial)
@@ -149,141 +176,155 @@ class Reader:
             if locks:
                 file.entries.append(replace(entry, clauses=locks, standing=Standing.UNFINISHED))
         file.may_isolate += trial.may_isolate
-        return Unread(line=raw.number, text=raw.text)
+        return Unread(line=raw.number, text=raw.text[:LONGEST_LINE])
 
     # -- one line --------------------------------------------------------------------------
 
     def _line(self, raw: RawLine, file: _File) -> None:
         text = raw.text
-        if not text.strip() or text.startswith("#"):
+        if not text or text.startswith("#") or text.isspace():
             file.skipped += 1
             return
         if raw.odd_encoding:
-            file.diagnostics.append(
-                Diagnostic(
-                    code=Code.ODD_ENCODING,
-                    message="the line is not UTF-8 and was read as Windows-1252",
-                    line=raw.number,
-                    span=Span(0, min(len(text), LONGEST_LINE)),
-                    text=text,
-                    help="set the editor to UTF-8",
-                )
-            )
-        folded = fold(text[:LONGEST_LINE])
-        if not raw.too_long and self._heading.match(folded.text):
-            self._heading_line(folded, raw, file)
+            self._odd_encoding(raw, file)
+        folded = fold(text if len(text) <= LONGEST_LINE else text[:LONGEST_LINE])
+        if self._day.match(folded.text):
+            file.heading = None  # a refused heading is no heading
+            self._to_entry.under(None)
+            file.skipped += 1
+            if raw.too_long:
+                self._too_long(raw, folded, file)
+            else:
+                self._heading_line(Line(folded, raw.number), file)
             return
         if file.heading is not None:
-            shift = file.heading.shift
-            file.filed.append(Filed(shift=shift, line=raw.number, text=text))
+            file.filed.append(Filed(shift=file.heading.shift, line=raw.number, text=text))
         if raw.too_long:
-            self._too_long(raw, file)
+            self._too_long(raw, folded, file)
         else:
-            self._entry_line(folded, raw, file)
+            self._entry_line(Line(folded, raw.number), file)
 
-    def _too_long(self, raw: RawLine, file: _File) -> None:
+    def _odd_encoding(self, raw: RawLine, file: _File) -> None:
+        odd = [i for i, character in enumerate(raw.text) if not character.isascii()]
         file.diagnostics.append(
+            Diagnostic(
+                code=Code.ODD_ENCODING,
+                message="the line is not UTF-8 and was read as Windows-1252",
+                line=raw.number,
+                span=Span(odd[0], odd[0] + 1),
+                text=raw.text[:LONGEST_LINE],
+                help="set the editor to UTF-8",
+            )
+        )
+
+    def _too_long(self, raw: RawLine, folded: Folded, file: _File) -> None:
+        shown = raw.text[:200]
+        self._refuse(
             Diagnostic(
                 code=Code.LINE_TOO_LONG,
                 message="the line is longer than 4,096 bytes and is refused whole",
                 line=raw.number,
                 span=Span(0, 1),
-                text=raw.text[:200],
+                text=shown,
                 help="write it as several lines",
-            )
+            ),
+            Line(folded, raw.number),
+            file,
         )
-        if self._isolation_words.near(fold(raw.text).text):
-            file.may_isolate.append(Unread(line=raw.number, text=raw.text[:200]))
+        if self._isolation_words.anywhere(raw.text[LONGEST_LINE:]):
+            self._may_isolate(raw.number, shown, file)
 
-    def _heading_line(self, folded: Folded, raw: RawLine, file: _File) -> None:
-        file.heading = None  # a refused heading is no heading
-        file.skipped += 1
-        context = LineContext(folded=folded, line=raw.number)
-        self._to_entry.context = context
+    def _heading_line(self, line: Line, file: _File) -> None:
+        self._to_entry.begin(line, None)
         try:
-            heading = self._lark.parse(folded.text, start="heading")
+            heading = self._lark.parse(line.folded.text, start="heading")
+        except UnexpectedInput as error:
+            self._complain(self._explainer.heading(line, error), line, file)
+        except LineRefused as refused:
+            self._complain(refused.diagnostic, line, file)
+        else:
             assert isinstance(heading, Heading)
             file.heading = heading
+            self._to_entry.under(heading)
             file.headings.append(heading)
-        except UnexpectedInput as error:
-            self._refuse(self._explainer.heading(folded, raw.number, error), folded, file)
-        except LineRefused as refused:
-            self._refuse(refused.diagnostic, folded, file)
 
-    def _entry_line(self, folded: Folded, raw: RawLine, file: _File) -> None:
-        context = LineContext(
-            folded=folded,
-            line=raw.number,
-            heading=file.heading,
-            second_pass_on=file.second_pass_on,
-        )
-        entry = self._parse_entry(context, file)
+    def _entry_line(self, line: Line, file: _File) -> None:
+        entry = self._parse_entry(line, file)
         if entry is None:
             return
-        if context.local is not None and self._stepped_back(context.local, file):
-            file.second_pass_on = context.local.date()
-            again = replace(context, second_pass_on=file.second_pass_on, flags=[])
-            entry = self._parse_entry(again, file)
-            context = again
+        moment = self._to_entry.moment
+        if moment is None:
+            pass
+        elif moment.second_on is not None:
+            file.second_pass_on = moment.second_on
+        elif moment.bare is not None and self._stepped_back(moment.bare, file):
+            file.second_pass_on = moment.bare.date()
+            line.flags.clear()
+            entry = self._parse_entry(line, file)
             if entry is None:
                 return
         file.entries.append(entry)
-        file.diagnostics += context.flags
+        if line.flags:
+            file.diagnostics += line.flags
+        if self._isolation_words.swallowed(line.folded, entry.clauses):
+            self._may_isolate(line.number, line.folded.line, file)
 
-    def _stepped_back(self, local: datetime, file: _File) -> bool:
+    def _stepped_back(self, bare: datetime, file: _File) -> bool:
         """Whether the times of the file went back inside a repeated hour just here."""
-        if not times.came_twice(local, self.vocabulary.zone):
-            return False
-        before, file.twice_at = file.twice_at, local
-        already = file.second_pass_on == local.date()
-        stepped = before is not None and before.date() == local.date() and local < before
-        return stepped and not already
+        before, file.twice_at = file.twice_at, bare
+        already = file.second_pass_on == bare.date()
+        return not already and before is not None and before.date() == bare.date() and bare < before
 
-    def _parse_entry(self, context: LineContext, file: _File) -> Entry | None:
-        self._to_entry.context = context
-        folded = context.folded
+    def _parse_entry(self, line: Line, file: _File) -> Entry | None:
+        self._to_entry.begin(line, file.second_pass_on)
         try:
-            entry = self._lark.parse(folded.text, start="entry")
+            entry = self._lark.parse(line.folded.text, start="entry")
         except UnexpectedInput as error:
-            diagnostic = self._explainer.entry(folded, context.line, error)
+            self._refuse(self._explainer.entry(line, error), line, file)
+            if self._explainer.is_heading(line):
+                self._no_heading(line, file)
         except LineRefused as refused:
-            diagnostic = refused.diagnostic
+            self._refuse(refused.diagnostic, line, file)
         else:
             assert isinstance(entry, Entry)
             return entry
-        salvaged = self._salvage(context)
-        if salvaged is not None:
-            file.entries.append(salvaged)
-        self._refuse(diagnostic, folded, file)
         return None
 
-    def _refuse(self, diagnostic: Diagnostic, folded: Folded, file: _File) -> None:
-        file.diagnostics.append(diagnostic)
-        if self._isolation_words.near(folded.text):
-            file.may_isolate.append(Unread(line=diagnostic.line, text=folded.line))
+    def _no_heading(self, line: Line, file: _File) -> None:
+        """A line that was meant for a heading: the one before it holds no longer."""
+        if file.heading is not None and file.filed[-1].line == line.number:
+            file.filed.pop()
+        file.heading = None
+        file.skipped += 1
+        self._to_entry.under(None)
 
-    def _salvage(self, context: LineContext) -> Entry | None:
+    def _refuse(self, diagnostic: Diagnostic, line: Line, file: _File) -> None:
+        """A refused line: its complaint, and what it may say of isolations counts or is shown."""
+        salvaged = self._salvage(line, file)
+        self._complain(diagnostic, line, file)
+        if salvaged is not None:
+            file.entries.append(salvaged)
+
+    def _complain(self, diagnostic: Diagnostic, line: Line, file: _File) -> None:
+        file.diagnostics.append(diagnostic)
+        if self._isolation_words.near(line.folded.text):
+            self._may_isolate(diagnostic.line, diagnostic.text, file)
+
+    def _may_isolate(self, number: int, text: str, file: _File) -> None:
+        if not file.may_isolate or file.may_isolate[-1].line != number:
+            file.may_isolate.append(Unread(line=number, text=text))
+
+    def _salvage(self, line: Line, file: _File) -> Entry | None:
         """The isolations of a refused line: they count all the same."""
-        text = context.folded.text
-        head = re.match(r"\s*\S+\s+[^\s;]+", text)
-        if head is None or not self._isolation_words.near(text):
+        only = self._isolation_words.only_isolations(line.folded.text)
+        if only is None:
             return None
-        locks: list[Isolated] = []
-        entry: Entry | None = None
-        at = head.end()
-        for piece in re.finditer(r"[^;]+", text[at:]):
-            # the other clauses are blanked, so that every place in the line stays what it was
-            only = text[:at] + " " * piece.start() + piece[0]
-            self._to_entry.context = replace(context, flags=[])
-            try:
-                found = self._lark.parse(only, start="entry")
-            except (UnexpectedInput, LineRefused):
-                continue
-            if isinstance(found, Entry):
-                new = [c for c in found.clauses if isinstance(c, Isolated)]
-                if new:
-                    locks += new
-                    entry = found
-        if entry is None:
-            return None
-        return replace(entry, clauses=tuple(locks), standing=Standing.ISOLATIONS_ONLY)
+        blanked = Line(Folded(line.folded.line, only, line.folded.origin), line.number)
+        self._to_entry.begin(blanked, file.second_pass_on)
+        try:
+            entry = self._lark.parse(only, start="entry")
+        except (UnexpectedInput, LineRefused):
+            return None  # its time or its loom is not known: shown, not counted
+        assert isinstance(entry, Entry)
+        file.diagnostics += blanked.flags
+        return replace(entry, standing=Standing.ISOLATIONS_ONLY)

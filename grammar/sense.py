@@ -1,8 +1,27 @@
-"""What a part of the register allows to be said of it, in the words of a complaint."""
+"""What the register does not know or does not allow, in the words of a complaint."""
 
 from __future__ import annotations
 
-from grammar.vocabulary import PartWords
+import re
+
+from grammar.nearest import nearest
+from grammar.phrases import CLAUSE_HEADS, spellings
+from grammar.vocabulary import PartWords, Vocabulary
+
+
+def no_such_place(vocabulary: Vocabulary, word: str, written: str) -> tuple[str, str]:
+    """Message and help where no loom or group of looms is called like a folded word."""
+    ends = [vocabulary.loom(end) for end in re.split("[-–]", word)]
+    if len(ends) == 2 and None not in ends:
+        if len({s for s, looms in vocabulary.sections.items() for e in ends if e in looms}) > 1:
+            return f"{written} reaches over two sections", "write one line for each section"
+        return f"{written} runs backwards", f"write {ends[1]}-{ends[0]}"
+    near = nearest(word, (*vocabulary.looms, *vocabulary.sections, "shed"))
+    help = f"did you mean {near}?" if near else ""
+    heads = {s.split()[0] for head in CLAUSE_HEADS for s in spellings(vocabulary, (head,))}
+    if near is None and word.rstrip(".,:;") in heads:
+        help = "write the loom before what was done"
+    return f"no loom {written} stands in the register", help
 
 
 def wrong_side(part: PartWords, side: str | None) -> tuple[str, str] | None:

@@ -18,6 +18,12 @@ EARLY_LEAVE = timedelta(hours=2)  # how far before a shift an entry is taken wit
 LATE_LEAVE = timedelta(hours=4)  # and after it
 FIRST_YEAR, LAST_YEAR = 1970, 2200
 
+# Every form of a time, folded, whether the calendar has it or not.
+CLOCK = re.compile(
+    r"[0-9]{4}-[0-9]{2}-[0-9]{2}t[0-9]{2}:?[0-9]{2}(?::[0-9]{2})?(?:z|[+-][0-9]{2}:?[0-9]{2})?"
+    r"|[0-9]{1,2}:[0-9]{2}|[0-9]{4}"
+)
+
 _CLOCK = re.compile(r"([0-9]{1,2}):?([0-9]{2})")
 _STAMP = re.compile(
     r"([0-9]{4}-[0-9]{2}-[0-9]{2})[t\s]\s*([0-9]{1,2}):?([0-9]{2})(?::([0-9]{2}))?(z|[+-][0-9]{2}:?[0-9]{2})?"
@@ -143,6 +149,13 @@ def came_twice(local: datetime, zone: ZoneInfo) -> bool:
     return first is not None and second is not None and first > second
 
 
+def wall_in(wall: Wall, zone: ZoneInfo) -> datetime:
+    """What the shed's own clock showed at a written time (naive)."""
+    if wall.offset is None:
+        return wall.local
+    return (wall.local - wall.offset).replace(tzinfo=UTC).astimezone(zone).replace(tzinfo=None)
+
+
 def shifts_around(local: datetime, shifts: tuple[ShiftTimes, ...]) -> Iterator[Shift]:
     """The shifts that a wall time lies in; two where shifts overlap."""
     for day in (local.date() - timedelta(days=1), local.date()):
@@ -158,10 +171,33 @@ def next_start(shift: ShiftTimes, after: datetime, zone: ZoneInfo) -> datetime:
 
 
 def next_clock(clock: time, after: datetime, zone: ZoneInfo) -> datetime:
-    """The next time that the wall clock shows ``clock``, strictly after an instant (UTC)."""
+    """The next time that the wall clock shows ``clock``, strictly after an instant (UTC).
+
+    Where a clock change skips that time, the instant as far behind the change as the time is.
+    """
     day = after.astimezone(zone).date() - timedelta(days=1)
     while True:
-        moment = datetime.combine(day, clock, tzinfo=zone).astimezone(UTC)
-        if moment > after:
-            return moment
+        for fold in (0, 1):
+            local = datetime.combine(day, clock, tzinfo=zone).replace(fold=fold)
+            moment = local.astimezone(UTC)
+            if moment > after:
+                return moment
         day += timedelta(days=1)
+
+
+def end_of_day(day: date, zone: ZoneInfo) -> datetime:
+    """The midnight that ends a date (UTC); the later one where a clock change repeats it."""
+    midnight = datetime.combine(day + timedelta(days=1), time(0), tzinfo=zone)
+    return max(midnight.astimezone(UTC), midnight.replace(fold=1).astimezone(UTC))
+
+
+def steady_offset(day: date, zone: ZoneInfo) -> timedelta | None:
+    """The zone's offset from UTC where it stays the same from two days before a date to four after.
+
+    None where a clock change lies in between: looked for at every hour.
+    """
+    first = datetime.combine(day - timedelta(days=2), time(0), tzinfo=UTC)
+    offsets = {
+        (first + timedelta(hours=hour)).astimezone(zone).utcoffset() for hour in range(6 * 24 + 1)
+    }
+    return offsets.pop() if len(offsets) == 1 else None

@@ -1,653 +1,352 @@
 """From the parts of a parsed line to an entry.
 
-Lark calls one method a rule while it parses. What a word means for this mill is asked of the
-vocabulary; what cannot be meant is refused here with a complaint, so that the grammar itself
-stays free of the mill's limits. Text that Lark could not read at all is left to ``complaints``.
+Lark calls one method a clause while it parses. What a word means for this mill is asked of
+``parts`` and ``clock``; what cannot be meant is refused with a complaint, so that the grammar
+itself stays free of the mill's limits. Text that Lark could not read at all is left to
+``complaints``.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-from datetime import date, datetime, time, timedelta
+from datetime import date
+from itertools import product
+from typing import Any
 
 from lark import Token, Transformer
 
 from grammar import entries as e
-from grammar import times
-from grammar.diagnostics import Code, Diagnostic, LineRefused
+from grammar.clock import Clock, Moment
+from grammar.diagnostics import Code, LineRefused
 from grammar.folding import Folded
-from grammar.phrases import REASONS, VERBS, WHYS, names_by_word
-from grammar.sense import no_such_quantity, wrong_side
-from grammar.units import UNITS, Kind, NumberFault, Unit, read_number, split_amount, unit_of
-from grammar.vocabulary import PartWords, QuantityWords, ShiftTimes, Vocabulary
+from grammar.line import BEHIND, Line, last_word
+from grammar.parts import Parts
+from grammar.phrases import REASONS, WHYS, names_by_word, spellings
+from grammar.sense import no_such_place
+from grammar.together import HANDOVERS, Tail, joined
+from grammar.vocabulary import Vocabulary
 
-_GROUP_CLAUSES = (
-    e.Stopped,
-    e.Running,
-    e.StyleSet,
-    e.Note,
-    e.Opened,
-    e.Done,
-    e.Dropped,
-    e.HandedOver,
-    e.TakenOver,
-)
-
-
-@dataclass(slots=True, kw_only=True)
-class LineContext:
-    """What holds for the line being read: its text, its heading, what the file told before it."""
-
-    folded: Folded
-    line: int
-    heading: e.Heading | None = None
-    second_pass_on: date | None = None  # the file's times have stepped back on this day
-    when: datetime | None = None
-    latest: datetime | None = None
-    local: datetime | None = None
-    shift: e.Shift | None = None
-    stamp: str = ""
-    place: e.Place | None = None
-    flags: list[Diagnostic] = field(default_factory=list)
-
-
-@dataclass(frozen=True, slots=True)
-class _Tail:
-    """A clause that belongs to the one before it: ``due``, ``for``, ``sealed``, ``by``."""
-
-    kind: str
-    span: e.Span
-    value: e.Due | e.Seal | str
+_PLAIN = frozenset(e.KINDS) - HANDOVERS  # what one loom may say without a closer look
+_KEPT = 8192  # how many spellings of places are remembered at most
 
 
 class ToEntry(Transformer[Token, e.Entry | e.Heading]):
-    """Builds the clauses of one line; ``context`` is set anew before each line."""
+    """Builds the clauses of one line; ``begin`` is called before each line."""
 
     def __init__(self, vocabulary: Vocabulary) -> None:
         super().__init__()
         self.vocabulary = vocabulary
-        self.context = LineContext(folded=Folded("", "", None), line=0)
-        self._verbs = names_by_word(vocabulary, VERBS)
-        self._reasons = names_by_word(vocabulary, REASONS)
+        self.clock = Clock(vocabulary)
+        self.parts = Parts(vocabulary)
+        self._places: dict[str, e.Place] = {}
+        self._stops = _stops(vocabulary)
         self._whys = names_by_word(vocabulary, WHYS)
         self._all = names_by_word(vocabulary, ("all",))
+        verdicts = (*spellings(vocabulary, ("ok",)), *spellings(vocabulary, ("bad",)))
+        self._verdicts = sorted((verdict.split() for verdict in verdicts), key=len, reverse=True)
+        self.under(None)
+        self.begin(Line(Folded("", "", None)), None)
 
-    # -- complaints and text ---------------------------------------------------------------
+    def under(self, heading: e.Heading | None) -> None:
+        """Sets the heading that holds for the lines to come."""
+        self._shift = heading.shift if heading else None
+        self._usual_writer = heading.by if heading else None
+        self.clock.under(heading)
 
-    def complaint(
-        self, code: Code, message: str, span: e.Span, *, label: str = "", help: str = ""
-    ) -> Diagnostic:
-        """A complaint about a stretch of the present line."""
-        context = self.context
-        return Diagnostic(
-            code=code,
-            message=message,
-            line=context.line,
-            span=span,
-            text=context.folded.line,
-            label=label,
-            help=help,
-        )
-
-    def _refuse(
-        self, code: Code, message: str, where: Token | e.Span, *, label: str = "", help: str = ""
-    ) -> LineRefused:
-        span = self._span(where) if isinstance(where, Token) else where
-        return LineRefused(self.complaint(code, message, span, label=label, help=help))
-
-    def _span(self, first: Token, last: Token | None = None) -> e.Span:
-        last = last or first
-        start, end = first.start_pos or 0, (last.start_pos or 0) + len(last.rstrip())
-        return self.context.folded.span(start, end)
-
-    def _written(self, token: Token) -> str:
-        start = token.start_pos or 0
-        return self.context.folded.cut(start, start + len(token))
-
-    def _clause_span(self, children: list[Token]) -> e.Span:
-        return self._span(children[0], children[-1])
+    def begin(self, line: Line, second_pass_on: date | None) -> None:
+        """Sets the line to be read, and the day whose repeated hour comes again."""
+        self.line = line
+        self._second_pass_on = second_pass_on
+        self.moment: Moment | None = None
 
     # -- heading and head ------------------------------------------------------------------
 
     def heading(self, children: list[Token]) -> e.Heading:
-        day = self._date(children[1])
-        name = self.vocabulary.shift_by_word[" ".join(children[2].split())].name
-        by = self._written(children[4]) if len(children) > 4 else None
-        shift = e.Shift(day=day, name=name)
-        return e.Heading(shift=shift, by=by, line=self.context.line)
+        line = self.line
+        day = self.clock.day(line, children[1])
+        by = line.last_word(children[3]) if len(children) > 3 else None
+        shift = e.Shift(day=day, name=self.clock.shift_name(children[2]))
+        return e.Heading(shift=shift, by=by, line=line.number)
 
-    def head(self, children: list[Token]) -> None:
-        stamp, place = children
-        context = self.context
-        context.stamp = self._written(stamp)
-        context.place = self.vocabulary.place(self._written(place))
-        if context.place is None:
-            raise self._unknown_loom(place)
-        wall = self._full(stamp)
-        if wall is None:
-            heading = context.heading
-            if heading is None:
-                raise self._refuse(
-                    Code.NO_DAY,
-                    "this entry stands under no heading that was understood",
-                    stamp,
-                    label="of which day?",
-                    help="write a line above it like: day 2026-11-24 night by KM",
-                )
-            wall = self._bare(stamp, heading.shift, flagged=True)
-            context.shift = heading.shift
+    def AT(self, token: Token) -> None:
+        stamp, word, *_ = token.value.split(None, 2)
+        line = self.line
+        place = self._places.get(word)
+        self._at = self._place(token, word) if place is None else place
+        start = token.start_pos or 0
+        if line.folded.origin is None:
+            self._stamp = line.folded.line[start : start + len(stamp)]
         else:
-            around = tuple(times.shifts_around(wall.local, self.vocabulary.shifts))
-            own = context.heading.shift if context.heading else None
-            context.shift = own if own in around or not around else around[0]
-        instant = self._instant(wall, stamp)
-        context.when, context.latest = instant.when, instant.latest
-        context.local = wall.local if wall.offset is None else None
-        if instant.twice:
-            context.flags.append(
-                self.complaint(
-                    Code.HOUR_TWICE,
-                    "the clocks went back and this time came twice; "
-                    + (
-                        "the first is taken"
-                        if instant.when != instant.latest
-                        else "the file's times step back, so the second is taken"
-                    ),
-                    self._span(stamp),
-                    help="write it in full with its offset, like 2026-10-25T01:30+01:00",
-                )
-            )
+            self._stamp = line.folded.cut(start, start + len(stamp))
+        when = self.clock.quick(stamp)
+        if when is None:
+            self.moment = self.clock.moment(line, token, stamp, self._second_pass_on)
+            when = self.moment.when
+        self._when = when
 
-    def _unknown_loom(self, place: Token) -> LineRefused:
-        from grammar.nearest import nearest  # costs a moment, needed for complaints only
+    def _place(self, token: Token, word: str) -> e.Place:
+        word = word.partition(";")[0]
+        place = self.vocabulary.place(word)
+        if place is None:
+            start = token.value.index(word, len(token.value.split(None, 1)[0]))
+            raise self._unknown_loom(self.line.stretch(token, start, start + len(word)), word)
+        if len(self._places) >= _KEPT:
+            self._places.clear()
+        self._places[word] = place
+        return place
 
-        written = self._written(place)
-        near = nearest(written, (*self.vocabulary.looms, *self.vocabulary.sections, "shed"))
-        return self._refuse(
-            Code.UNKNOWN_LOOM,
-            f"no loom {written} stands in the register",
-            place,
-            help=f"did you mean {near}?" if near else "",
-        )
-
-    # -- times -----------------------------------------------------------------------------
-
-    def _full(self, stamp: Token) -> times.Wall | None:
-        try:
-            return times.read_full(str(stamp))
-        except times.NoTime:
-            raise self._no_time(stamp) from None
-
-    def _date(self, token: Token) -> date:
-        try:
-            return times.read_date(str(token))
-        except times.NoTime:
-            raise self._refuse(
-                Code.NOT_UNDERSTOOD,
-                f"the calendar has no {self._written(token)}",
-                token,
-                help="write year, month and day, like 2026-11-24",
-            ) from None
-
-    def _clock(self, stamp: Token) -> time:
-        try:
-            return times.read_clock(str(stamp))
-        except times.NoTime:
-            raise self._no_time(stamp) from None
-
-    def _no_time(self, stamp: Token) -> LineRefused:
-        return self._refuse(
-            Code.NOT_UNDERSTOOD,
-            f"{self._written(stamp)} is no time of day",
-            stamp,
-            help="write hours 00 to 23 and minutes 00 to 59, like 22:40",
-        )
-
-    def _bare(self, stamp: Token, shift: e.Shift, *, flagged: bool) -> times.Wall:
-        own = self._shift_times(shift)
-        local, outside = times.place_in_shift(self._clock(stamp), shift.day, own)
-        if flagged and outside > timedelta(0):
-            self.context.flags.append(
-                self.complaint(
-                    Code.OUTSIDE_SHIFT,
-                    f"{local:%H:%M} lies far outside the {own.name} shift of {shift.day}"
-                    f"; {local:%Y-%m-%d %H:%M} is taken",
-                    self._span(stamp),
-                    help=f"check the time, or write it in full, like {local:%Y-%m-%dT%H:%M}",
-                )
-            )
-        return times.Wall(local)
-
-    def _shift_times(self, shift: e.Shift) -> ShiftTimes:
-        return next(s for s in self.vocabulary.shifts if s.name == shift.name)
-
-    def _instant(self, wall: times.Wall, stamp: Token) -> times.Instant:
-        second = wall.local.date() == self.context.second_pass_on
-        try:
-            return times.resolve(wall, self.vocabulary.zone, second_pass=second)
-        except times.NoSuchTime:
-            raise self._refuse(
-                Code.NO_SUCH_TIME,
-                f"the clocks went forward over {wall.local:%H:%M} on {wall.local:%Y-%m-%d}",
-                stamp,
-                help="write the time that the clock on the wall showed",
-            ) from None
-
-    def _named_time(self, stamp: Token) -> e.ByTime:
-        wall = self._full(stamp)
-        if wall is None:
-            shift = self.context.shift
-            if shift is None:
-                raise self._refuse(
-                    Code.NO_DAY, "this time belongs to no known shift", stamp,
-                    help="write it in full, like 2026-11-24T22:55",
-                )  # fmt: skip
-            wall = self._bare(stamp, shift, flagged=False)
-        return e.ByTime(moment=self._instant(wall, stamp).when, written=self._written(stamp))
-
-    # -- numbers and parts -----------------------------------------------------------------
-
-    def _amount(
-        self,
-        token: Token,
-        target: Unit,
-        what: str,
-        plausible: tuple[float, float] | None = None,
-    ) -> e.Amount:
-        number, unit_word = split_amount(token.rstrip())
-        source = unit_of(unit_word)
-        assert source is not None, unit_word
-        unit_at = (token.start_pos or 0) + len(token.rstrip()) - len(unit_word)
-        if source.kind is not target.kind:
-            span = self.context.folded.span(unit_at, unit_at + len(unit_word))
-            raise self._refuse(
-                Code.WRONG_UNIT,
-                f"{source.symbol} measures {source.kind.value}, and {what} is written in"
-                f" {target.symbol}",
-                span,
-                help=f"write a unit of {target.kind.value} like {target.symbol}",
-            )
-        value = read_number(number, source=source, target=target, plausible=plausible)
-        number_span = self.context.folded.span(
-            token.start_pos or 0, (token.start_pos or 0) + len(number)
-        )
-        match value:
-            case NumberFault.NO_NUMBER:
-                raise self._refuse(
-                    Code.NOT_UNDERSTOOD,
-                    f"{number} is no number",
-                    number_span,
-                    help="use one decimal mark and no grouping marks, like 2.35 or 18250,5",
-                )
-            case NumberFault.AMBIGUOUS:
-                mark = "," if "," in number else "."
-                plain = number.replace(mark, "")
-                raise self._refuse(
-                    Code.NUMBER_AMBIGUOUS,
-                    f"{number} may be {number.replace(',', '.')} or {plain}",
-                    number_span,
-                    help=f"write {plain} or {number}0",
-                )
-            case _:
-                pass
-        outside = ""
-        if plausible is not None and not plausible[0] <= value <= plausible[1]:
-            outside = f"{plausible[0]:g} to {plausible[1]:g} {target.symbol}"
-        written = self._written(token)
-        return e.Amount(value=value, unit=target.symbol, written=written, implausible=outside)
-
-    def _part(self, found: dict[str, Token]) -> tuple[PartWords, e.PartAt]:
-        word = " ".join(found["PART"].split())
-        part = self.vocabulary.part_by_word[word]
-        side_token = found.get("SIDE")
-        side = self.vocabulary.side_by_word[" ".join(side_token.split())] if side_token else None
-        fault = wrong_side(part, side)
-        if fault:
-            message, help = fault
-            raise self._refuse(Code.UNKNOWN_SIDE, message, side_token or found["PART"], help=help)
-        index = found.get("INDEX") or found.get("JOB_INDEX")
-        number = int(index) if index else None
-        return part, e.PartAt(part=part.name, side=side, number=number)
-
-    def _quantity(self, part: PartWords, found: dict[str, Token]) -> QuantityWords:
-        token = found.get("QUANTITY")
-        if token is None:
-            if len(part.quantities) == 1:
-                return part.quantities[0]
-            names: frozenset[str] = frozenset()
-        else:
-            names = self.vocabulary.quantity_words[" ".join(token.split())]
-            for quantity in part.quantities:
-                if quantity.name in names:
-                    return quantity
-        message, help = no_such_quantity(part, self._written(token) if token else None)
-        raise self._refuse(Code.NOT_UNDERSTOOD, message, token or found["PART"], help=help)
-
-    def _measured_amount(self, part: PartWords, quantity: QuantityWords, token: Token) -> e.Amount:
-        what = f"{part.name} {quantity.name}"
-        amount = self._amount(token, UNITS[quantity.unit], what, quantity.plausible)
-        if amount.implausible:
-            self.context.flags.append(
-                self.complaint(
-                    Code.IMPLAUSIBLE,
-                    f"{amount.written} lies outside the plausible {amount.implausible}",
-                    self._span(token),
-                    help="measure again; until confirmed it stays out of margins and forecasts",
-                )
-            )
-        return amount
+    def _unknown_loom(self, where: e.Span, word: str) -> LineRefused:
+        written = self.line.folded.line[where.start : where.end]
+        message, help = no_such_place(self.vocabulary, word, written)
+        return self.line.refused(Code.UNKNOWN_LOOM, message, where, help=help)
 
     # -- clauses ---------------------------------------------------------------------------
 
     def stopped(self, children: list[Token]) -> e.Stopped:
-        reason = None
-        if len(children) > 1:
-            reason = e.Reason(self._reasons[" ".join(children[1].split())])
-        return e.Stopped(reason=reason, span=self._clause_span(children))
+        return e.Stopped(span=self.line.span(children[0]))
+
+    def stopped_why(self, children: list[Token]) -> e.Stopped:
+        token = children[0]
+        reason = self._stops.get(token.value)
+        if reason is None:
+            words = " ".join(token.value.split())
+            reason = self._stops.get(words) or self._stops[words.rstrip(BEHIND)]
+        return e.Stopped(reason=reason, span=self.line.span(token))
 
     def running(self, children: list[Token]) -> e.Running:
-        return e.Running(text=self._text(children, 1), span=self._clause_span(children))
+        return e.Running(text=self._text(children), span=self._whole(children))
 
     def isolated(self, children: list[Token]) -> e.Isolated:
         return e.Isolated(
-            by=self._written(children[1]),
-            text=self._text(children, 2),
-            span=self._clause_span(children),
+            by=self.line.last_word(children[0]),
+            text=self._text(children),
+            span=self._whole(children),
         )
 
     def lock_seen(self, children: list[Token]) -> e.LockSeen:
-        return e.LockSeen(by=self._written(children[1]), span=self._clause_span(children))
+        return e.LockSeen(by=self.line.last_word(children[0]), span=self._whole(children))
 
     def lock_removed(self, children: list[Token]) -> e.LockRemoved:
-        by = self._written(children[1])
-        owner = self._written(children[3]) if len(children) > 3 else by
-        return e.LockRemoved(by=by, owner=owner, span=self._clause_span(children))
+        by = self.line.last_word(children[0])
+        owner = self.line.last_word(children[1]) if len(children) > 1 else by
+        return e.LockRemoved(by=by, owner=owner, span=self._whole(children))
 
     def fault(self, children: list[Token]) -> e.FaultOpened:
-        folded = children[1].strip()
+        folded = children[1].value.strip()
         at, side = self.vocabulary.found_in(folded)
         return e.FaultOpened(
-            text=self._written(children[1]),
+            text=self._text(children),
             at=at,
             side=side,
             symptom=self.vocabulary.symptom_in(folded),
-            span=self._clause_span(children),
+            span=self._whole(children),
         )
 
     def fault_cleared(self, children: list[Token]) -> e.FaultCleared:
-        folded = children[1].strip() if len(children) > 1 else ""
+        folded = children[1].value.strip() if len(children) > 1 else ""
         at, side = self.vocabulary.found_in(folded)
         return e.FaultCleared(
-            text=self._text(children, 1),
+            text=self._text(children),
             at=at,
             side=side,
-            every=folded in self._all,
-            span=self._clause_span(children),
+            every=folded.rstrip(BEHIND) in self._all,
+            span=self._whole(children),
         )
 
     def reading(self, children: list[Token]) -> e.Measured:
-        found = _by_type(children)
-        part, at = self._part(found)
-        quantity = self._quantity(part, found)
+        words, number = children
+        line = self.line
+        said = self.parts.measurable(line, words)
         return e.Measured(
-            at=at,
-            quantity=quantity.name,
-            amount=self._measured_amount(part, quantity, found["AMOUNT"]),
-            span=self._clause_span(children),
+            at=said.at,
+            quantity=said.quantity.name,
+            amount=self.parts.reading(line, said, number),
+            span=line.span(words, number),
         )
 
     def gauge(self, children: list[Token]) -> e.Gauged:
-        found = _by_type(children)
-        part, at = self._part(found)
-        quantity = self._quantity(part, found)
+        words, verdict = children
+        line = self.line
+        said = self.parts.measurable(line, words)
         return e.Gauged(
-            at=at,
-            quantity=quantity.name,
-            amount=self._measured_amount(part, quantity, found["AMOUNT"]),
-            enters="ENTERS" in found,
-            span=self._clause_span(children),
+            at=said.at,
+            quantity=said.quantity.name,
+            amount=self.parts.reading(line, said, verdict),
+            enters=verdict.type == "ENTERED",
+            span=line.span(words, verdict),
         )
 
     def work(self, children: list[Token]) -> e.Worked:
-        found = _by_type(children)
-        _, at = self._part(found)
-        verb = e.Verb(self._verbs[" ".join(found["VERB"].split())])
+        job = self.parts.job(self.line, children[0])
+        assert job.verb is not None
         why = None
-        text = found.get("TEXT")
-        if text and verb is e.Verb.REPLACED:
-            word = self._whys.get(text.split()[0].strip(",."))
+        if len(children) > 1 and job.verb is e.Verb.REPLACED:
+            word = self._whys.get(children[1].value.split()[0].strip(BEHIND))
             why = e.WhyReplaced(word) if word else None
         return e.Worked(
-            verb=verb,
-            at=at,
-            text=self._written(text) if text else "",
+            verb=job.verb,
+            at=job.at,
+            text=self._text(children),
             why=why,
-            span=self._clause_span(children),
+            span=self._whole(children),
         )
 
     def moved(self, children: list[Token]) -> e.Moved:
-        found = _by_type(children)
-        _, at = self._part(found)
-        origin = self.vocabulary.loom(self._written(found["PLACE"]))
+        job = self.parts.job(self.line, children[0])
+        word = last_word(children[1])
+        origin = self.vocabulary.loom(word)
         if origin is None:
-            raise self._unknown_loom(found["PLACE"])
-        return e.Moved(at=at, origin=origin, span=self._clause_span(children))
+            raise self._unknown_loom(self.line.last_word_span(children[1]), word)
+        return e.Moved(at=job.at, origin=origin, span=self._whole(children))
 
     def torque(self, children: list[Token]) -> e.Torqued:
-        found = _by_type(children)
-        lead = found.get("LEAD")
+        lead = self.line.written(children[1]).rstrip(",:") if len(children) > 2 else ""
         return e.Torqued(
-            amount=self._amount(found["AMOUNT"], UNITS["N.m"], "torque"),
-            text=self._written(lead) if lead else "",
-            span=self._clause_span(children),
+            amount=self.parts.torque(self.line, children[-1]),
+            text=lead,
+            span=self._whole(children),
         )
 
     def thread_locked(self, children: list[Token]) -> e.ThreadLocked:
-        return e.ThreadLocked(span=self._clause_span(children))
+        return e.ThreadLocked(span=self._whole(children))
 
     def checked(self, children: list[Token]) -> e.Checked:
+        found = children[1]
         return e.Checked(
-            text=self._written(children[1]),
-            good=children[2].type == "OK",
-            span=self._clause_span(children),
+            text=self._before_verdict(found),
+            good=found.type == "FOUND_OK",
+            span=self._whole(children),
         )
+
+    def _before_verdict(self, token: Token) -> str:
+        """What was checked: the token's text without the verdict at its end."""
+        whole = token.value.rstrip()
+        for body in (whole, whole.rstrip(".,")):
+            words = body.split()
+            for verdict in self._verdicts:
+                if words[-len(verdict) :] == verdict:
+                    text = body.rsplit(None, len(verdict))[0].rstrip(",:")
+                    start = token.start_pos or 0
+                    return self.line.folded.cut(start, start + len(text))
+        raise AssertionError(f"the terminal ends with a verdict: {token}")
 
     def batch(self, children: list[Token]) -> e.Batch:
-        return e.Batch(word=self._written(children[1]), span=self._clause_span(children))
+        return e.Batch(word=self.line.last_word(children[0]), span=self._whole(children))
 
     def counter(self, children: list[Token]) -> e.Counter:
-        amount = self._use(children[1], "a meter")
         return e.Counter(
-            amount=amount, new_meter=len(children) > 2, span=self._clause_span(children)
+            amount=self.parts.use(self.line, children[1], "a loom's meter"),
+            new_meter=len(children) > 2,
+            span=self._whole(children),
         )
-
-    def _use(self, token: Token, what: str) -> e.Amount:
-        unit = unit_of(split_amount(token.rstrip())[1])
-        picks = unit is not None and unit.kind is Kind.PICKS
-        amount = self._amount(token, UNITS["picks" if picks else "h"], what)
-        if amount.value < 0:
-            raise self._refuse(
-                Code.NOT_UNDERSTOOD, f"{what} shows no negative number", token, help="check it"
-            )
-        return amount
 
     def style(self, children: list[Token]) -> e.StyleSet:
-        return e.StyleSet(word=self._written(children[1]), span=self._clause_span(children))
+        return e.StyleSet(word=self.line.last_word(children[0]), span=self._whole(children))
 
     def open(self, children: list[Token]) -> e.Opened:
-        found = _by_type(children)
-        numbered = found.get("NUMBERED")
+        return e.Opened(text=self._text(children), span=self._whole(children))
+
+    def open_numbered(self, children: list[Token]) -> e.Opened:
         return e.Opened(
-            number=self._numbered(numbered).number if numbered else None,
-            text=self._written(found["TEXT"]),
-            span=self._clause_span(children),
+            number=_number(children[0]), text=self._text(children), span=self._whole(children)
         )
 
-    def due(self, children: list[Token]) -> _Tail:
-        return _Tail("due", self._clause_span(children), self._due(children))
+    def due(self, children: list[Token]) -> Tail:
+        what = children[1]
+        due: e.Due
+        if what.type == "BEFORE_START":
+            due = e.DueBeforeStart()
+        else:
+            due = self.clock.due(self.line, what, self._when)
+        return Tail("due", self._whole(children), due)
 
-    def whom(self, children: list[Token]) -> _Tail:
-        return _Tail("for", self._clause_span(children), self._written(children[1]))
+    def due_in(self, children: list[Token]) -> Tail:
+        use = self.parts.use(self.line, children[1], "the use of a loom")
+        due = e.DueAfterUse(use=use.value, unit=use.unit, written=f"in {use.written}")
+        return Tail("due", self._whole(children), due)
 
-    def by(self, children: list[Token]) -> _Tail:
-        return _Tail("by", self._clause_span(children), self._written(children[1]))
+    def whom(self, children: list[Token]) -> Tail:
+        return Tail("for", self._whole(children), self.line.last_word(children[0]))
 
-    def sealed(self, children: list[Token]) -> _Tail:
-        seal = e.Seal(lines=int(children[1]), digest=str(children[2]))
-        return _Tail("sealed", self._clause_span(children), seal)
+    def by(self, children: list[Token]) -> Tail:
+        return Tail("by", self._whole(children), self.line.last_word(children[0]))
+
+    def sealed(self, children: list[Token]) -> Tail:
+        seal = e.Seal(lines=int(last_word(children[0])), digest=children[1].value.rstrip())
+        return Tail("sealed", self._whole(children), seal)
 
     def done(self, children: list[Token]) -> e.Done:
-        return e.Done(
-            name=self._action(children[1]),
-            text=self._text(children, 2),
-            span=self._clause_span(children),
-        )
+        name = self._action(children[0])
+        return e.Done(name=name, text=self._text(children), span=self._whole(children))
 
     def dropped(self, children: list[Token]) -> e.Dropped:
-        return e.Dropped(
-            name=self._action(children[1]),
-            text=self._text(children, 2),
-            span=self._clause_span(children),
-        )
-
-    def note(self, children: list[Token]) -> e.Note:
-        return e.Note(text=self._text(children, 1), span=self._clause_span(children))
-
-    def handed_over(self, children: list[Token]) -> e.HandedOver:
-        return e.HandedOver(
-            by=self._written(children[1]),
-            to=self._written(children[3]),
-            span=self._clause_span(children),
-        )
-
-    def taken_over(self, children: list[Token]) -> e.TakenOver:
-        return e.TakenOver(by=self._written(children[1]), span=self._clause_span(children))
-
-    def struck(self, children: list[Token]) -> e.Struck:
-        return e.Struck(
-            name=self._named_time(children[1]),
-            text=self._text(children, 2),
-            span=self._clause_span(children),
-        )
-
-    def _text(self, children: list[Token], index: int) -> str:
-        return self._written(children[index]) if len(children) > index else ""
-
-    def _numbered(self, token: Token) -> e.ByNumber:
-        number = int("".join(c for c in token if c.isdigit()))
-        return e.ByNumber(number=number, written=f"no {number}")
+        name = self._action(children[0])
+        return e.Dropped(name=name, text=self._text(children), span=self._whole(children))
 
     def _action(self, token: Token) -> e.ActionName:
-        return self._numbered(token) if token.type == "NUMBERED" else self._named_time(token)
+        if token.type.endswith("_NUMBERED"):
+            number = _number(token)
+            return e.ByNumber(number=number, written=f"no {number}")
+        return self._named_time(token)
 
-    def _due(self, children: list[Token]) -> e.Due:
-        what = children[1]
-        written = self._written(what)
-        zone, now = self.vocabulary.zone, self.context.when
-        assert now is not None, "the head is read before the clauses"
-        match what.type:
-            case "BEFORE_START":
-                return e.DueBeforeStart()
-            case "IN":
-                use = self._use(children[2], "the use of a loom")
-                return e.DueAfterUse(use=use.value, unit=use.unit, written=f"in {use.written}")
-            case "SHIFT":
-                shift = self.vocabulary.shift_by_word[" ".join(what.split())]
-                return e.DueAt(moment=times.next_start(shift, now, zone), written=written)
-            case "DATE":
-                midnight = datetime.combine(self._date(what) + timedelta(days=1), time(0))
-                return e.DueAt(
-                    moment=self._instant(times.Wall(midnight), what).when, written=written
-                )
-            case _:
-                wall = self._full(what)
-                if wall is None:
-                    clock = self._clock(what)
-                    return e.DueAt(moment=times.next_clock(clock, now, zone), written=written)
-                return e.DueAt(moment=self._instant(wall, what).when, written=written)
+    def _named_time(self, token: Token) -> e.ByTime:
+        shift = self.moment.shift if self.moment else self._shift
+        return self.clock.named(self.line, token, shift, self._second_pass_on)
+
+    def note(self, children: list[Token]) -> e.Note:
+        return e.Note(text=self._text(children), span=self._whole(children))
+
+    def handed_over(self, children: list[Token]) -> e.HandedOver:
+        by, to = map(self.line.last_word, children)
+        return e.HandedOver(by=by, to=to, span=self._whole(children))
+
+    def taken_over(self, children: list[Token]) -> e.TakenOver:
+        return e.TakenOver(by=self.line.last_word(children[0]), span=self._whole(children))
+
+    def struck(self, children: list[Token]) -> e.Struck:
+        name = self._named_time(children[0])
+        return e.Struck(name=name, text=self._text(children), span=self._whole(children))
+
+    def _whole(self, children: list[Token]) -> e.Span:
+        return self.line.span(children[0], children[-1])
+
+    def _text(self, children: list[Token]) -> str:
+        """The free text of a clause, its second token, as written."""
+        return self.line.written(children[1]) if len(children) > 1 else ""
 
     # -- the entry -------------------------------------------------------------------------
 
-    def entry(self, children: list[Token | e.Clause | _Tail | None]) -> e.Entry:
-        context = self.context
-        by = context.heading.by if context.heading else None
-        own_writer = False
-        clauses: list[e.Clause] = []
-        attachable = False
-        for child in children:
-            if child is None or isinstance(child, Token):
-                continue
-            if not isinstance(child, _Tail):
-                clauses.append(self._allowed(child))
-                attachable = True
-            elif child.kind == "by":
-                by, own_writer, attachable = str(child.value), True, False
-            elif attachable:
-                clauses[-1] = self._attached(clauses[-1], child)
-            else:
-                raise self._stray(child)
-        if not clauses:
-            raise self._refuse(
-                Code.NOT_UNDERSTOOD, "the entry names its writer but says nothing",
-                e.Span(0, len(context.folded.line)), help="put free text after: note",
-            )  # fmt: skip
-        assert context.when is not None
-        assert context.latest is not None
-        assert context.place is not None
+    def entry(self, children: list[Any]) -> e.Entry:
+        clauses = children[1::2]  # the head first, then every other one is a separator
+        place, line = self._at, self.line
+        by, own_writer = self._usual_writer, False
+        plain = place.kind is e.PlaceKind.LOOM and _PLAIN.issuperset(map(type, clauses))
+        if not plain:
+            writer, clauses = joined(line, place, clauses)
+            if writer is not None:
+                by, own_writer = writer, True
+        moment, when = self.moment, self._when
         return e.Entry(
-            when=context.when,
-            latest=context.latest,
-            place=context.place,
+            when=when,
+            latest=when if moment is None else moment.latest,
+            place=place,
             clauses=tuple(clauses),
             by=by,
             own_writer=own_writer,
-            shift=context.shift,
-            stamp=context.stamp,
-            line=context.line,
-            text=context.folded.line,
+            shift=self._shift if moment is None else moment.shift,
+            stamp=self._stamp,
+            line=line.number,
+            text=line.folded.line,
         )
 
-    def _attached(self, clause: e.Clause, tail: _Tail) -> e.Clause:
-        span = e.Span(clause.span.start, tail.span.end)
-        match clause, tail.kind, tail.value:
-            case e.Opened(due=None), "due", (
-                e.DueAt() | e.DueBeforeStart() | e.DueAfterUse()
-            ) as due:
-                return replace(clause, due=due, span=span)
-            case e.Opened(whom=None), "for", str(whom):
-                return replace(clause, whom=whom, span=span)
-            case e.TakenOver(seal=None), "sealed", e.Seal() as seal:
-                return replace(clause, seal=seal, span=span)
-            case _:
-                raise self._stray(tail)
 
-    def _stray(self, tail: _Tail) -> LineRefused:
-        owner = "taken over by WHO" if tail.kind == "sealed" else "open TEXT"
-        return self._refuse(
-            Code.NOT_UNDERSTOOD,
-            f"{tail.kind} stands here once, directly after: {owner}",
-            tail.span,
-            help="move it behind the clause that it belongs to",
-        )
-
-    def _allowed(self, clause: e.Clause) -> e.Clause:
-        place = self.context.place
-        assert place is not None
-        handover = isinstance(clause, e.HandedOver | e.TakenOver)
-        if handover and place.kind not in (e.PlaceKind.SHED, e.PlaceKind.SECTION):
-            raise self._refuse(
-                Code.NOT_UNDERSTOOD, f"a handover is of the shed or a section, not of {place.name}",
-                clause.span, help="write shed in the loom's place",
-            )  # fmt: skip
-        if place.kind is not e.PlaceKind.LOOM and not isinstance(clause, _GROUP_CLAUSES):
-            raise self._refuse(
-                Code.NOT_UNDERSTOOD,
-                f"this is written for one loom, and {place.name} is a group of looms",
-                clause.span,
-                help="write one line for each loom",
-            )
-        return clause
+def _stops(vocabulary: Vocabulary) -> dict[str, e.Reason]:
+    """Every way of writing ``stopped for REASON``, with the reason."""
+    heads = spellings(vocabulary, ("stopped", "for"))
+    reasons = names_by_word(vocabulary, REASONS).items()
+    return {f"{head} {word}": e.Reason(name) for head, (word, name) in product(heads, reasons)}
 
 
-def _by_type(children: list[Token]) -> dict[str, Token]:
-    return {token.type: token for token in children}
+def _number(token: Token) -> int:
+    """The number of an action, the token's last digits."""
+    text = last_word(token)
+    return int(text[len(text.rstrip("0123456789")) :])

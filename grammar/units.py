@@ -73,9 +73,11 @@ _SPELLINGS: Mapping[str, str] = {
     "μm": "um",
     "nm": "N.m",
     "n·m": "N.m",
+    "n⋅m": "N.m",
     "n m": "N.m",
     "cnm": "cN.m",
     "cn·m": "cN.m",
+    "cn⋅m": "cN.m",
     "kgf·cm": "kgf.cm",
     "lbf·in": "lbf.in",
     "°": "deg",
@@ -90,7 +92,8 @@ UNIT_PATTERN = (
     + "|".join(re.escape(u).replace(r"\ ", r"\s") for u in sorted(_FOLDED, key=len, reverse=True))
     + r")(?![\w/°])"
 )
-NUMBER_PATTERN = r"-?[0-9][0-9.,]*+"
+DIGIT_PATTERN = r"[-\u2212]?[0-9]"  # U+2212 is the minus that editors put in
+NUMBER_PATTERN = rf"{DIGIT_PATTERN}[0-9.,]*+"
 AMOUNT_PATTERN = rf"{NUMBER_PATTERN}\s*{UNIT_PATTERN}"
 
 _AMOUNT = re.compile(rf"({NUMBER_PATTERN})\s*({UNIT_PATTERN})")
@@ -140,6 +143,7 @@ def read_number(
     inside the plausible range [unit of ``target``] is taken; where both lie inside, or no range is
     given, the number is ambiguous; where neither does, it is read as a decimal.
     """
+    written = written.replace("\u2212", "-")
     if not _PLAIN.fullmatch(written):
         return NumberFault.NO_NUMBER
     decimal = convert(float(written.replace(",", ".")), source, target)

@@ -170,16 +170,17 @@ class Vocabulary:
     def symptom_in(self, folded_text: str) -> str:
         """The register's symptom that a folded text tells of, else its text less side and part."""
         text = " ".join(folded_text.split())
-        for symptom, words in self._symptom_words:
-            if any(re.search(rf"(?<!\w){re.escape(w)}(?!\w)", text) for w in words):
+        for symptom, pattern in self._symptom_patterns:
+            if pattern.search(text):
                 return symptom
         rest = self._side_search.sub(" ", self._part_search.sub(" ", text))
         return " ".join(rest.split())
 
     @cached_property
-    def _symptom_words(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    def _symptom_patterns(self) -> tuple[tuple[str, re.Pattern[str]], ...]:
         return tuple(
-            (name, tuple(map(fold_word, (name, *words)))) for name, words in self.symptoms.items()
+            (name, re.compile(rf"(?<!\w)(?:{alternatives(map(fold_word, (name, *words)))})(?!\w)"))
+            for name, words in self.symptoms.items()
         )
 
     @cached_property
@@ -192,7 +193,7 @@ class Vocabulary:
         return re.compile(rf"(?<!\w)(?:{alternatives(self.side_by_word)})(?!\w)")
 
 
-NEVER = "\x00never"  # a pattern that no folded line can match: a NUL is refused before
+NEVER = r"(?!)\w"  # a pattern that matches nothing, for a list of words that is empty
 
 
 def alternatives(words: Iterable[str]) -> str:

@@ -13,9 +13,7 @@ from tests.conftest import EXAMPLE, SMALL_REGISTER, Run
 AT = ("--at", "2026-11-25T06:00")
 
 GERMAN = (
-    SMALL_REGISTER.replace(
-        'zone = "Europe/London"', 'zone = "Europe/London"\nlanguages = ["de"]'
-    )
+    SMALL_REGISTER.replace('zone = "Europe/London"', 'zone = "Europe/London"\nlanguages = ["de"]')
     + """
 [symptom."drops weft"]
 words = ["loses weft", "verliert den schuss"]

@@ -16,7 +16,7 @@ from __future__ import annotations
 from argparse import ArgumentParser, Namespace
 
 from board.commands import options as shared
-from board.loading import moment_of
+from board.loading import mill_or_stop, moment_of
 from board.reckon.figures_record import figures_on_record
 from board.reckon.refusal import Refusal
 from board.shell import FINE, CannotRun, Shell
@@ -44,6 +44,8 @@ def run(options: Namespace, shell: Shell) -> int:
     if options.end is not None:
         if options.at is not None:
             raise CannotRun("choose one of --to and --at: figures are counted to that time")
+        # asked of the register here, so that a wrong time is told as --to's
+        moment_of(options.end, mill_or_stop(shared.folder(options, shell)), "--to")
         options.at = options.end
     asked = shared.asked(options, shell)
     cells = shared.cells(options, shell)

@@ -41,6 +41,7 @@ BY_NAME = Refusal(
     reason="one loom was asked for by name, most likely because it repeats; a trend test would"
     " find what the picking put there"
 )
+ONE_LOOM = Refusal(reason="one loom was asked for by name; a mean over looms needs several")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,7 +131,7 @@ def repeat_report(snapshot: Snapshot, asked: Asked) -> RepeatReport:
         hours=hours,
         rates=tuple(rates(inside, found, hours)),
         trends=tuple(trends(inside, usage, looms, span)) if asked.loom is None else BY_NAME,
-        cumulative=cumulative(inside, usage, looms, span) if asked.loom is None else BY_NAME,
+        cumulative=cumulative(inside, usage, looms, span) if asked.loom is None else ONE_LOOM,
         compared=compared(fleet_faults, hours_of(usage, mill.looms, span)),
         texts=tuple(_texts(inside, puts)),
     )

@@ -17,7 +17,8 @@ from board.show.text import clean, pad
 
 _DOWN = (
     "Down: stopped for fault, part or check, or without a reason; open stops count to now."
-    " Required: the calendar's shifts, less laid up and less what the log does not tell."
+    " Required: the calendar's shifts, less laid up and less what the log does not tell. Limits in"
+    " brackets are 90 %; those of availability take the looms as a sample."
 )
 
 
@@ -25,7 +26,7 @@ def figures_lines(summary: Summary, figures: Figures, cells: int) -> list[Line]:
     """The whole screen."""
     zone = summary.snapshot.mill.zone
     when = f"{long_clock(figures.start, zone)} to {long_clock(figures.end, zone)}"
-    rows = [title("FIGURES", f"{when}; limits are 90 %", cells)]
+    rows = [title("FIGURES", when, cells)]
     rows.append(_head("RECORDED AVAILABILITY"))
     rows += prose(_DOWN, cells)
     for one in (figures.shed, *figures.sections):

@@ -84,7 +84,7 @@ def _rows(found: Found, cells: int, zone: ZoneInfo, now: datetime, tone: Tone) -
     mark = f"  [{_mark(found)}]" if _mark(found) else ""
     where = f"{found.path}:{found.line}"
     room = cells - width(clean(head))
-    texts = wrapped(clean(f"{found.words}{mark}").split(" "), max(room, 20), gap=" ") or [""]
+    texts = wrapped(clean(f"{found.words}{mark}").split(" "), max(room, 12), gap=" ") or [""]
     rows = []
     for i, text in enumerate(texts):
         start = Bit(head if i == 0 else " " * width(clean(head)), tone)
@@ -95,7 +95,7 @@ def _rows(found: Found, cells: int, zone: ZoneInfo, now: datetime, tone: Tone) -
         rows[-1].append(Bit(f"{' ' * gap}{where}", Tone.FAINT))
     else:
         rows.append([Bit(f"{' ' * max(cells - width(clean(where)), 2)}{where}", Tone.FAINT)])
-    return [line(*bits) for bits in rows]
+    return [line(*bits).fitted(cells) for bits in rows]
 
 
 def _about(found: Found, now: datetime, zone: ZoneInfo) -> str:

@@ -51,7 +51,9 @@ def _lives(number: int) -> str:
 
 
 def _study(study: LifeStudy, cells: int) -> list[Line]:
-    head = wrapped(_counts(study.counts), cells - 10, gap=", ")
+    words = _counts(study.counts)
+    words = [*(f"{word}," for word in words[:-1]), words[-1]]
+    head = wrapped(words, cells - 10, gap=" ")
     rows = [line(Bit(f"{pad(clean(study.part), 8)}  ", Tone.STRONG), head[0])]
     rows += [line(f"{'':<10}{more}") for more in head[1:]]
     for way in study.ways:
@@ -226,13 +228,12 @@ def _comparison(one: Comparison, cells: int) -> list[Line]:
     for letter, group in lettered:
         head = f"{letter}  {pad(clean(group.group), 8)}  "
         counts = group.counts
-        rows.append(
-            line(
-                Bit(head, Tone.STRONG),
-                f"{_lives(counts.used)}: {counts.failed} failed, {counts.undecided} undecided,"
-                f" {counts.used - counts.failed - counts.undecided} unfinished",
-            )
+        text = (
+            f"{_lives(counts.used)}: {counts.failed} failed, {counts.undecided} undecided,"
+            f" {counts.used - counts.failed - counts.undecided} unfinished"
         )
+        for i, row in enumerate(prose(text, cells - len(head))):
+            rows.append(line(Bit(head if i == 0 else " " * len(head), Tone.STRONG), row.plain))
         for answer in group.ways:
             rows += [line(f"   {row.plain}") for row in _way(group, answer, cells - 3)]
     if len(one.groups) > len(lettered):

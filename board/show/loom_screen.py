@@ -170,8 +170,10 @@ def loom_table(summary: Summary, cells: int) -> list[Line]:
         locks = ",".join(lock.by for lock in state.locks)
         isolation = state.isolation.value + (f" {locks}" if locks else "")
         counts = [
-            (len(state.faults), "fault"), (len(item.actions), "action"), (len(state.proofs), "proof")
-        ]  # fmt: skip
+            (len(state.faults), "fault"),
+            (len(item.actions), "action"),
+            (len(state.proofs), "proof"),
+        ]
         opened = ", ".join(f"{n} {w}{'s' if n > 1 else ''}" for n, w in counts if n) or "-"
         worst = item.worst
         wear = f"{worst.name}: {margin_words(worst)}" if worst else "nothing measured"

@@ -40,11 +40,12 @@ def repeats_lines(report: RepeatReport, cells: int, zone: ZoneInfo, most: int) -
 def _head(report: RepeatReport, cells: int, zone: ZoneInfo) -> list[Line]:
     window = report.window.words()
     asked = report.asked
-    of = "".join(f" {word}" for word in (asked.loom, asked.part) if word)
+    of = " ".join(word for word in (asked.loom, asked.part) if word)
+    of = f" of {of}" if of else ""
     start = f"{report.span.start.astimezone(zone):%Y-%m-%d}"
     end = f"{report.span.end.astimezone(zone):%Y-%m-%d %H:%M}"
     text = (
-        f"{counted(report.faults, 'fault')} on record{of} from {start} to {end}. A repeat: the same"
+        f"{counted(report.faults, 'fault')}{of} on record from {start} to {end}. A repeat: the same"
         f" loom, part, side and symptom again within {window}, after it was cleared or its part"
         f" was worked on. Not written: proofs that the register asks of the part after it is"
         f" replaced."
@@ -185,7 +186,7 @@ def _moved_words(moved: MovedPart, zone: ZoneInfo, now: datetime) -> str:
 
 def _exposed(exposed: Exposed) -> str:
     hours = f"{exposed.hours:.0f} h" if exposed.hours is not None else "hours unknown"
-    return f"{exposed.faults} in {hours}"
+    return f"{counted(exposed.faults, 'fault') if exposed.faults else 'no fault'} in {hours}"
 
 
 def _paragraph(text: str, cells: int, head: str = "", tone: Tone = Tone.PLAIN) -> list[Line]:

@@ -14,7 +14,7 @@ from board.show.as_json import iso
 from board.show.lines import Bit, Line, Tone, line, title
 from board.show.moments import counted, long_clock
 from board.show.prose import prose
-from board.show.text import clean, pad
+from board.show.text import clean, pad, width
 
 Record = dict[str, Any]
 
@@ -52,13 +52,11 @@ def _urgency(one: SparesOf) -> tuple[float, str]:
 def _part(summary: Summary, one: SparesOf, cells: int) -> list[Line]:
     lead = _days(one.stock.lead_time)
     said, tone = _order(summary, one)
-    rows = [
-        line(
-            Bit(f"{pad(clean(one.part), 8)} ", Tone.STRONG),
-            f"stock {one.stock.stock}, lead time {lead}: ",
-            Bit(said, tone),
-        )
-    ]
+    name = Bit(f"{pad(clean(one.part), 8)} ", Tone.STRONG)
+    held = f"stock {one.stock.stock}, lead time {lead}: "
+    rows = [line(name, held, Bit(said, tone))]
+    if width(rows[0].plain) > cells:
+        rows = [line(name, held), *_toned(prose(said, cells, " " * 9), tone)]
     texts = [
         f"wanted in {lead} (the lead time): {_wanted(one.over_lead, one.stock.stock)}",
         f"wanted in {_days(one.horizon)}: {_wanted(one.over_horizon, one.stock.stock)}",
@@ -67,6 +65,10 @@ def _part(summary: Summary, one: SparesOf, cells: int) -> list[Line]:
     for text in texts:
         rows += prose(text, cells, " " * 9)
     return rows
+
+
+def _toned(rows: list[Line], tone: Tone) -> list[Line]:
+    return [line(Bit(row.plain, tone)) for row in rows]
 
 
 def _order(summary: Summary, one: SparesOf) -> tuple[str, Tone]:

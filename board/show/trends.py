@@ -53,15 +53,17 @@ def trend_lines(summary: Summary, item: LoomLine, cells: int, most: int) -> list
     for wear in drawable[:most]:
         shown = _shown(summary, wear)
         rows.append(line(Bit(_heading(wear, shown), Tone.STRONG)))
-        chart = shown if isinstance(shown, Refusal) else _chart(shown, cells)
-        if isinstance(chart, Refusal):
-            rows.append(line(chart.reason))
+        if isinstance(shown, Refusal):
+            rows.append(line(f"  {shown.reason}"))
             continue
-        rows += [line(text) for text in chart]
-        assert not isinstance(shown, Refusal)
+        chart = _chart(shown, cells)
+        if isinstance(chart, Refusal):
+            legend.add(chart.reason)
+        else:
+            rows += [line(text) for text in chart]
+            legend |= {letter for text in chart for letter in text if letter in LEGEND}
+            legend |= {mark.letter for mark in shown.marks}
         rows.append(line(_rests_on(shown)))
-        legend |= {letter for text in chart for letter in text if letter in LEGEND}
-        legend |= {mark.letter for mark in shown.marks}
     left = [w.name for w in drawable[most:]]
     tail = [line(_left_out(left, cells))] if left else []
     shown_count = min(len(drawable), most)
@@ -211,8 +213,10 @@ def _rests_on(shown: _Shown) -> str:
 
 
 def _legend(letters: set[str]) -> list[str]:
+    """What the letters in the pictures mean, or why there is no picture."""
     named = {**LEGEND, **_LETTERS}
-    return [f"{letter} {words}" for letter, words in named.items() if letter in letters]
+    told = [f"{letter} {words}" for letter, words in named.items() if letter in letters]
+    return [*told, *sorted(letters - set(named))]
 
 
 def _left_out(names: Sequence[str], cells: int) -> str:

@@ -204,7 +204,8 @@ def _replaced(
     if part.after.recheck:
         actions = in_order((*actions, recheck(happening, at, part.after.recheck, mill)))
     fresh = changed(
-        with_part(state, life),
+        state,
+        parts={**state.parts, at: life},
         proofs=(*prove.without(state.proofs, at), *prove.asked_after(part, blank)),
         actions=actions,
     )

@@ -6,13 +6,15 @@ a ``lock removed`` in it no longer does.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
+from operator import attrgetter
 
 from board.state.fleet import Complaint
-from board.state.logged import Logged
+from board.state.logged import MINUTE, Logged
 from grammar.diagnostics import Code
 from grammar.entries import PlaceKind, Standing, Struck
 
@@ -67,18 +69,17 @@ def struck(entries: Sequence[Logged], as_of: datetime) -> tuple[list[Logged], li
 
 def _entries_at(entries: Sequence[Logged], named: set[_Named]) -> dict[_Named, list[int]]:
     """Where the entries stand that may be meant: read whole, and more than a strike."""
-    minutes = {minute for _, minute in named}
     there: dict[_Named, list[int]] = defaultdict(list)
-    for index, logged in enumerate(entries):
-        entry = logged.entry
-        minute = _minute(entry.when)
-        if minute not in minutes or entry.standing is not Standing.WHOLE:
-            continue
-        if all(isinstance(clause, Struck) for clause in entry.clauses):
-            continue  # a strike cannot be struck
-        for loom in entry.place.looms:
-            if (loom, minute) in named:
-                there[loom, minute].append(index)
+    for loom, minute in named:
+        first = bisect_left(entries, minute, key=attrgetter("entry.when"))
+        for index in range(first, len(entries)):
+            entry = entries[index].entry
+            if entry.when >= minute + MINUTE:
+                break
+            if loom not in entry.place.looms or entry.standing is not Standing.WHOLE:
+                continue
+            if not all(isinstance(clause, Struck) for clause in entry.clauses):
+                there[loom, minute].append(index)  # a strike cannot be struck
     return there
 
 

@@ -45,7 +45,7 @@ def ended(shed: Make, text: str) -> LifeOnRecord:
 
 
 ENDINGS = {
-    "early 12: nothing but worn": ("replaced left tape worn", Verdict.FAILED),
+    "worn": ("replaced left tape worn", Verdict.FAILED),
     "broken": ("replaced left tape broken", Verdict.FAILED),
     "early": ("replaced left tape early", Verdict.UNFINISHED),
     "no reason": ("replaced left tape", Verdict.UNDECIDED),

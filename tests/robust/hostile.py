@@ -143,6 +143,7 @@ ODD_TIMES = (
     "shed note no time",
 )
 
+HEADING = b"day 2026-11-24 early by KM"
 GOOD_LOOMS = tuple(f"A{number:02}" for number in range(7, 25))
 
 
@@ -161,22 +162,20 @@ def hostile_lines(payloads: dict[str, str] | None = None) -> Iterator[bytes]:
         for place in PLACES:
             line = place.replace("{m:02}", f"{number % 60:02}").replace("{m}", str(number))
             yield line.replace("{}", payload).encode("utf-8", "surrogatepass")
+        yield HEADING  # the last of the places was a heading, and most likely a refused one
     yield from BYTES.values()
     yield from (line.encode() for line in ODD_TIMES)
 
 
 def hostile_log() -> bytes:
     """A log in which every hostile line has a good one before and after it."""
-    heading = b"day 2026-11-24 early by KM"
     good = [line.encode() for line in good_lines()]
-    lines = [heading]
+    lines = [HEADING]
     for number, line in enumerate([*hostile_lines(), *LONG.values()]):
         lines.append(line)
-        if number % 8 == 0:
-            lines.append(heading)
-        if good and number % 8 == 4:
-            lines += [heading, good.pop()]
-    return b"\n".join([*lines, heading, *good, b""])
+        if good and number % 16 == 0:
+            lines += [HEADING, good.pop()]
+    return b"\n".join([*lines, HEADING, *good, b""])
 
 
 HOSTILE_REGISTER = (

@@ -66,7 +66,7 @@ def test_the_repeat_of_b03_and_its_new_head_stand_first(run: Run) -> None:
 def test_the_fault_that_went_along_with_its_head_is_told_with_its_counts(run: Run) -> None:
     out = " ".join(run(*SCREENS["repeats-80"]).out.split())
     assert "drops weft went along with the part: left head of A09 to A16" in out
-    assert "with it on A09 before; 1 in" in out
+    assert "with it on A09 before; 1 fault in" in out
 
 
 def test_nobody_is_counted_or_named_in_repeats(run: Run) -> None:

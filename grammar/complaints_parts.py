@@ -1,0 +1,245 @@
+"""Complaints about parts, sides, quantities and readings that Lark could not read."""
+
+from __future__ import annotations
+
+import re
+
+from grammar.complaints_numbers import AMOUNT, number_fault
+from grammar.diagnostics import Code, Diagnostic
+from grammar.folding import fold_word
+from grammar.line import Line
+from grammar.nearest import nearest
+from grammar.phrases import VERBS, key_word, names_by_word, spellings
+from grammar.sense import no_such_quantity, wrong_side
+from grammar.shapes import WORD
+from grammar.vocabulary import PartWords, Vocabulary
+
+_MOST_NAMED = 6  # parts that a suggestion lists
+
+
+class PartExplainer:
+    """Explains what is said of parts, with the words of one mill."""
+
+    def __init__(self, vocabulary: Vocabulary) -> None:
+        self._vocabulary = vocabulary
+        verbs = names_by_word(vocabulary, VERBS)
+        moved = spellings(vocabulary, ("moved",))
+        fillers = f"(?:{key_word(map(fold_word, vocabulary.fillers))})*"
+        self._verb = re.compile(
+            f"{fillers}(?:{key_word(verbs, 'verb')}|{key_word(moved, 'moved')})"
+        )
+        self._part = re.compile(
+            f"{fillers}(?:{key_word(vocabulary.side_by_word, 'side')})?"
+            f"{key_word(vocabulary.part_by_word, 'part')}"
+        )
+        self._gauge = re.compile(rf"(?<!\w){key_word(spellings(vocabulary, ('gauge',)))}")
+        self._quantity = re.compile(key_word(vocabulary.quantity_words))
+        self._number_first = re.compile(r"[0-9]{1,4}[,:]?\s+")
+        ends = ("enters", "stays out", "new")
+        self.closing = frozenset(
+            spelling.split()[0] for word in ends for spelling in spellings(vocabulary, (word,))
+        )
+
+    # -- jobs ------------------------------------------------------------------------------
+
+    def job(self, line: Line, clause: tuple[int, int]) -> Diagnostic | None:
+        """Why a clause that begins with a verb is no job, or None where it does not."""
+        text = line.folded.text
+        verb = self._verb.match(text, *clause)
+        if verb is None:
+            return None
+        words = list(WORD.finditer(text, verb.end(), clause[1]))
+        if not words:
+            message = f"{line.folded.cut(*verb.span())} does not say which part"
+            return self._unknown_part(line, message, clause)
+        part = self._part.match(text, verb.end(), clause[1])
+        if part is None:
+            return self._misspelt(line, words) or self._no_part(line, words)
+        fault = self._side_fault(line, part, clause[1])
+        if fault is not None:
+            return fault
+        if verb["moved"] is None:
+            return None
+        return line.complaint(
+            Code.NOT_UNDERSTOOD,
+            "moved does not say from which loom",
+            line.at(*clause),
+            help="write it like: moved left head from A09",
+        )
+
+    # -- readings --------------------------------------------------------------------------
+
+    def reading(self, line: Line, clause: tuple[int, int]) -> Diagnostic | None:
+        """Why a clause that begins with a part is no reading, or None where it does not."""
+        text, end = line.folded.text, clause[1]
+        found = self._part.match(text, *clause)
+        if found is None:
+            return None
+        fault = self._side_fault(line, found, end)
+        if fault is not None:
+            return fault
+        part = self._vocabulary.part_by_word[_single(found["part"])]
+        rest = (found.end(), end)
+        unknown = self._unknown_quantity(line, rest, part)
+        if unknown is not None:
+            return unknown
+        units = {quantity.unit for quantity in part.quantities}
+        number = number_fault(line, rest, units.pop() if len(units) == 1 else "", self.closing)
+        if number is not None:
+            return number
+        amount = AMOUNT.search(text, *rest)
+        if amount is None:
+            return self._no_number(line, (found.start("part"), end), part)
+        between = self._between(text, rest[0], amount.start())
+        if between is not None:
+            message = f"{line.folded.cut(*between)} stands before the number and means nothing here"
+            return line.complaint(
+                Code.NOT_UNDERSTOOD, message, line.at(*between), help=_reading_like(part)
+            )
+        return self._behind_number(line, rest, amount)
+
+    def _between(self, text: str, start: int, end: int) -> tuple[int, int] | None:
+        """What stands between a part and its number and is neither its number nor a quantity."""
+        at = start
+        if number := self._number_first.match(text, at, end):
+            at = number.end()
+        for pattern in (self._quantity, self._gauge):
+            if found := pattern.match(text, at, end):
+                at = found.end()
+        word = WORD.search(text, at, end)
+        return word.span() if word else None
+
+    def _behind_number(
+        self, line: Line, rest: tuple[int, int], amount: re.Match[str]
+    ) -> Diagnostic:
+        text, end = line.folded.text, rest[1]
+        gauge = self._gauge.search(text, rest[0], amount.start())
+        word = WORD.search(text, amount.end(), end)
+        if gauge is None:
+            span = (word.start(), end) if word else amount.span()
+            return line.complaint(
+                Code.NOT_UNDERSTOOD, "the reading ends with its unit", line.at(*span),
+                help="put the rest behind: ; note",
+            )  # fmt: skip
+        message = "a gauge enters or stays out"
+        help = "write enters or stays out"
+        if word is None:
+            return line.complaint(
+                Code.NOT_UNDERSTOOD, "the gauge's verdict is missing", line.at(*amount.span()),
+                help=f"{help} behind it",
+            )  # fmt: skip
+        return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(word.start(), end), help=help)
+
+    def behind_amount(self, line: Line, stretch: tuple[int, int]) -> tuple[int, int]:
+        """What stands behind the last number with its unit."""
+        found = list(AMOUNT.finditer(line.folded.text, *stretch))
+        return (found[-1].end() if found else stretch[0]), stretch[1]
+
+    def _no_number(self, line: Line, span: tuple[int, int], part: PartWords) -> Diagnostic:
+        if not part.quantities:
+            message, help = no_such_quantity(part, None)
+        else:
+            message = f"the reading of the {part.name} has no number"
+            help = f"{_reading_like(part)}; a job begins with its verb, like: replaced"
+        return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*span), help=help)
+
+    def _unknown_quantity(
+        self, line: Line, rest: tuple[int, int], part: PartWords
+    ) -> Diagnostic | None:
+        text, end = line.folded.text, rest[1]
+        at = rest[0]
+        if number := self._number_first.match(text, at, end):
+            at = number.end()
+        word = re.compile(r"[^\W\d][\w-]*").match(text, at, end)
+        if word is None or word[0] in self.closing:
+            return None
+        if self._quantity.match(text, at, end) or self._gauge.match(text, at, end):
+            return None
+        if word[0] in self._vocabulary.side_by_word:
+            message = f"the side stands before the {part.name}"
+            help = f"write {word[0]} {part.name}"
+            return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*word.span()), help=help)
+        message, help = no_such_quantity(part, line.folded.cut(*word.span()))
+        near = nearest(word[0], self._vocabulary.quantity_words)
+        return line.complaint(
+            Code.NOT_UNDERSTOOD,
+            message,
+            line.at(*word.span()),
+            help=f"did you mean {near}?" if near else help,
+        )
+
+    # -- parts and sides -------------------------------------------------------------------
+
+    def unknown(
+        self, line: Line, clause: tuple[int, int], words: list[re.Match[str]]
+    ) -> Diagnostic | None:
+        """A part that is unknown or nearly right, where a clause begins with no key word."""
+        misspelt = self._misspelt(line, words)
+        if misspelt is not None:
+            return misspelt
+        return self._no_part(line, words) if AMOUNT.search(line.folded.text, *clause) else None
+
+    def _side_fault(self, line: Line, found: re.Match[str], end: int) -> Diagnostic | None:
+        part = self._vocabulary.part_by_word[_single(found["part"])]
+        side = self._vocabulary.side_by_word[_single(found["side"])] if found["side"] else None
+        fault = wrong_side(part, side)
+        if fault is None:
+            return None
+        message, help = fault
+        where = found.span("side" if side else "part")
+        word = WORD.search(line.folded.text, found.end(), end)
+        behind = self._vocabulary.side_by_word.get(word[0].rstrip(".,:")) if word else None
+        if word is not None and side is None and behind in part.sides:
+            message, where = f"the side stands before the {part.name}", word.span()
+            help = f"write {behind} {part.name}"
+        return line.complaint(Code.UNKNOWN_SIDE, message, line.at(*where), help=help)
+
+    def _misspelt(self, line: Line, words: list[re.Match[str]]) -> Diagnostic | None:
+        """A side or part that is nearly right, where a part should stand."""
+        vocabulary = self._vocabulary
+        first = words[0]
+        word = first[0].rstrip(".,:")
+        if word in vocabulary.side_by_word:
+            if len(words) < 2:
+                message = f"{line.folded.cut(*first.span())} names no part"
+                return self._unknown_part(line, message, first.span())
+            near = nearest(words[1][0].rstrip(".,:"), vocabulary.part_by_word)
+            message = f"the register has no part {line.folded.cut(*words[1].span())}"
+            return self._unknown_part(line, message, words[1].span(), near)
+        if near := nearest(word, vocabulary.part_by_word):
+            message = f"the register has no part {line.folded.cut(*first.span())}"
+            return self._unknown_part(line, message, first.span(), near)
+        if near := nearest(word, vocabulary.side_by_word):
+            return line.complaint(
+                Code.UNKNOWN_SIDE,
+                f"{line.folded.cut(*first.span())} is no side of the register",
+                line.at(*first.span()),
+                help=f"did you mean {near}?",
+            )
+        return None
+
+    def _no_part(self, line: Line, words: list[re.Match[str]]) -> Diagnostic:
+        message = f"the register has no part {line.folded.cut(*words[0].span())}"
+        return self._unknown_part(line, message, words[0].span())
+
+    def _unknown_part(
+        self, line: Line, message: str, where: tuple[int, int], near: str | None = None
+    ) -> Diagnostic:
+        names = [part.name for part in self._vocabulary.parts]
+        more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
+        help = f"the register knows {', '.join(names[:_MOST_NAMED])}{more}"
+        if near:
+            help = f"did you mean {near}?"
+        elif not names:
+            help = "the register names no part"
+        return line.complaint(Code.UNKNOWN_PART, message, line.at(*where), help=help)
+
+
+def _reading_like(part: PartWords) -> str:
+    quantity = part.quantities[0]
+    side = f"{part.sides[0]} " if part.sides else ""
+    return f"write it like: {side}{part.name} {quantity.name} 2.35 {quantity.unit}"
+
+
+def _single(words: str) -> str:
+    return " ".join(words.split())

@@ -1,0 +1,160 @@
+"""Little logs to a round: what is on it, why, in which order, and what is told of the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from board.reckon.refusal import Refusal
+from board.reckon.rounds import Round, Why, round_for, shift_asked
+from tests.conftest import Run
+from tests.reckon.little_log import summary_at
+
+Make = Callable[..., Path]
+SIX = datetime(2026, 11, 25, 6, 0, tzinfo=UTC)
+REGISTER = """
+[shed]
+name = "Roundshed"
+zone = "UTC"
+shifts = { early = "06:00-14:00", late = "14:00-22:00", night = "22:00-06:00" }
+[section.A]
+looms = ["A01-A04"]
+[section.B]
+looms = ["B01-B02"]
+[part.tape]
+[part.tape.thickness]
+unit = "mm"
+new = 3.0
+replace_below = 2.0
+tool_uncertainty = 0.02
+check_every = "3 days"
+[part.tape.caution]
+text = "It springs back."
+[part.belt]
+[part.belt.tension]
+unit = "Hz"
+"""
+# read at 06:00 on the 20th (5 days ago), the 22nd (3 days to the minute) and the 24th
+LOG = """day 2026-11-20 early by KM
+06:00 B02 running; tape 2.9 mm
+06:01 A03 running; tape 2.9 mm
+day 2026-11-22 early by KM
+06:00 A01 running; tape 2.9 mm; belt 50 Hz
+day 2026-11-24 early by KM
+06:00 A02 running; tape 2.9 mm
+06:00 B01 running; tape 1.5 mm
+06:00 A04 stopped for laid-up; tape 2.9 mm
+"""
+
+
+def round_at(shed: Make, text: str = LOG, most: int = 36, at: datetime = SIX) -> Round:
+    summary = summary_at(shed({"a.log": text}, REGISTER), at)
+    return round_for(summary, shift_asked(summary, None), most)
+
+
+def test_overdue_and_coming_checks_in_walking_order(shed: Make) -> None:
+    found = round_at(shed)
+    assert [(x.loom.loom, x.at.part, x.why) for x in found.lines] == [
+        ("A01", "tape", Why.COMES_DUE),
+        ("A03", "tape", Why.OVERDUE),
+        ("B02", "tape", Why.OVERDUE),
+    ]
+    over = [x.over for x in found.lines]
+    assert over == [pytest.approx(0.0), pytest.approx(2.0, abs=0.01), pytest.approx(2.0)]
+    assert all(isinstance(x.chance, Refusal) for x in found.lines)  # one reading, no past life
+    assert [(w.loom, w.at.part) for w in found.past] == [("B01", "tape")]
+    assert found.laid_up == ("A04",)
+    assert found.left_off == ()
+
+
+def test_what_does_not_fit_is_named_and_the_longest_overdue_stays(shed: Make) -> None:
+    found = round_at(shed, most=1)
+    assert [x.loom.loom for x in found.lines] == ["B02"]
+    assert [x.loom.loom for x in found.left_off] == ["A01", "A03"]
+
+
+def test_a_likely_part_is_on_the_round_with_its_chance(shed: Make) -> None:
+    """2.90 to 2.06 mm in 6 days at 0.14 a day: at 2.00 in some 10 h, before the late shift ends."""
+    rows = [
+        f"day 2026-11-{d} early by KM\n06:00 A02 tape {2.9 - 0.14 * (d - 18):.2f} mm\n"
+        for d in range(18, 25)
+    ]
+    text = "day 2026-11-18 early by KM\n06:00 A02 running\n" + "".join(rows)
+    (line,) = round_at(shed, text).lines
+    assert line.why is Why.LIKELY
+    assert isinstance(line.chance, float)
+    assert line.chance > 0.5
+
+
+def test_a_part_never_measured_since_it_was_fitted_is_due_from_then(shed: Make) -> None:
+    text = "day 2026-11-20 early by KM\n06:00 A01 running; replaced tape worn\n"
+    (line,) = round_at(shed, text).lines
+    assert line.last is None
+    assert line.why is Why.OVERDUE
+    assert line.over == pytest.approx(2.0)
+
+
+def test_parts_that_the_log_never_tells_of_are_named(shed: Make) -> None:
+    found = round_at(
+        shed, "day 2026-11-24 early by KM\n06:00 shed running\n06:01 A01 tape 2.9 mm\n"
+    )
+    (never,) = found.never_told
+    assert never.part == "tape"
+    assert never.looms == ("A02", "A03", "A04", "B01", "B02")
+
+
+def test_the_shift_asked_for_is_the_coming_one_or_the_next_of_its_name(shed: Make) -> None:
+    summary = summary_at(shed({"a.log": LOG}, REGISTER), SIX)
+    assert shift_asked(summary, None).start == SIX
+    assert shift_asked(summary, "night").start == datetime(2026, 11, 25, 22, 0, tzinfo=UTC)
+    with pytest.raises(ValueError, match="no shift"):
+        shift_asked(summary, "noon")
+    found = round_for(summary, shift_asked(summary, "night"))
+    assert found.until == datetime(2026, 11, 26, 14, 0, tzinfo=UTC)
+
+
+def test_an_isolated_loom_is_marked_on_each_line_and_no_line_is_too_wide(
+    shed: Make, run: Run
+) -> None:
+    text = LOG + "06:30 B02 isolated by KM lock 4\n06:40 B02 isolated by RB\n"
+    folder = shed({"a.log": text}, REGISTER)
+    out = run("round", str(folder), "--at", "2026-11-25T06:00").out
+    rows = out.splitlines()
+    at = next(i for i, row in enumerate(rows) if row.startswith("B02"))
+    assert rows[at].endswith("[ ______ mm ]")
+    assert rows[at + 1].strip() == "ISOLATED: do not start, do not reach in; ask KM, RB"
+    assert "caution, tape: It springs back." in rows
+    assert out.isascii()
+    assert max(map(len, rows)) <= 80
+    assert "Prove dead at the machine." in out
+
+
+def test_a_conflict_is_isolated_too(shed: Make, run: Run) -> None:
+    text = LOG + "06:30 B02 isolated by KM\n06:40 B02 running\n"
+    out = run("round", str(shed({"a.log": text}, REGISTER)), "--at", "2026-11-25T06:00").out
+    assert "ISOLATED: do not start, do not reach in; ask KM (CONFLICT: written as" in out
+
+
+def test_a_line_that_may_be_an_isolation_stands_on_the_sheet(shed: Make, run: Run) -> None:
+    text = LOG + "06:30 B02 isolatd by KM lock 4\n"
+    out = run("round", str(shed({"a.log": text}, REGISTER)), "--at", "2026-11-25T06:00").out
+    assert "NOT UNDERSTOOD, MAY BE AN ISOLATION: 06:30 B02 isolatd by KM lock 4" in out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "sentence"),
+    [
+        (("--shift", "noon"), "there is no shift noon; the register has early, late, night"),
+        (("--most", "0"), "--most takes 1 line or more"),
+        (("--width", "20"), "--width takes 60 columns or more"),
+    ],
+)
+def test_bad_options_are_told_in_a_sentence(
+    arguments: tuple[str, ...], sentence: str, shed: Make, run: Run
+) -> None:
+    outcome = run("round", str(shed({"a.log": LOG}, REGISTER)), *arguments)
+    assert (outcome.code, outcome.out) == (2, "")
+    assert sentence in outcome.err
