@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -24,6 +25,7 @@ from board.record.shelf import Shelf
 from board.shell import CannotRun, Shell
 from board.show.text import clean
 from board.snapshot import Snapshot, snapshot
+from grammar.decoding import LONGEST_LINE
 from grammar.reader import Reader
 from grammar.times import NoSuchTime, NoTime, read_full, resolve
 from grammar.vocabulary import Vocabulary
@@ -82,7 +84,8 @@ def reader_for(vocabulary: Vocabulary, environ: Mapping[str, str]) -> Reader:
     try:
         return Reader(vocabulary, cache=cache)
     except Exception:  # a damaged cache must never keep the board from showing
-        Path(cache).unlink(missing_ok=True)
+        with suppress(OSError):
+            Path(cache).unlink(missing_ok=True)
         return Reader(vocabulary)
 
 
@@ -120,6 +123,7 @@ def moment_of(written: str, mill: Mill, option: str) -> datetime:
 
 # -- when the register is wrong ------------------------------------------------------------
 
+_SHOWN = 200  # [characters] of a line that is too long for any reader
 _ISOLATED = re.compile(r"\bisol|\block(?!step)", re.IGNORECASE)
 _REMOVED = re.compile(r"\block\s+removed\s+by\b", re.IGNORECASE)
 _NAME = re.compile(r"\bisolated\s+by\s+(\S+)", re.IGNORECASE)
@@ -152,6 +156,11 @@ def raw_isolations(folder: Path) -> str:
     return "\n".join([head, *(f"  {clean(line)}" for line in standing.values())])
 
 
+def _shortened(line: str) -> str:
+    """A line of a log in the length that a reader takes; a runaway one must not fill the screen."""
+    return line if len(line) <= LONGEST_LINE else f"{line[:_SHOWN]}~ ({len(line):,} characters)"
+
+
 def _note_isolation(
     standing: dict[tuple[str, str, int], str], path: str, number: int, line: str
 ) -> None:
@@ -162,7 +171,7 @@ def _note_isolation(
         for key in [k for k in standing if k[0] == loom and standing_owner(standing[k]) == owner]:
             del standing[key]
     if _NAME.search(line) or not _REMOVED.search(line):
-        standing[loom, path, number] = f"{line}   ({path} line {number})"
+        standing[loom, path, number] = f"{_shortened(line)}   ({path} line {number})"
 
 
 def standing_owner(line: str) -> str:

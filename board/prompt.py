@@ -235,10 +235,11 @@ class Prompt:
 
     def _answer(self, question: str, choices: tuple[str, ...]) -> str:
         while True:
-            answer = self.editor.choose(question).strip().casefold()
-            if answer in choices:
-                return answer
-            self._say("nothing was written; that is none of the answers")
+            answer = self.editor.choose(question).strip()
+            if answer.casefold() in choices:
+                return answer.casefold()
+            self.editor.remember(answer)  # perhaps the next entry, typed too early
+            self._say("nothing was written; that is none of the answers, Up brings it back later")
 
     def _edited(self, typed: str) -> str | None:
         """The line as it was edited; None where nothing of it was left."""

@@ -10,10 +10,12 @@ import json
 import os
 import sys
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TextIO
 
+from board.record.sweep import reason_of
 from board.show.lines import Line
 from board.show.text import clean, to_ascii
 from board.terminal import TerminalFacts, terminal_facts
@@ -54,7 +56,20 @@ class Shell:
         """Print a text to standard output, in ASCII where the output takes no more."""
         plain = not self.facts.unicode if ascii_only is None else ascii_only
         text = _cleaned_lines(text)
-        self.stdout.write((to_ascii_lines(text) if plain else text) + "\n")
+        self.put((to_ascii_lines(text) if plain else text) + "\n")
+
+    def put(self, text: str) -> None:
+        """Write a text as it is to standard output. Raises CannotRun where it takes no more."""
+        try:
+            self.stdout.write(text)
+            self.stdout.flush()
+        except BrokenPipeError:
+            raise  # whoever read it has gone, and that is no fault
+        except OSError as error:
+            with suppress(OSError, ValueError):
+                # what is left over would be tried once more, and fail, when Python ends
+                os.dup2(os.open(os.devnull, os.O_WRONLY), self.stdout.fileno())
+            raise CannotRun(f"not all could be written: {reason_of(error)}") from None
 
     def show(self, lines: Iterable[Line], *, ascii_only: bool) -> None:
         """Print lines, in colour where the output takes it."""
@@ -62,7 +77,7 @@ class Shell:
         plain = ascii_only or not facts.unicode
         shown = [line.ascii() if plain else line for line in lines]
         if not facts.colour:
-            self.stdout.write("".join(f"{line.plain.rstrip()}\n" for line in shown))
+            self.put("".join(f"{line.plain.rstrip()}\n" for line in shown))
             return
         from rich.console import Console
 
@@ -77,17 +92,20 @@ class Shell:
             markup=False,
             _environ=dict(self.environ),
         )
-        for line in shown:
-            console.print(line.rich())
+        with console.capture() as captured:
+            for line in shown:
+                console.print(line.rich())
+        self.put(captured.get())
 
     def warn(self, sentence: str) -> None:
         """Print one sentence to standard error."""
         # a sentence may name an argument, a file or the system's reason, each with anything in it
-        self.stderr.write(f"loomslate: {to_ascii_lines(_cleaned_lines(sentence))}\n")
+        with suppress(OSError):  # with nowhere left to say it, the exit code still tells
+            self.stderr.write(f"loomslate: {to_ascii_lines(_cleaned_lines(sentence))}\n")
 
     def document(self, value: object) -> None:
         """Print one JSON document and nothing else."""
-        self.stdout.write(json.dumps(value, ensure_ascii=True, allow_nan=False, indent=1) + "\n")
+        self.put(json.dumps(value, ensure_ascii=True, allow_nan=False, indent=1) + "\n")
 
 
 def _cleaned_lines(text: str) -> str:
@@ -101,11 +119,15 @@ def to_ascii_lines(text: str) -> str:
 
 
 def own_shell() -> Shell:
-    """The shell of this process."""
+    """The shell of this process; what was closed before the start takes everything silently."""
     return Shell(
         stdin=sys.stdin,
-        stdout=sys.stdout,
-        stderr=sys.stderr,
+        stdout=sys.stdout or _nowhere(),
+        stderr=sys.stderr or _nowhere(),
         environ=os.environ,
         clock=lambda: datetime.now(UTC),
     )
+
+
+def _nowhere() -> TextIO:
+    return open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115  for as long as the process

@@ -39,7 +39,7 @@ class Sifter:
         self._loom_of: dict[bytes, str | None] = {}
         self._repeats: dict[bytes, frozenset[int]] = {}
         self._moved = _Words(vocabulary, ("moved",))
-        self._actions = _Words(vocabulary, ("open", "done", "dropped", "replaced", "struck"))
+        self._actions = _Words(vocabulary, ("open", "done", "dropped", "struck"))
 
     def kin(self, logs: Iterable[bytes], looms: Iterable[str]) -> frozenset[str]:
         """The looms given and all that have changed parts with them, however far around."""

@@ -20,6 +20,15 @@ MAY = {
     "board/torque.py": (),
     "board/state": ("grammar", "board.state", "board.mill", "board.torque"),
     "board/snapshot.py": ("grammar", "board.state", "board.mill"),
+    "board/search": (
+        "grammar",
+        "board.state",
+        "board.mill",
+        "board.snapshot",
+        "board.searched",
+        "board.wordings",
+    ),
+    "board/wordings.py": ("grammar",),
     "board/reckon": (
         "grammar",
         "board.state",
@@ -36,6 +45,8 @@ MAY = {
         "board.reckon",
         "board.show",
         "board.keys",
+        "board.search",
+        "board.searched",
     ),
     "board/record": ("grammar", "board.mill", "board.snapshot", "board.state", "board.record"),
 }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -34,9 +35,10 @@ def test_the_table_names_every_command_as_its_own_help_does() -> None:
 
 @pytest.mark.parametrize("name", [n for n in cli.COMMANDS if n not in ("watch", "write", "tables")])
 def test_every_example_of_the_table_runs(
-    name: str, run: Run, monkeypatch: pytest.MonkeyPatch
+    name: str, run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    monkeypatch.chdir(ROOT)
+    shutil.copytree(EXAMPLE, tmp_path / "logs_example")
+    monkeypatch.chdir(tmp_path)
     outcome = run(*shlex.split(cli.command(name).EXAMPLE)[1:])
     assert outcome.code in (0, 1), outcome.err
     assert outcome.out

@@ -9,9 +9,8 @@ from board.commands import options as shared
 from board.loading import folder_of, mill_or_stop, moment_asked, reader_for
 from board.record.files import LogName, Skipped, read_file
 from board.shell import FINE, FOUND_WANTING, CannotRun, Shell
-from board.show.as_json import complaint_record
 from board.show.moments import counted
-from board.show.problems import drawn_all
+from board.show.problems import complaint_record, drawn_all
 from board.snapshot import FileReading, Snapshot, snapshot
 
 SUMMARY = "explain every line that was not understood"

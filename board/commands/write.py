@@ -32,12 +32,14 @@ def add(parser: ArgumentParser) -> None:
         "entry",
         nargs="*",
         metavar="'ENTRY'",
-        help="one entry in quotes, its time left out for now; without it, at a terminal, a prompt;"
-        " else one entry a line from standard input",
+        help="one entry in quotes, since a shell cuts at ; and the time left out or first;"
+        " without it a prompt, or from a pipe one entry a line: each is written or refused by"
+        " itself, and the exit code is 1 if any was refused",
     )
+    parser.usage = "%(prog)s ['ENTRY'] [options]"
     parser.add_argument("--by", metavar="WHO", help="who writes; else the entry's own by WHO")
     parser.add_argument(
-        "--anyway", action="store_true", help="keep a refused entry too, marked as kept anyway"
+        "--anyway", action="store_true", help="keep a refused entry too, with: note kept anyway"
     )
     parser.add_argument(
         "--folder", metavar="DIR", help="the log folder; else LOOMSLATE_LOGS, else here"

@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 
 from board.mill import Every, Interval, Mill
 from board.reckon.audit import DatedLife
-from board.reckon.conformity import WearWord
+from board.reckon.conformity import WearWord, near_by_forecast
 from board.reckon.forecast import Forecast, NoForecast, Unbounded, soonest
 from board.reckon.left import Ahead, Band
 from board.reckon.margins import WearLine
@@ -118,7 +118,6 @@ def _put(
         basis=forecast.basis,
         readings=forecast.readings,
         past_lives=forecast.past_lives,
-        reaches_before_check=not isinstance(until_check, Refusal) and hours.low <= until_check,
         forecast=forecast,
     )
     word = line.word
@@ -126,7 +125,7 @@ def _put(
         until_check, Refusal
     ):
         # the band decides, and no longer the share of the way that is left
-        word = WearWord.NEAR_LIMIT if ahead.reaches_before_check else WearWord.WITHIN_LIMIT
+        word = near_by_forecast(WearWord.WITHIN_LIMIT, hours.low, until_check)
     return replace(line, ahead=ahead, word=word)
 
 

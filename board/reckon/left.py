@@ -42,5 +42,4 @@ class Ahead:
     basis: str
     readings: int
     past_lives: int
-    reaches_before_check: bool
     forecast: Forecast  # for the chance over any other stretch of running hours

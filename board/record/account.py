@@ -8,9 +8,9 @@ a signal named. Time is read through the `Clock` alone.
 
 import os
 import threading
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
@@ -56,8 +56,9 @@ class Pace:
 class Batch:
     """What changed since the last batch, and whether the watching can be relied on.
 
-    `paths` are logs to be read again (one that is no longer there is to be forgotten); the
-    register is not among them but in `register_changed`. `swept` says that the whole folder was
+    `paths` are logs to be read again (one that is no longer there is to be forgotten), `marks`
+    their stamps as they are told, None for one that is gone: what is found otherwise has changed
+    again and will be told again. The register is not among them but in `register_changed`. `swept` says that the whole folder was
     looked at since the last batch. With a `trouble` the board is not current. `notices` are
     standing remarks for the reader, such as why the folder is polled.
     """
@@ -67,6 +68,7 @@ class Batch:
     swept: bool = False
     trouble: Trouble | None = None
     notices: tuple[str, ...] = ()
+    marks: Mapping[Path, Stamp | None] = field(default_factory=dict, compare=False)
 
 
 class Account:
@@ -168,8 +170,11 @@ class Account:
             swept, self._swept = self._swept, False
             self._first_look_owed = False
             self._notices_told = self._remarks()
+            known = self._coalescer.known
+            marks = {Path(path): known.get(path) for path in taken if path != self._register}
             return Batch(
-                paths=frozenset(Path(path) for path in taken if path != self._register),
+                paths=frozenset(marks),
+                marks=marks,
                 register_changed=self._register in taken,
                 swept=swept,
                 trouble=self._troubles.take(),

@@ -11,8 +11,9 @@ from __future__ import annotations
 import os
 import stat
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from enum import Enum
 from pathlib import Path
 
 from board.record.shown_names import shown_name, shown_path
@@ -53,12 +54,21 @@ class LogName:
     file: Path
 
 
+class Lack(Enum):
+    """Why something was not read: whether it may hold lines all the same."""
+
+    ABSENT = "not there"
+    NO_LOG = "no log"  # a link, a pipe, a name that is not quite that of a log
+    UNREADABLE = "cannot be read"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Skipped:
     """A file or sub-folder that was not read, and why in one sentence."""
 
     path: str
     sentence: str
+    lack: Lack = field(default=Lack.NO_LOG, compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,7 +134,7 @@ def list_logs(folder: Path) -> Listing | FolderMissing | FolderEmpty:
                 return FolderMissing(sentence=_folder_sentence(folder, error))
             if not isinstance(error, FileNotFoundError):
                 told = f"the folder {above} cannot be listed: {reason_of(error)}"
-                skipped.append(Skipped(path=above, sentence=told))
+                skipped.append(Skipped(path=above, sentence=told, lack=Lack.UNREADABLE))
             continue
         for entry in entries:
             path = f"{above}/{shown_name(entry.name)}".lstrip("/")
@@ -152,7 +162,7 @@ def _sort_out(
     except OSError as error:
         if is_log_name(name) or (not name.startswith(".") and _is_folder(entry)):
             sentence = f"{path} was not read: {reason_of(error)}"
-            skipped.append(Skipped(path=path, sentence=sentence))
+            skipped.append(Skipped(path=path, sentence=sentence, lack=Lack.UNREADABLE))
         return
     if stat.S_ISDIR(mode) and not name.startswith("."):
         if is_log_name(name):
@@ -243,7 +253,7 @@ def _read(log: LogName) -> _Raw | Skipped:
         if not isinstance(read, _Unsteady):
             return read
     sentence = f"{log.path} was not read: it became shorter while it was read"
-    return Skipped(path=log.path, sentence=sentence)
+    return Skipped(path=log.path, sentence=sentence, lack=Lack.UNREADABLE)
 
 
 def _read_once(log: LogName) -> _Raw | Skipped | _Unsteady:
@@ -253,7 +263,8 @@ def _read_once(log: LogName) -> _Raw | Skipped | _Unsteady:
             return _not_regular(log.path, before.st_mode)
         descriptor = os.open(log.file, _OPEN_FLAGS)
     except FileNotFoundError:
-        return Skipped(path=log.path, sentence=f"{log.path} was not read: it is not there")
+        told = f"{log.path} was not read: it is not there"
+        return Skipped(path=log.path, sentence=told, lack=Lack.ABSENT)
     except (OSError, ValueError) as error:
         return _unreadable(log, error)
     try:
@@ -262,7 +273,7 @@ def _read_once(log: LogName) -> _Raw | Skipped | _Unsteady:
             return _not_regular(log.path, opened.st_mode)
         if opened.st_size > LARGEST:
             told = f"{log.path} was not read: it is larger than {LARGEST >> 20} MiB"
-            return Skipped(path=log.path, sentence=told)
+            return Skipped(path=log.path, sentence=told, lack=Lack.UNREADABLE)
         data = _read_up_to(descriptor, LARGEST)
     except OSError as error:
         return _unreadable(log, error)
@@ -284,7 +295,8 @@ def _read_up_to(descriptor: int, most: int) -> bytes:
 
 def _unreadable(log: LogName, error: OSError | ValueError) -> Skipped:
     reason = reason_of(error) if isinstance(error, OSError) else "its name cannot be opened"
-    return Skipped(path=log.path, sentence=f"{log.path} was not read: {reason}")
+    told = f"{log.path} was not read: {reason}"
+    return Skipped(path=log.path, sentence=told, lack=Lack.UNREADABLE)
 
 
 def last_line(mtime_ns: int, now: datetime) -> LastLine:

@@ -10,11 +10,12 @@ from datetime import datetime
 from typing import Any
 
 from board.reckon.changes import changed_since
+from board.reckon.conformity import conformance_probability, decide
 from board.reckon.left import Ahead, Band
 from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
 from board.reckon.summary import ActionLine, LoomLine, Summary
-from board.state.fleet import Complaint, Isolation, LoomState, Motion, Proof, ProofFault
+from board.state.fleet import Isolation, LoomState, Motion, Proof, ProofFault
 from grammar.entries import DueAt, PartAt
 
 Record = dict[str, Any]
@@ -204,7 +205,21 @@ def wear_record(summary: Summary, wear: WearLine) -> Record:
         "limit": wear.limit,
         "margin": round(wear.margin, 9) if wear.margin is not None else None,
         "word": wear.word.value,
+        **_conformity(summary, wear),
         **forecast_record(wear.ahead),
+    }
+
+
+def _conformity(summary: Summary, wear: WearLine) -> Record:
+    """The chance that the true value lies inside its limits, and what the guard band decides."""
+    quantity = summary.snapshot.mill.quantity(wear.at.part, wear.quantity)
+    if quantity is None or wear.margin is None or not wear.uncertainty:
+        return {"p_conforms": None, "decision": None}
+    value, limits, u = wear.reading.value, quantity.limits, wear.uncertainty
+    decision = decide(value, limits, u, summary.snapshot.mill.rules.guard_band)
+    return {
+        "p_conforms": round(conformance_probability(value, limits, u / 2.0), 4),
+        "decision": None if isinstance(decision, Refusal) else decision.value,
     }
 
 
@@ -240,19 +255,3 @@ def _band(band: Band | Refusal) -> Record | None:
 
 def _chance(chance: float | Refusal) -> float | None:
     return None if isinstance(chance, Refusal) else round(chance, 4)
-
-
-def complaint_record(complaint: Complaint) -> Record:
-    """One complaint; columns count characters from 1."""
-    d = complaint.diagnostic
-    return {
-        "path": complaint.path,
-        "line": d.line,
-        "column": d.span.start + 1,
-        "end_column": d.span.end + 1,
-        "code": d.code.value,
-        "severity": d.severity.value,
-        "message": d.message,
-        "help": d.help,
-        "text": d.text,
-    }

@@ -6,6 +6,7 @@ Wide characters and tabs are counted in cells, so that the caret stands under th
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 from board.show.text import clean, width
 from board.state.fleet import Complaint
@@ -47,3 +48,19 @@ def _pointed(d: Diagnostic, columns: int) -> list[str]:
 def drawn_all(complaints: Iterable[Complaint], columns: int = 80) -> str:
     """Several complaints, a blank line between them."""
     return "\n\n".join(drawn(complaint, columns) for complaint in complaints)
+
+
+def complaint_record(complaint: Complaint) -> dict[str, Any]:
+    """One complaint; columns count characters from 1."""
+    d = complaint.diagnostic
+    return {
+        "path": complaint.path,
+        "line": d.line,
+        "column": d.span.start + 1,
+        "end_column": d.span.end + 1,
+        "code": d.code.value,
+        "severity": d.severity.value,
+        "message": d.message,
+        "help": d.help,
+        "text": d.text,
+    }

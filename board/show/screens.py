@@ -339,8 +339,3 @@ def _shared(blocks: list[_FirstBlock | _Block], rows: int) -> list[list[Line]]:
         block.within(n) if isinstance(block, _FirstBlock) else _within(block, n)
         for block, n in zip(blocks, given, strict=True)
     ]
-
-
-def empty_lines(words: str, view: View) -> list[Line]:
-    """A board with nothing to show, and why."""
-    return [line(Bit(CAUTION, Tone.MANDATORY)), line(words), line(counted(0, "entry"))]

@@ -196,9 +196,7 @@ class _Words:
                 return what
 
     def _missing(self, at: e.PartAt) -> str:
-        missing = [
-            p.what for p in self._is.proofs if p.at == at and p.fault is ProofFault.MISSING
-        ]
+        missing = [p.what for p in self._is.proofs if p.at == at and p.fault is ProofFault.MISSING]
         told = f"; still to be written: {', '.join(missing)}" if missing else ""
         for action in self._is.actions:
             if action.recheck_of == at:

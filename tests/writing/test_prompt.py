@@ -116,6 +116,7 @@ def test_nothing_is_written_without_an_enter(sitting: Callable[..., Sitting]) ->
     assert at.logs == {}
     assert at.shown.count("nothing was written; that is none of the answers") == 2
     assert "not written: A07 stopped" in at.shown
+    assert at.script.remembered[0] == "A08 stopped"  # typed too early, and not lost
 
 
 def test_the_writer_is_asked_until_there_is_one(sitting: Callable[..., Sitting]) -> None:

@@ -114,7 +114,7 @@ def kept(sifted: bytes | None) -> list[int]:
 def test_what_is_kept(sifter: Sifter) -> None:
     assert kept(sifter.sifted(LOG, frozenset({"A07"}))) == [1, 2, 5, 7, 8, 9, 10, 11, 12]
     assert kept(sifter.sifted(LOG, frozenset({"A07"}), OfOthers.ACTIONS)) == [
-        1, 2, 4, 5, 6, 7, 8, 9, 10, 11, 12,
+        1, 2, 4, 5, 7, 8, 9, 10, 11, 12,
     ]  # fmt: skip
     assert sifter.sifted(LOG.split(b"2212")[0], frozenset({"B01"})) is None
 

@@ -159,7 +159,7 @@ CLUMSY = [
     ("a4 done 5", 1, ["not-understood"], ""),
     ("a4 done no 5 dry", 0, [], "02:40 a4 done no 5 dry"),
     ("a1 open no 5 x", 0, ["number-taken"], "02:40 a1 open no 5 x"),
-    ("a5 thread-locked", 1, ["which-part"], "left tape, right tape"),
+    ("a5 thread-locked", 1, ["which-part"], "a5 thread-locked"),
     ("a6 counter 900 h", 0, ["counter-backwards"], "02:40 a6 counter 900 h"),
     ("22:05 A01 running", 1, ["line-twice"], "the same line stands already"),
     ("a1 struck 22:05 wrong loom", 0, [], "02:40 a1 struck 22:05 wrong loom"),
