@@ -8,6 +8,7 @@ the moment it began.
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -18,11 +19,12 @@ from board.mill import Mill
 from board.reckon.past_forecasts import Held
 from board.reckon.summary import Summary, summarise
 from board.reckon.wear_record import PastLives
-from board.record.shelf import Shelf
+from board.record.shelf import WAITED_S, Shelf
 from board.record.watch import Batch, FolderWatch, Manner
 from board.remembered import held_so_far
 from board.snapshot import snapshot
 
+PATIENCE_S = 10.0  # [s] for a new picture, until the old one is said not to be current
 _LONGEST_WAIT = 30.0  # [s]
 
 
@@ -66,13 +68,14 @@ class Keeping:
         self._clock = clock
         self._on_new = on_new
         self._shelf = Shelf(folder, reader_for(mill.vocabulary, environ))
-        self._watch = FolderWatch(folder, manner=manner)
         self._register_fault: _Fault | None = None
         self._own_fault: _Fault | None = None
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._keep, name="keeping", daemon=True)
+        self._busy_since: float | None = None
         self._shelf.look(clock())
-        self.picture = self._new_picture(Batch())
+        self._watch = FolderWatch(folder, manner=manner, remembered=self._shelf.files)
+        self._picture = self._new_picture(Batch())
 
     def __enter__(self) -> Keeping:
         self._watch.__enter__()
@@ -83,26 +86,39 @@ class Keeping:
         self._stopping.set()
         self._watch.__exit__(None, None, None)
 
+    @property
+    def picture(self) -> Picture:
+        """The newest picture. One that is long in coming is a trouble of its own."""
+        picture, since = self._picture, self._busy_since
+        if since is None or time.monotonic() - since < PATIENCE_S:
+            return picture
+        behind = f"what was saved since {picture.summary.as_of.astimezone(self._mill.zone):%H:%M:%S}"
+        told = f"{behind} is still being read: the log folder {self._folder} may not answer"
+        return replace(picture, trouble="; ".join(filter(None, (picture.trouble, told))))
+
     def _keep(self) -> None:
         drawn_minute = self._minute()
         while not self._stopping.is_set():
-            batch = self._watch.wait(self._until_next_minute())
+            batch = self._watch.wait(self._until_next_look())
             if self._stopping.is_set():
                 return
+            self._busy_since = time.monotonic()
             try:
                 settled = self._shelf.settle(self._clock())
                 changed = self._take(batch)
                 minute = self._minute()
-                told = self._trouble(batch) != self.picture.trouble
+                told = self._trouble(batch) != self._picture.trouble
                 if not (changed or settled or told or minute != drawn_minute):
                     continue
                 drawn_minute = minute
-                self.picture = self._new_picture(batch)
+                self._picture = self._new_picture(batch)
                 self._own_fault = None
             except Exception as error:  # the board must stay up and say that it is not current
                 fault = self._own_fault or _Fault(self._clock(), f"rebuilding failed: {error!r}")
                 self._own_fault = fault
-                self.picture = replace(self.picture, trouble=self._trouble(batch))
+                self._picture = replace(self._picture, trouble=self._trouble(batch))
+            finally:
+                self._busy_since = None
             self._on_new()
 
     def _turned_out(self, past: PastLives, mill: Mill) -> Held | None:
@@ -111,18 +127,19 @@ class Keeping:
     def _minute(self) -> datetime:
         return self._clock().replace(second=0, microsecond=0)
 
-    def _until_next_minute(self) -> float:
+    def _until_next_look(self) -> float:
+        if self._shelf.waiting:
+            return WAITED_S
         left = self._minute() + timedelta(minutes=1) - self._clock()
         return min(max(left.total_seconds(), 0.0) + 0.01, _LONGEST_WAIT)
 
     def _take(self, batch: Batch) -> bool:
         if batch.register_changed:
             self._take_register()
-            self._shelf.look(self._clock())
-            return True
-        if batch.paths:
-            self._shelf.look_at(batch.paths, self._clock())
-        return bool(batch.paths)
+        if batch.marks:
+            self._shelf.look_at(batch.marks, self._clock())
+        other = batch.swept and self._shelf.look_round()
+        return batch.register_changed or bool(batch.marks) or other
 
     def _take_register(self) -> None:
         mill = read_mill(self._folder)
@@ -136,6 +153,7 @@ class Keeping:
 
     def _trouble(self, batch: Batch) -> str:
         faults = [f for f in (self._register_fault, self._own_fault) if f is not None]
+        faults += [_Fault(held.since, held.sentence) for held in self._shelf.held]
         if batch.trouble is not None:
             faults.append(_Fault(batch.trouble.since, batch.trouble.sentence))
         if not faults:

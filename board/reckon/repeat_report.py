@@ -111,7 +111,7 @@ def repeat_report(snapshot: Snapshot, asked: Asked) -> RepeatReport:
     span = _span(snapshot, asked)
     every, puts = occurrences(fleet, mill)
     of_part = [f for f in every if asked.part is None or f.part == asked.part]
-    known = [f for f in of_part if f.since < span.end or span.end == fleet.as_of]
+    known = [f for f in of_part if asked.until is None or f.since < asked.until]
     own = [f for f in known if asked.loom is None or f.loom == asked.loom]
     inside = [f for f in own if f.since >= span.start]
     found = [c for c in chains_in(own, fleet, usage, window) if c.last.since >= span.start]
@@ -138,10 +138,12 @@ def repeat_report(snapshot: Snapshot, asked: Asked) -> RepeatReport:
 
 
 def _span(snapshot: Snapshot, asked: Asked) -> Span:
+    """The time asked for, as far as somebody wrote: a silent shed says nothing of faults."""
     now = snapshot.fleet.as_of
     first = min((x.entry.when for x in snapshot.entries), default=now)
+    last = max((x.entry.when for x in snapshot.entries if x.entry.when <= now), default=now)
     start = max(asked.since or first, first)
-    end = min(asked.until or now, now)
+    end = min(asked.until or now, last)
     return Span(start=min(start, end), end=end)
 
 

@@ -10,9 +10,10 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
+from typing import assert_never
 
 from board.record.files import (
     FolderEmpty,
@@ -21,12 +22,11 @@ from board.record.files import (
     LogFile,
     LogName,
     Skipped,
-    last_line,
     list_logs,
     read_file,
 )
 from board.record.shown_names import shown_path
-from board.record.sweep import Stamp
+from board.record.sweep import LOG_SUFFIX, Stamp
 from board.snapshot import FileReading
 from grammar.reader import Reader
 
@@ -50,14 +50,24 @@ class _Kept:
     reading: FileReading
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Unread:
+    """A log that could never be read."""
+
+    log: LogName
+    sentence: str
+
+
 class Shelf:
     """Readings of every log of a folder, by path. For one thread."""
 
     def __init__(self, folder: Path, reader: Reader) -> None:
+        self._folder = folder
         self._top = Path(os.path.abspath(folder))
         self._reader = reader
         self._kept: dict[str, _Kept] = {}
-        self._passed_over: dict[str, Skipped] = {}
+        self._passed_over: dict[str, str] = {}
+        self._unread: dict[str, _Unread] = {}
         self._held: dict[str, Held] = {}
         self._waiting: dict[str, LogName] = {}
         self._missing = ""
@@ -75,10 +85,10 @@ class Shelf:
     @property
     def notices(self) -> tuple[str, ...]:
         """Why files were passed over, one sentence each."""
-        known = self._kept.keys() | self._passed_over.keys()
-        empty = f"no .log file stands in {shown_path(self._top)}"
-        first = () if known or self._missing else (empty,)
-        return (*first, *(self._passed_over[path].sentence for path in sorted(self._passed_over)))
+        told = self._passed_over | {path: one.sentence for path, one in self._unread.items()}
+        some = self._kept or self._unread or self._missing
+        first = () if some else (f"no {LOG_SUFFIX} file stands in {shown_path(self._folder)}",)
+        return (*first, *(told[path] for path in sorted(told)))
 
     @property
     def missing(self) -> str:
@@ -103,28 +113,28 @@ class Shelf:
 
     def look(self, now: datetime) -> None:
         """Read every log of the folder; ``now`` is the machine's clock."""
-        listing = list_logs(self._top)
+        listing = list_logs(self._folder)
         if isinstance(listing, FolderMissing):
             self._missing = listing.sentence
             return
         self._missing = ""
-        self._pass_over(listing.skipped)
+        self._passed_over = {one.path: one.sentence for one in listing.skipped}
         logs = () if isinstance(listing, FolderEmpty) else listing.logs
         closed = [skipped for skipped in listing.skipped if skipped.lack is Lack.UNREADABLE]
-        for gone in self._kept.keys() - {log.path for log in logs}:
+        for gone in (self._kept.keys() | self._unread.keys()) - {log.path for log in logs}:
             if not any(gone == one.path or gone.startswith(f"{one.path}/") for one in closed):
                 self._forget(gone)
         for log in logs:
             self._take(log, read_file(log, now), now)
 
     def look_round(self) -> bool:
-        """See what is passed over now; whether that is other than before. Reads no log."""
-        listing = list_logs(self._top)
+        """See what is no log in the folder; whether that is other than before. Reads no log."""
+        listing = list_logs(self._folder)
         if isinstance(listing, FolderMissing):
             return False
-        before = self.notices
-        self._pass_over(listing.skipped)
-        return self.notices != before
+        before = self._passed_over
+        self._passed_over = {one.path: one.sentence for one in listing.skipped}
+        return self._passed_over != before
 
     def look_at(self, marks: Mapping[Path, Stamp | None], now: datetime) -> None:
         """Read these files again, told with their stamps, and forget those told as gone."""
@@ -145,26 +155,20 @@ class Shelf:
         That is files whose unfinished last line has been quiet long enough, those found between
         two states, and those that could not be read.
         """
-        due = [
+        again = [
             kept.log
             for kept in self._kept.values()
-            if (when := kept.file.settles_at) is not None
-            and when <= now
-            and kept.file.last_line is not last_line(kept.file.mtime_ns, now)
+            if (when := kept.file.settles_at) is not None and when <= now
         ]
-        again = [*due, *self._waiting.values()]
+        again += self._waiting.values()
         again += [self._kept[path].log for path in self._held if path in self._kept]
-        again += [
-            LogName(path=path, file=self._top / path)
-            for path, skipped in self._passed_over.items()
-            if skipped.lack is Lack.UNREADABLE
-        ]
-        before = (self.readings, self.notices, self.held) if again else None
+        again += [one.log for one in self._unread.values()]
+        if not again:
+            return False
+        before = (self.readings, self.notices, self.held)
         for log in again:
-            found = read_file(log, now)
-            if not (isinstance(found, Skipped) and log.path in self._passed_over):
-                self._take(log, found, now)
-        return before is not None and before != (self.readings, self.notices, self.held)
+            self._take(log, read_file(log, now), now)
+        return before != (self.readings, self.notices, self.held)
 
     def _between_states(self, log: LogName, found: LogFile | Skipped, mark: Stamp | None) -> bool:
         """Whether a file has changed again since it was told, and not by growing.
@@ -180,34 +184,36 @@ class Shelf:
         return not told and not found.data.startswith(kept.file.data)
 
     def _take(self, log: LogName, found: LogFile | Skipped, now: datetime) -> None:
-        self._waiting.pop(log.path, None)
+        kept = self._kept.get(log.path)
         if isinstance(found, LogFile):
-            self._passed_over.pop(log.path, None)
-            self._held.pop(log.path, None)
-            kept = self._kept.get(log.path)
-            if kept is None or not _same(kept.file, found):
+            self._forget(log.path)
+            if kept is not None and _same(kept.file, found):
+                self._kept[log.path] = replace(kept, file=found)
+            else:
                 self._kept[log.path] = self._understood(log, found)
-        elif found.lack is Lack.UNREADABLE and log.path in self._kept:
+        elif found.lack is Lack.UNREADABLE and kept is not None:
+            self._waiting.pop(log.path, None)
             since = self._held[log.path].since if log.path in self._held else now
             told = f"{found.sentence}; its lines are shown as they were last read"
             self._held[log.path] = Held(since=since, sentence=told)
         else:
             self._forget(log.path)
-            if found.lack is not Lack.ABSENT:
-                self._passed_over[log.path] = found
+            match found.lack:
+                case Lack.UNREADABLE:
+                    self._unread[log.path] = _Unread(log=log, sentence=found.sentence)
+                case Lack.NO_LOG:
+                    self._passed_over[log.path] = found.sentence
+                case Lack.ABSENT:
+                    pass
+                case _:
+                    assert_never(found.lack)
 
     def _understood(self, log: LogName, file: LogFile) -> _Kept:
         reading = self._reader.read(file.data, file.last_line)
         return _Kept(log=log, file=file, reading=FileReading(path=file.path, reading=reading))
 
-    def _pass_over(self, skipped: tuple[Skipped, ...]) -> None:
-        unread = {
-            path: one for path, one in self._passed_over.items() if one.lack is Lack.UNREADABLE
-        }
-        self._passed_over = {**unread, **{one.path: one for one in skipped}}
-
     def _forget(self, path: str) -> None:
-        for known in (self._kept, self._held, self._passed_over, self._waiting):
+        for known in (self._kept, self._held, self._unread, self._passed_over, self._waiting):
             known.pop(path, None)
 
 

@@ -110,10 +110,15 @@ def _tested(trend: TrendOf) -> str:
     words = "no trend seen"
     if low < 0.05:
         words = "faster than before" if tests.laplace > 0 else "slower than before"
+    size = f"{tests.military:.1f}" if tests.military < 1000 else f"{tests.military:.0f}"
     return (
-        f"{trend.faults:>4}  {words}; Laplace {tests.laplace:+.2f} p {trend.laplace_adjusted:.2f},"
-        f" MIL {tests.military:.1f}/{tests.degrees} p {trend.military_adjusted:.2f}"
+        f"{trend.faults:>4}  {words}; Laplace {tests.laplace:+.2f} {_p(trend.laplace_adjusted)},"
+        f" MIL {size}/{tests.degrees} {_p(trend.military_adjusted)}"
     )
+
+
+def _p(value: float | None) -> str:
+    return "p ?" if value is None else f"p {value:.2f}" if value >= 0.005 else "p < 0.01"
 
 
 # -- the mean curve ------------------------------------------------------------------------

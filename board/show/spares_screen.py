@@ -23,7 +23,7 @@ _RULE = (
     "Every replacement takes a spare. Wanted: mean, and the range that holds with 90 %. Stock as"
     " the register gives it: what was taken or came since is not known here. At the looms' use of"
     " the last two weeks. A part is taken as wanted when it passes its limit; the next check finds"
-    " that later."
+    " that later. The ranges leave out what all forecasts of a part may err in together."
 )
 
 

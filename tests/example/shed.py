@@ -211,13 +211,13 @@ near_limit = "20 %"
 repeat_window = ["200 h", "14 days"]
 
 [spares]
-tape = { stock = 58, lead_time = "10 days" }
-head = { stock = 14, lead_time = "21 days" }
-guide = { stock = 26, lead_time = "21 days" }
-cutter = { stock = 31, lead_time = "7 days" }
-brake = { stock = 3, lead_time = "28 days" }
+tape = { stock = 96, lead_time = "10 days" }
+head = { stock = 92, lead_time = "21 days" }
+guide = { stock = 84, lead_time = "21 days" }
+cutter = { stock = 44, lead_time = "7 days" }
+brake = { stock = 17, lead_time = "28 days" }
 belt = { stock = 4, lead_time = "14 days" }
-leno = { stock = 12, lead_time = "21 days" }
+leno = { stock = 52, lead_time = "21 days" }
 filter = { stock = 20, lead_time = "5 days" }
 
 # ---- the mill's German -------------------------------------------------------------------
