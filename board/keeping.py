@@ -1,4 +1,4 @@
-"""Keeps a snapshot true while a folder changes: rereads what was saved, rebuilds, says what is wrong.
+"""Keeps a snapshot true while a folder changes: rereads what was saved, says what is wrong.
 
 One thread of its own waits for the watcher and hands each new picture over; the last good
 register and the last good picture stay while something is broken, and the trouble is told with
@@ -92,8 +92,8 @@ class Keeping:
         picture, since = self._picture, self._busy_since
         if since is None or time.monotonic() - since < PATIENCE_S:
             return picture
-        behind = f"what was saved since {picture.summary.as_of.astimezone(self._mill.zone):%H:%M:%S}"
-        told = f"{behind} is still being read: the log folder {self._folder} may not answer"
+        seen = picture.summary.as_of.astimezone(self._mill.zone)
+        told = f"{seen:%Y-%m-%d %H:%M:%S}: what was saved is still being read, if the drive answers"
         return replace(picture, trouble="; ".join(filter(None, (picture.trouble, told))))
 
     def _keep(self) -> None:

@@ -6,6 +6,7 @@ answer a question is left to ``search``.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -175,8 +176,10 @@ def _near(
 ) -> datetime | None:
     """About when a line was written: with the entry above it, else at the start of its shift."""
     path, number = key
-    above = [when for line, when in before.get(path, ()) if line < number]
+    known = before.get(path, [])
+    index = bisect_left(known, number, key=lambda entry: entry[0])
+    above = known[index - 1][1] if index else None
     start = calendar.span(shift).start if shift is not None else None
-    if above and (start is None or above[-1] >= start - timedelta(hours=4)):
-        return above[-1]
+    if above is not None and (start is None or above >= start - timedelta(hours=4)):
+        return above
     return start

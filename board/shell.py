@@ -130,4 +130,4 @@ def own_shell() -> Shell:
 
 
 def _nowhere() -> TextIO:
-    return open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115  for as long as the process
+    return open(os.devnull, "w", encoding="utf-8")

@@ -106,6 +106,9 @@ class RepairRecord:
         for proof in fleet.history.proofs:
             if proof.at is not None:
                 self._proofs[proof.loom, proof.at].append(proof)
+        self._jobs: dict[tuple[str, PartAt], list[datetime]] = defaultdict(list)
+        for job in fleet.history.jobs:
+            self._jobs[job.loom, job.at].append(job.when)
         self._lives = [
             *fleet.history.lives,
             *(life for s in fleet.looms.values() for life in s.parts.values()),
@@ -154,11 +157,7 @@ class RepairRecord:
         )
 
     def _job(self, job: Job, end: datetime | None) -> JobRecord:
-        later = [
-            other.when
-            for other in self._fleet.history.jobs
-            if (other.loom, other.at) == (job.loom, job.at) and other.when > job.when
-        ]
+        later = [when for when in self._jobs[job.loom, job.at] if when > job.when]
         until = min([w for w in (end, *later) if w is not None], default=None)
         given = [
             p.proof

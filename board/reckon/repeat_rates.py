@@ -203,19 +203,27 @@ def compared(faults: Sequence[Occurrence], hours: Mapping[str, float]) -> Compar
 
 def _hours_to(clocks: Clocks, loom: str, moments: Sequence[datetime], span: Span) -> Numbers:
     """Running hours of a loom from the span's start to each moment; its log's ends bound them."""
-    line = clocks[loom].hours
-    if not line.times:
-        return np.zeros(len(moments))
-    at = np.array([m.timestamp() for m in moments])
-    use = np.interp(at, line.times, line.values)
-    begin = np.interp(span.start.timestamp(), line.times, line.values)
-    return np.asarray(np.maximum(use - begin, 0.0), dtype=np.float64)
+    return _to(clocks, loom, _stamps(moments), span)
 
 
 def _fleet_hours(
     clocks: Clocks, looms: Sequence[str], moments: Sequence[datetime], span: Span
 ) -> Numbers:
-    total = np.zeros(len(moments))
+    at = _stamps(moments)
+    total = np.zeros(at.size)
     for loom in looms:
-        total += _hours_to(clocks, loom, moments, span)
+        total += _to(clocks, loom, at, span)
     return total
+
+
+def _stamps(moments: Sequence[datetime]) -> Numbers:
+    return np.array([m.timestamp() for m in moments], dtype=np.float64)
+
+
+def _to(clocks: Clocks, loom: str, at: Numbers, span: Span) -> Numbers:
+    line = clocks[loom].hours
+    if not line.times:
+        return np.zeros(at.size)
+    use = np.interp(at, line.times, line.values)
+    begin = np.interp(span.start.timestamp(), line.times, line.values)
+    return np.asarray(np.maximum(use - begin, 0.0), dtype=np.float64)

@@ -235,7 +235,8 @@ def _overdue(
         case DueBeforeStart():
             if state is None:
                 return Refusal(reason="a group of looms has no single start")
-            return state.motion is Motion.RUNNING
+            started = state.motion_since is not None and state.motion_since > action.opened
+            return state.motion is Motion.RUNNING and started
         case DueAfterUse(use=use, unit=unit):
             if clock is None:
                 return Refusal(reason="a group of looms has no running hours of its own")

@@ -167,7 +167,11 @@ class Shelf:
             return False
         before = (self.readings, self.notices, self.held)
         for log in again:
-            self._take(log, read_file(log, now), now)
+            self._waiting.pop(log.path, None)
+            found = read_file(log, now)
+            if isinstance(found, Skipped) and found.lack is Lack.ABSENT:
+                continue  # the whole folder may be away: that a log is gone is told from outside
+            self._take(log, found, now)
         return before != (self.readings, self.notices, self.held)
 
     def _between_states(self, log: LogName, found: LogFile | Skipped, mark: Stamp | None) -> bool:

@@ -303,10 +303,12 @@ def nist_report(shed: Shed) -> RepeatReport:
     for hours in NIST_HOURS:
         when = start + timedelta(hours=hours)
         lines.append(f"{when:%Y-%m-%dT%H:%M}+00:00 L01 fault left tape frays; fault cleared")
+    ended = start + timedelta(hours=1500)
+    lines.append(f"{ended:%Y-%m-%dT%H:%M}+00:00 L01 note end of watching")
     register = SMALL_REGISTER.replace('"A01-A12"', '"L01"').replace('"B01-B04"', '"L02"')
     folder = shed({"a.log": "\n".join(lines) + "\n"}, register)
     mill = mill_or_stop(folder)
-    loaded = load(folder, mill, start + timedelta(hours=1500), own_shell())
+    loaded = load(folder, mill, ended, own_shell())
     return repeat_report(loaded.snapshot, Asked())
 
 
@@ -328,6 +330,14 @@ def test_rate_of_a_written_log_has_chi_square_limits(shed: Shed) -> None:
     assert rate.rate.exposure == pytest.approx(1500.0)
     assert rate.rate.limits.low == pytest.approx(stats.chi2.ppf(0.05, 20) / 3000)
     assert rate.rate.limits.high == pytest.approx(stats.chi2.ppf(0.95, 22) / 3000)
+
+
+def test_hours_in_which_nobody_wrote_are_no_hours_without_faults(shed: Shed) -> None:
+    """The log ends on the 10th at 06:00 with everything running; it is asked on the 25th."""
+    log = TWICE + line(10, "06:00 A01 note last line")
+    found = report(shed, log)
+    assert found.span.end == datetime(2026, 11, 10, 6, 0, tzinfo=UTC)
+    assert found.hours["A01"] == pytest.approx(9 * 24)
 
 
 def test_mean_faults_of_one_loom_end_at_its_count(shed: Shed) -> None:

@@ -112,7 +112,9 @@ def test_up_to_a_moment_is_as_if_later_entries_were_cut_but_for_their_isolations
 
 # -- isolations ----------------------------------------------------------------------------
 
-GARBAGE = st.sampled_from(["", "", "; left tpae 2 mm", "; gibberish", "; left tape 2.9", " lock 14"])
+GARBAGE = st.sampled_from(
+    ["", "", "; left tpae 2 mm", "; gibberish", "; left tape 2.9", " lock 14"]
+)
 
 
 @many
@@ -232,7 +234,9 @@ def test_an_earlier_state_is_not_changed_by_a_later_step() -> None:
 def test_a_snapshot_does_not_mind_the_order_of_its_files() -> None:
     reader = Reader(mill().vocabulary)
     files = [
-        FileReading(path=f"{n}.log", reading=reader.read(NIGHT + f"22:1{n} A07 left tape 2.{9 - n}0 mm\n"))
+        FileReading(
+            path=f"{n}.log", reading=reader.read(NIGHT + f"22:1{n} A07 left tape 2.{9 - n}0 mm\n")
+        )
         for n in range(4)
     ]
     assert snapshot(files, mill(), at(NOW)) == snapshot(files[::-1], mill(), at(NOW))

@@ -78,6 +78,7 @@ BETTER = [
     (["22:10 A07 left tape 2.80 mm", "23:10 A07 replaced left tape", "23:20 A07 left tape 3.20 mm"], False),
     (["22:10 A07 left tape 28.0 mm", "23:10 A07 left tape 2.80 mm"], False),
     (["22:10 A07 left tape gauge 2.5 mm enters", "23:10 A07 left tape 2.80 mm"], False),
+    (["22:10 A07 left tape 2.80 mm; cleaned left tape; left tape 2.90 mm"], False),
     # one work betters every quantity of the part, each until it has been read
     (["22:10 A07 cutter play 0.10 mm; cutter blade 8.0 mm", "23:10 A07 cleaned cutter; cutter play 0.05 mm", "23:20 A07 cutter blade 8.4 mm"], False),
     (["22:10 A07 cutter play 0.10 mm", "23:10 A07 cleaned cutter", "23:20 A07 cutter play 0.08 mm", "23:30 A07 cutter play 0.05 mm"], True),

@@ -55,7 +55,9 @@ class Line:
         return f"{self.minute} {self.place} {self.words}"
 
 
-def _lines_of(places: tuple[str, ...], words: tuple[str, ...], most: int) -> st.SearchStrategy[Line]:
+def _lines_of(
+    places: tuple[str, ...], words: tuple[str, ...], most: int
+) -> st.SearchStrategy[Line]:
     said = st.lists(st.sampled_from(words), min_size=1, max_size=most).map(_joined)
     return st.builds(Line, st.sampled_from(MINUTES), st.sampled_from(places), said)
 
@@ -68,9 +70,7 @@ def _joined(words: list[str]) -> str:
 LOOM_LINES = _lines_of(LOOMS, WORDS_OF_A_LOOM, 3)
 GROUP_LINES = _lines_of(GROUPS, WORDS_OF_A_GROUP, 2)
 HANDOVERS = _lines_of(("A", "shed"), WORDS_OF_A_HANDOVER, 1)
-LINES = st.lists(
-    st.one_of(LOOM_LINES, LOOM_LINES, LOOM_LINES, GROUP_LINES, HANDOVERS), max_size=14
-)
+LINES = st.lists(st.one_of(LOOM_LINES, LOOM_LINES, LOOM_LINES, GROUP_LINES, HANDOVERS), max_size=14)
 
 
 def in_one_file(lines: list[Line]) -> dict[str, str]:
@@ -80,7 +80,7 @@ def in_one_file(lines: list[Line]) -> dict[str, str]:
 
 def in_files(lines: list[Line], files: list[str]) -> dict[str, str]:
     """Logs that hold the lines in the order given, the nth in the nth file named."""
-    texts = {name: NIGHT for name in files}
+    texts = dict.fromkeys(files, NIGHT)
     for line, name in zip(lines, files, strict=True):
         texts[name] += f"{line.text}\n"
     return texts
