@@ -65,7 +65,7 @@ PAYLOADS: dict[str, str] = {
     "braces": "{0} {x.__class__} {{7*7}} ${7*7}",
     "path": "../../../etc/passwd",
     "backslashes": "\\\\host\\share\\n\\x1b[31m",
-    "quotes": "\"'`\u201e\u00ab\\\"",
+    "quotes": '"\'`\u201e\u00ab\\"',
     "brackets": "(" * 400 + ")" * 399,
     "square": "[" * 700,
     # numbers
@@ -184,7 +184,9 @@ HOSTILE_REGISTER = (
         'text = "The tape end springs back',
         r'text = "</td><script>alert(2)</script>\u001b]0;x\u0007[/] The tape end springs back',
     )
-    .replace("[calendar]", '[symptom."<b>[/]squeaks</b>:smile:"]\nwords = ["squeaks"]\n\n[calendar]')
+    .replace(
+        "[calendar]", '[symptom."<b>[/]squeaks</b>:smile:"]\nwords = ["squeaks"]\n\n[calendar]'
+    )
 )
 
 

@@ -64,9 +64,7 @@ def holds_together(damage: Damaged, reader: Reader, cache: Path) -> Count:
     board = document(damage, cache, "board")
     check = document(damage, cache, "check")
     find = document(damage, cache, "find", "--most", "0")
-    refused = {
-        (c["path"], c["line"]) for c in check["complaints"] if c["severity"] == "refused"
-    }
+    refused = {(c["path"], c["line"]) for c in check["complaints"] if c["severity"] == "refused"}
     flagged = [c for c in check["complaints"] if c["severity"] == "flagged"]
     assert board["read"]["files"] == check["files"] == len(damage.logs)
     assert board["read"]["lines"] == check["lines"] == count.lines

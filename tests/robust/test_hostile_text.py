@@ -74,9 +74,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def unseen(text: str, allowed: str = "\n") -> set[str]:
     """The characters of a text that a terminal might obey, or that nobody would see."""
     return {
-        c
-        for c in set(text) - set(allowed)
-        if unicodedata.category(c) in UNSEEN or c in DIRECTIONS
+        c for c in set(text) - set(allowed) if unicodedata.category(c) in UNSEEN or c in DIRECTIONS
     }
 
 
@@ -95,9 +93,7 @@ def test_no_control_reaches_a_screen(folder: Path, cache: Path, command: list[st
     assert unseen(out, "\n\f" if command[0] in ("round", "handover") else "\n") == set()
 
 
-@pytest.mark.parametrize(
-    "command", [["board", "--all"], ["loom", "B08"], ["wear"]], ids=" ".join
-)
+@pytest.mark.parametrize("command", [["board", "--all"], ["loom", "B08"], ["wear"]], ids=" ".join)
 def test_in_colour_there_are_colours_and_nothing_else(
     folder: Path, cache: Path, command: list[str]
 ) -> None:

@@ -50,6 +50,8 @@ class Terminal:
         )  # fmt: skip
 
     def type(self, keys: str) -> None:
+        """Sends keys; where a question was asked before, ``until`` it is shown: a Ctrl-D that
+        comes while nothing is asked is the kernel's, and is lost."""
         os.write(self.near, keys.encode())
 
     def until(self, text: str) -> str:
@@ -126,7 +128,7 @@ def test_typed_completed_shown_and_written(start: Start) -> None:
     assert "ISOLATED by KM, lock 14" in at.shown
     assert at.logs == {}
     at.type("\r")
-    at.until("written: 2026/11/2026-11-24-night-KM.log line 2")
+    at.until("written: 2026/11/2026-11-24-night-KM.log line 2 night KM>")
     at.type("\x04")
     assert at.ended() == 0
     assert at.logs == {LOG: NIGHT + "02:40 a7 stopped for part ; isolated by KM lock 14\n"}
@@ -144,10 +146,13 @@ def test_a_refused_line_comes_back_with_the_cursor_behind_it(start: Start) -> No
     at.type("5 mm\r")
     at.until("Enter writes it")
     at.type("\r")
-    at.until("written:")
+    at.until("KM.log line 2 night KM>")
     at.type("\x1b[A")  # Up: the line again
     at.until("night KM> A07 left tape 2.35 mm")
-    at.type("\x15\x04")
+    at.type("\x15")
+    at.until("KM.log line 2 night KM>")
+    time.sleep(0.1)
+    at.type("\x04")
     assert at.ended() == 0
     assert at.logs == {LOG: NIGHT + "02:40 A07 left tape 2.35 mm\n"}
 
@@ -218,7 +223,7 @@ def test_pasted_lines_are_asked_one_by_one(start: Start) -> None:
     at.type("\r")
     at.until("A08 stopped: maintenance down time Enter writes it; e edits, x drops:")
     at.type("x\r")
-    at.until("not written: A08 stopped")
+    at.until("not written: A08 stopped night KM>")
     at.type("\x04")
     assert at.ended() == 0
     assert at.logs == {LOG: NIGHT + "02:40 A07 stopped\n"}
