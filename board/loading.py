@@ -124,7 +124,7 @@ def moment_of(written: str, mill: Mill, option: str) -> datetime:
 # -- when the register is wrong ------------------------------------------------------------
 
 _SHOWN = 200  # [characters] of a line that is too long for any reader
-_ISOLATED = re.compile(r"\bisol|\block(?!step)", re.IGNORECASE)
+_ISOLATED = re.compile(r"\bisol|(?<!thread-)(?<!thread )\block(?!step)", re.IGNORECASE)
 _REMOVED = re.compile(r"\block\s+removed\s+by\b", re.IGNORECASE)
 _NAME = re.compile(r"\bisolated\s+by\s+(\S+)", re.IGNORECASE)
 _OWNER = re.compile(r"\block\s+removed\s+by\s+(\S+?)(?:\s+for\s+(\S+?))?\s*(?:;|$)", re.IGNORECASE)

@@ -199,11 +199,11 @@ class Prompt:
                     self._say("the log has changed meanwhile; look again:", Tone.ABNORMAL)
                     judged = outcome.judged
                 case Lost():
-                    self._show(lost_lines(outcome, self._cells))
+                    self._show(lost_lines(outcome.judged, self._cells))
                     self._say(outcome.sentence, Tone.DANGER)
                     return self._after_loss(typed)
                 case Put():
-                    self._show(put_lines(outcome, self._cells))
+                    self._show(put_lines(outcome.judged, outcome.line, self._cells))
                     self.editor.remember(typed)
                     return None
                 case _:

@@ -74,7 +74,7 @@ def snapshot(
     ]
     complaints += fleet.complaints
     complaints += disagreements(fleet, mill)
-    complaints += changed_since_sealed(fleet, _lines_by_shift(files))
+    complaints += changed_since_sealed(fleet, lines_by_shift(files))
     complaints = _with_shifts(complaints, files)
     ordered = tuple(sorted(complaints, key=_where))
     fleet = replace(fleet, may_isolate=_may_isolate(files, fleet))
@@ -135,7 +135,8 @@ def _where(complaint: Complaint) -> tuple[str, int, int, str]:
     return complaint.path, d.line, d.span.start, d.code.value
 
 
-def _lines_by_shift(files: list[FileReading]) -> dict[Shift, list[str]]:
+def lines_by_shift(files: Iterable[FileReading]) -> dict[Shift, list[str]]:
+    """The lines that the seal of each shift is made of: all but those that hand or take it over."""
     lines: dict[Shift, list[str]] = defaultdict(list)
     for file in files:
         outside = {e.line for e in file.reading.entries if is_of_handover(e)}

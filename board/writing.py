@@ -15,8 +15,8 @@ from datetime import UTC, datetime, timedelta
 
 from board.mill import Mill
 from board.record.filing import addition, heading_text, log_path
-from board.snapshot import FileReading
-from board.state.seals import is_of_handover, seal_of
+from board.snapshot import FileReading, lines_by_shift
+from board.state.seals import seal_of
 from board.state.shifts import ShiftCalendar, ShiftSpan
 from grammar import times
 from grammar.diagnostics import Code, Diagnostic
@@ -301,18 +301,9 @@ def sealed(made: Draft, seal: Seal, reader: Reader) -> Draft:
     return _with(made, inserts, reader)
 
 
-def lines_of_shift(files: Iterable[FileReading], shift: Shift) -> list[str]:
-    """The lines that a seal of a shift is made of: all but those that hand or take it over."""
-    found: list[str] = []
-    for file in files:
-        outside = {e.line for e in file.reading.entries if is_of_handover(e)}
-        found += [f.text for f in file.reading.filed if f.shift == shift and f.line not in outside]
-    return found
-
-
 def seal_for(files: Iterable[FileReading], shift: Shift) -> Seal:
     """The seal of a shift as its lines stand now."""
-    return seal_of(lines_of_shift(files, shift))
+    return seal_of(lines_by_shift(files).get(shift, ()))
 
 
 def marked(made: Draft, reader: Reader) -> Draft:

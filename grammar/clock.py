@@ -15,7 +15,7 @@ from lark import Token
 from grammar import times
 from grammar.diagnostics import Code, LineRefused
 from grammar.entries import ByTime, DueAt, Heading, Shift, Span
-from grammar.line import BEHIND, Line, last_word
+from grammar.line import BEHIND, Line, known_words, last_word
 from grammar.vocabulary import ShiftTimes, Vocabulary
 
 _ZERO = timedelta(0)
@@ -172,8 +172,7 @@ class Clock:
         return self._shift(token).name
 
     def _shift(self, token: Token) -> ShiftTimes:
-        words = " ".join(token.value.split())
-        return self._by_word.get(words) or self._by_word[words.rstrip(BEHIND)]
+        return self._by_word[known_words(token.value, self._by_word)]
 
     # -- the calendar ----------------------------------------------------------------------
 

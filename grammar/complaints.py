@@ -2,8 +2,8 @@
 
 Works on the folded line and the place where reading stopped: finds the clause at fault and the
 smallest stretch of it that is wrong. It guesses at what was meant only to word the complaint and
-its suggestion; nothing found here ever counts. Parts and readings are left to
-``complaints_parts``, numbers and units to ``complaints_numbers``.
+its suggestion; nothing found here ever counts. Headings are left to ``complaints_headings``, parts
+and readings to ``complaints_parts``, numbers and units to ``complaints_numbers``.
 """
 
 from __future__ import annotations
@@ -12,22 +12,24 @@ import re
 
 from lark.exceptions import UnexpectedInput
 
-from grammar.complaints_numbers import number_fault
+from grammar.complaints_headings import SHAPE_OF_HEADING, HeadingExplainer
+from grammar.complaints_numbers import AMOUNT, number_fault
 from grammar.complaints_parts import PartExplainer
 from grammar.diagnostics import Code, Diagnostic
-from grammar.line import Line
+from grammar.line import Line, stopped_at
 from grammar.nearest import nearest
 from grammar.phrases import CLAUSE_HEADS, REASONS, names_by_word, spellings
+from grammar.sense import a_few
 from grammar.shapes import EXAMPLES, SHAPES, WORD, Piece
 from grammar.times import CLOCK
 from grammar.vocabulary import Vocabulary
 
 _SHAPE_OF_ENTRY = "write time, loom and what was done, like: 22:40 A07 stopped for warp"
-_SHAPE_OF_HEADING = "write it like: day 2026-11-24 night by KM"
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
-_ODD_DATE = re.compile(r"[0-9]{1,4}[./-][0-9]{1,2}[./-][0-9]{1,4}")
 _ODD_CLOCK = re.compile(r"([0-9]{1,2})[.,h]([0-9]{2})h?")
 _JOINED = re.compile(r"([0-9]{1,2}:?[0-9]{2})([^\W\d].*)")
+
+_JOINED_ON = re.compile(r"(?![.,:]*(?:[\s;]|$))[^\s;]+")
 
 # Key phrases that want a `by`, told of without it too: lock seen RB
 _WITHOUT_BY = ("isolated", "lock seen", "lock removed", "taken over")
@@ -38,11 +40,11 @@ class Explainer:
 
     def __init__(self, vocabulary: Vocabulary) -> None:
         self._vocabulary = vocabulary
+        self.headings = HeadingExplainer(vocabulary)
         self._parts = PartExplainer(vocabulary)
         self._reasons = names_by_word(vocabulary, REASONS)
         self._for = spellings(vocabulary, ("for",))
         self._in = spellings(vocabulary, ("in",))
-        self._day = spellings(vocabulary, ("day",))
         self._heads = {
             word: head for head in CLAUSE_HEADS for word in spellings(vocabulary, _split(head))
         }
@@ -51,59 +53,21 @@ class Explainer:
             for word in spellings(vocabulary, (bare,)):
                 self._begins.setdefault(word, bare)
 
-    # -- headings --------------------------------------------------------------------------
-
-    def heading(self, line: Line, error: UnexpectedInput) -> Diagnostic:
-        """Why a line that begins like a heading is none."""
-        text = line.folded.text
-        words = list(WORD.finditer(text))
-        at = _position(text, error)
-        word = next((w for w in words if w.end() > at), words[-1])
-        written = line.folded.cut(*word.span())
-        index = words.index(word)
-        shifts = [shift.name for shift in self._vocabulary.shifts]
-        if index == 0:
-            message = "the heading names no day"
-            help = _SHAPE_OF_HEADING
-        elif index == 1 and _DATE.fullmatch(word[0]):
-            message = "the heading names no shift"
-            help = _SHAPE_OF_HEADING
-        elif index == 1:
-            odd = _ODD_DATE.fullmatch(word[0]) is not None
-            message = f"{written} is no date in the form to use" if odd else f"{written} is no date"
-            help = "write year, month and day, like 2026-11-24"
-        elif index == 2 and at <= word.start():
-            near = nearest(word[0], shifts)
-            message = f"the register has no shift {written}"
-            help = f"did you mean {near}?" if near else f"write one of {', '.join(shifts)}"
-        else:
-            message = "a heading ends with its writer"
-            help = _SHAPE_OF_HEADING
-        return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*word.span()), help=help)
-
-    def is_heading(self, line: Line) -> bool:
-        """Whether an unreadable line was meant for a heading: its first words are nearly one's."""
-        words = [word[0] for word in WORD.finditer(line.folded.text)][:2]
-        if len(words) < 2:
-            return False
-        first, second = words
-        if _ODD_DATE.fullmatch(second) and not CLOCK.fullmatch(first):
-            return nearest(first, self._day) is not None
-        shifts = [shift.name for shift in self._vocabulary.shifts]
-        return bool(_ODD_DATE.fullmatch(first)) and nearest(second, shifts) is not None
-
     # -- the head of an entry ----------------------------------------------------------------
 
     def entry(self, line: Line, error: UnexpectedInput) -> Diagnostic:
         """Why a line is no entry: the smallest stretch at fault and one plain sentence."""
         text = line.folded.text
-        at = _position(text, error)
+        at = stopped_at(text, error)
         words = list(WORD.finditer(text))
         if not words:
             span = line.at(0, len(text))
             message = "the line holds no word"
             return line.complaint(Code.NOT_UNDERSTOOD, message, span, help=_SHAPE_OF_ENTRY)
         time = words[0]
+        if text[: time.start()].strip():
+            message = "the line begins with a ; and not with its time"
+            return self._whole(line, message, (text.index(";"), time.start()), _SHAPE_OF_ENTRY)
         if at <= time.start() and not CLOCK.fullmatch(time[0].rstrip(".,")):
             return self._no_time(line, words)
         loom = re.compile(r"\s+([^\s;]+)[;\s]*").match(text, time.end())
@@ -133,9 +97,9 @@ class Explainer:
         elif self._vocabulary.place(word) is not None:
             message = "the line begins with the loom"
             help = "write the time before it, like 22:40"
-        elif self.is_heading(line):
+        elif self.headings.is_meant(line):
             message = "a heading begins with the word day"
-            help = _SHAPE_OF_HEADING
+            help = SHAPE_OF_HEADING
         return self._whole(line, message, words[0].span(), help)
 
     # -- one clause --------------------------------------------------------------------------
@@ -148,11 +112,16 @@ class Explainer:
         if head is None:
             return self._unknown_clause(line, clause)
         name, behind = head
+        joined = _JOINED_ON.match(line.folded.text, behind, clause[1])
+        if joined is not None:
+            message = f"{line.folded.cut(clause[0], joined.end())} needs a space"
+            help = f"put it behind {line.folded.cut(clause[0], behind)}"
+            return self._whole(line, message, (clause[0], joined.end()), help)
         match name:
             case "stopped":
                 return self._stop(line, clause, behind)
             case "torque" | "counter":
-                return self._amount(line, clause, behind, name)
+                return self._amount(line, clause, behind, name, at)
             case "due":
                 return self._due(line, clause, behind)
             case "checked":
@@ -178,7 +147,7 @@ class Explainer:
             word = words[1] if len(words) > 1 else None
             if word is None:
                 message = "the stop names no reason"
-                help = f"write one of {', '.join(REASONS)}"
+                help = f"write one of {a_few(REASONS)}"
                 return self._whole(line, message, words[0].span(), help)
         if word is None:
             return self._rest(line, (behind, clause[1]))
@@ -193,17 +162,26 @@ class Explainer:
         message = f"{line.folded.cut(*word.span())} is no reason of the register"
         if words[0] is word:
             message = "a reason stands behind: for"
-        help = f"write: stopped for {near}" if near else f"write one of {', '.join(REASONS)}"
+        help = f"write: stopped for {near}" if near else f"write one of {a_few(REASONS)}"
         return self._whole(line, message, word.span(), help)
 
-    def _amount(self, line: Line, clause: tuple[int, int], behind: int, name: str) -> Diagnostic:
+    def _amount(
+        self, line: Line, clause: tuple[int, int], behind: int, name: str, at: int
+    ) -> Diagnostic:
         end = clause[1]
         unit = "N.m" if name == "torque" else "h"
         fault = number_fault(line, (behind, end), unit, self._parts.closing)
         if fault is not None:
             return fault
-        if not any(c.isdigit() for c in line.folded.text[behind:end]):
+        amount = AMOUNT.search(line.folded.text, behind, end)
+        if amount is None:
             return self._whole(line, f"{name} names no number", clause, _like(name))
+        word = WORD.search(line.folded.text, behind, end)
+        if name == "counter" and word is not None and word.start() < amount.start():
+            message = f"expected a number with its unit and found {line.folded.cut(*word.span())}"
+            return self._whole(line, message, word.span(), _like(name))
+        if behind < at < end:
+            return self._rest(line, (at, end))
         return self._rest(line, self._parts.behind_amount(line, (behind, end)))
 
     def _due(self, line: Line, clause: tuple[int, int], behind: int) -> Diagnostic:
@@ -260,7 +238,8 @@ class Explainer:
         text = line.folded.text
         start = rest[0] + len(text[slice(*rest)]) - len(text[slice(*rest)].lstrip(" ,.:"))
         if start >= rest[1]:
-            start = rest[0]
+            message = "the clause ends here and is not understood"
+            return self._whole(line, message, rest, _SHAPE_OF_ENTRY)
         clause = self._head_of(text, (start, rest[1]))
         if clause is not None:
             message = "a new clause begins here"
@@ -271,9 +250,9 @@ class Explainer:
         return self._whole(line, message, (start, rest[1]), help)
 
     def _unknown_clause(self, line: Line, clause: tuple[int, int]) -> Diagnostic:
-        start, end = clause
-        text = line.folded.text
-        words = list(WORD.finditer(text, start, end))
+        text, end = line.folded.text, clause[1]
+        fillers = self._parts.fillers.match(text, *clause)
+        words = list(WORD.finditer(text, fillers.end() if fillers else clause[0], end))
         if not words:
             return self._whole(line, "this is no word of the language", clause, _SHAPE_OF_ENTRY)
         for count in (3, 2, 1):  # the longest stretch that is near a phrase
@@ -306,17 +285,6 @@ def _split(head: str) -> tuple[str, ...]:
     if head == "fault cleared":
         return "fault", "cleared"
     return (head,)
-
-
-def _position(text: str, error: UnexpectedInput) -> int:
-    """Where reading stopped."""
-    token = getattr(error, "token", None)
-    if getattr(token, "type", "") == "$END":
-        return len(text)
-    at = getattr(error, "pos_in_stream", None)
-    if at is None:
-        at = getattr(token, "start_pos", None)
-    return min(max(at, 0), len(text)) if at is not None else len(text)
 
 
 def _clause_around(text: str, at: int, first: int) -> tuple[int, int]:

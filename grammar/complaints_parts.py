@@ -10,11 +10,9 @@ from grammar.folding import fold_word
 from grammar.line import Line
 from grammar.nearest import nearest
 from grammar.phrases import VERBS, key_word, names_by_word, spellings
-from grammar.sense import no_such_quantity, wrong_side
+from grammar.sense import a_few, no_such_quantity, wrong_side
 from grammar.shapes import WORD
 from grammar.vocabulary import PartWords, Vocabulary
-
-_MOST_NAMED = 6  # parts that a suggestion lists
 
 
 class PartExplainer:
@@ -25,6 +23,7 @@ class PartExplainer:
         verbs = names_by_word(vocabulary, VERBS)
         moved = spellings(vocabulary, ("moved",))
         fillers = f"(?:{key_word(map(fold_word, vocabulary.fillers))})*"
+        self.fillers = re.compile(fillers)
         self._verb = re.compile(
             f"{fillers}(?:{key_word(verbs, 'verb')}|{key_word(moved, 'moved')})"
         )
@@ -226,8 +225,7 @@ class PartExplainer:
         self, line: Line, message: str, where: tuple[int, int], near: str | None = None
     ) -> Diagnostic:
         names = [part.name for part in self._vocabulary.parts]
-        more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
-        help = f"the register knows {', '.join(names[:_MOST_NAMED])}{more}"
+        help = f"write a part of the register: {a_few(names)}"
         if near:
             help = f"did you mean {near}?"
         elif not names:

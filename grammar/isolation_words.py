@@ -80,9 +80,7 @@ class IsolationWords:
         for piece in _PIECE.finditer(folded, head.end()):
             isolates = self._clause.match(piece[0]) is not None
             if isolates or (found and self._writer.match(piece[0])):
-                only[piece.start() : piece.end()] = piece[0]
-                if found:
-                    only[piece.start() - 1] = ";"
+                only[piece.start() : piece.end() + 1] = folded[piece.start() : piece.end() + 1]
                 found = True
         return "".join(only) if found else None
 

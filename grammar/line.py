@@ -5,14 +5,20 @@ Places in the folded text come from Lark's tokens; spans and cut text are of the
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from lark import Token
+from lark.exceptions import UnexpectedInput
 
 from grammar.diagnostics import Code, Diagnostic, LineRefused
 from grammar.entries import Span
 from grammar.folding import Folded
 
+V = TypeVar("V")
+
+_KEPT = 8192  # how many words a memory holds at most
 BEHIND = ".,:"  # what a writer may set behind a word
 
 
@@ -56,7 +62,10 @@ class Line:
     def at(self, start: int, end: int) -> Span:
         """A stretch of the folded text, as a span of at least one character."""
         span = self.folded.span(start, end)
-        return span if span.end > span.start else Span(span.start, span.start + 1)
+        if span.end > span.start:
+            return span
+        first = max(min(span.start, len(self.folded.line) - 1), 0)
+        return Span(first, first + 1)
 
     def stretch(self, token: Token, start: int, end: int) -> Span:
         """A stretch inside a token, counted from the token's start."""
@@ -92,3 +101,36 @@ def _last_word(text: str) -> tuple[int, int]:
 def last_word(token: Token) -> str:
     """The last word of a token, folded, without a full stop or comma behind it."""
     return str(token.value).rstrip().rstrip(BEHIND).rsplit(None, 1)[-1]
+
+
+def stopped_at(text: str, error: UnexpectedInput) -> int:
+    """Where in the folded text Lark stopped reading."""
+    token = getattr(error, "token", None)
+    if getattr(token, "type", "") == "$END":
+        return len(text)
+    at = getattr(error, "pos_in_stream", None)
+    if at is None:
+        at = getattr(token, "start_pos", None)
+    return min(max(at, 0), len(text)) if at is not None else len(text)
+
+
+def known_words(words: str, known: Container[str]) -> str:
+    """The words of a token that are known, without what a writer may have set behind them.
+
+    Raises KeyError where no beginning of them is known.
+    """
+    single = " ".join(words.split())
+    end = len(single)
+    while end and single[:end] not in known:
+        end -= 1
+    if not end:
+        raise KeyError(words)
+    return single[:end]
+
+
+def remember(known: dict[str, V], words: str, meaning: V) -> V:
+    """Keeps what words mean, in a memory that cannot grow without end; returns the meaning."""
+    if len(known) >= _KEPT:
+        known.clear()
+    known[words] = meaning
+    return meaning

@@ -15,7 +15,7 @@ from lark import Token
 from grammar.diagnostics import Code, LineRefused
 from grammar.entries import Amount, PartAt, Span, Verb
 from grammar.folding import fold_word
-from grammar.line import Line
+from grammar.line import Line, remember
 from grammar.phrases import VERBS, key_word, names_by_word, spellings
 from grammar.sense import no_such_quantity, wrong_side
 from grammar.units import (
@@ -31,7 +31,6 @@ from grammar.units import (
 from grammar.vocabulary import PartWords, QuantityWords, Vocabulary
 
 _AMOUNT = re.compile(rf"({NUMBER_PATTERN})\s*({UNIT_PATTERN})")
-_KEPT = 4096  # how many phrases, and amounts of one quantity, are remembered at most
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,10 +90,7 @@ class Parts:
             what=f"{part.name} {quantity.name}",
             amounts=amounts,
         )
-        if len(self._measurables) >= _KEPT:
-            self._measurables.clear()
-        self._measurables[token.value] = said
-        return said
+        return remember(self._measurables, token.value, said)
 
     def job(self, line: Line, token: Token) -> Job:
         """What was worked on, and how. Raises LineRefused."""
@@ -104,10 +100,7 @@ class Parts:
         found = self._match(token)
         _, at = self._part(line, token, found)
         job = Job(verb=self._verbs.get(_single(found["verb"])), at=at)
-        if len(self._jobs) >= _KEPT:
-            self._jobs.clear()
-        self._jobs[token.value] = job
-        return job
+        return remember(self._jobs, token.value, job)
 
     def _match(self, token: Token) -> re.Match[str]:
         found = self._words.fullmatch(token.value)
@@ -162,7 +155,7 @@ class Parts:
                 )
             )
             return amount
-        return _kept(said.amounts, written, amount)
+        return remember(said.amounts, written, amount)
 
     def torque(self, line: Line, token: Token) -> Amount:
         """A torque. Raises LineRefused."""
@@ -170,7 +163,7 @@ class Parts:
         known = self._torques.get(written)
         if known is not None:
             return known
-        return _kept(self._torques, written, _amount(line, token, UNITS["N.m"], "a torque"))
+        return remember(self._torques, written, _amount(line, token, UNITS["N.m"], "a torque"))
 
     def use(self, line: Line, token: Token, what: str) -> Amount:
         """A loom's use, in hours or picks. Raises LineRefused."""
@@ -181,13 +174,6 @@ class Parts:
                 Code.NOT_UNDERSTOOD, f"{what} is never below zero", token, help="look again"
             )
         return amount
-
-
-def _kept(known: dict[str, Amount], written: str, amount: Amount) -> Amount:
-    if len(known) >= _KEPT:
-        known.clear()
-    known[written] = amount
-    return amount
 
 
 def _amount(
@@ -206,7 +192,7 @@ def _amount(
     if source.kind is not target.kind:
         raise line.refused(
             Code.WRONG_UNIT,
-            f"{source.symbol} is a unit of {source.kind.value}, and {what} is written in"
+            f"{source.symbol} measures {source.kind.value}, and {what} is written in"
             f" {_units_of(target)}",
             line.stretch(token, *found.span(2)),
             help=f"write a unit of {target.kind.value} like {target.symbol}",

@@ -100,7 +100,7 @@ CLAUSE_HEADS: tuple[str, ...] = (
 )
 
 # What may stand right behind a key word or a part: `fault: left head`, `stopped.`
-_CLOSE = r"(?![\w-])(?:[:,]|\.(?![^\s;]))?\s*"
+_CLOSE = r"[.,:]*(?![^\s;])\s*"
 
 
 def spellings(vocabulary: Vocabulary, words: tuple[str, ...]) -> tuple[str, ...]:
@@ -144,7 +144,7 @@ _MADE_OF_OTHERS = re.compile(r"^([A-Z_]+)\.[0-9]+: ([A-Z_?* ]+)$", re.MULTILINE)
 _NO_WORDS = {
     "CLOCK": "STAMP",
     "ONWARDS": "",
-    "FREE?": "",
+    "FREE?": "SEP?",
     "MAYBE_INDEX": "INDEX?",
     "NUMBER_NEXT": "",
 }

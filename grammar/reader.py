@@ -239,7 +239,7 @@ class Reader:
         try:
             heading = self._lark.parse(line.folded.text, start="heading")
         except UnexpectedInput as error:
-            self._complain(self._explainer.heading(line, error), line, file)
+            self._complain(self._explainer.headings.explain(line, error), line, file)
         except LineRefused as refused:
             self._complain(refused.diagnostic, line, file)
         else:
@@ -281,7 +281,7 @@ class Reader:
             entry = self._lark.parse(line.folded.text, start="entry")
         except UnexpectedInput as error:
             self._refuse(self._explainer.entry(line, error), line, file)
-            if self._explainer.is_heading(line):
+            if self._explainer.headings.is_meant(line):
                 self._no_heading(line, file)
         except LineRefused as refused:
             self._refuse(refused.diagnostic, line, file)

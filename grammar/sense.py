@@ -3,15 +3,25 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from grammar.nearest import nearest
 from grammar.phrases import CLAUSE_HEADS, spellings
 from grammar.vocabulary import PartWords, Vocabulary
 
+_MOST = 3  # alternatives that a suggestion names
+
+
+def a_few(names: Sequence[str]) -> str:
+    """Some of the names to choose from: ``a, b or c``, at most three of them."""
+    if len(names) > _MOST:
+        return f"{', '.join(names[:_MOST])} or {len(names) - _MOST} more"
+    return " or ".join((", ".join(names[:-1]), names[-1])) if len(names) > 1 else "".join(names)
+
 
 def no_such_place(vocabulary: Vocabulary, word: str, written: str) -> tuple[str, str]:
     """Message and help where no loom or group of looms is called like a folded word."""
-    ends = [vocabulary.loom(end) for end in re.split("[-–]", word)]
+    ends = [vocabulary.loom(end) for end in re.split("[-–]", word, maxsplit=2)]
     if len(ends) == 2 and None not in ends:
         if len({s for s, looms in vocabulary.sections.items() for e in ends if e in looms}) > 1:
             return f"{written} reaches over two sections", "write one line for each section"
@@ -27,21 +37,18 @@ def no_such_place(vocabulary: Vocabulary, word: str, written: str) -> tuple[str,
 def wrong_side(part: PartWords, side: str | None) -> tuple[str, str] | None:
     """Message and help where a part may not be named with that side, else None."""
     if part.sides and side is None:
-        sides = " or ".join(part.sides)
-        return (
-            f"the {part.name} has sides and none is given",
-            f"write {sides} before it",
-        )
+        sides = a_few(part.sides)
+        return f"the {part.name} has sides and none is given", f"write {sides} before it"
     if side is not None and not part.sides:
         return f"the {part.name} has no sides in the register", f"leave {side} out"
     if side is not None and side not in part.sides:
-        return f"the {part.name} has no side {side}", f"write {' or '.join(part.sides)}"
+        return f"the {part.name} has no side {side}", f"write {a_few(part.sides)}"
     return None
 
 
 def no_such_quantity(part: PartWords, written: str | None) -> tuple[str, str]:
     """Message and help where a reading of a part names no quantity of it."""
-    names = " or ".join(quantity.name for quantity in part.quantities)
+    names = a_few([quantity.name for quantity in part.quantities])
     if not part.quantities:
         return f"the register gives the {part.name} nothing to measure", "put it after: note"
     if written is None:

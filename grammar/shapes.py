@@ -30,7 +30,7 @@ class Piece:
     def match(self, text: str, start: int, end: int, spelt: tuple[str, ...]) -> int | None:
         """Where the piece ends that begins at ``start``, or None where it is missing."""
         form = self.form.replace("<word>", f"(?:{alternatives(spelt)})")
-        found = re.compile(rf"[,:.]?\s*(?:{form})(?![\w-])[.,:]*").match(text, start, end)
+        found = re.compile(rf"[,:.]*\s*(?:{form})[.,:]*(?![^\s;])").match(text, start, end)
         return found.end() if found else None
 
 

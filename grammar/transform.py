@@ -8,8 +8,8 @@ itself stays free of the mill's limits. Text that Lark could not read at all is 
 
 from __future__ import annotations
 
+import re
 from datetime import date
-from itertools import product
 from typing import Any
 
 from lark import Token, Transformer
@@ -18,15 +18,14 @@ from grammar import entries as e
 from grammar.clock import Clock, Moment
 from grammar.diagnostics import Code, LineRefused
 from grammar.folding import Folded
-from grammar.line import BEHIND, Line, last_word
+from grammar.line import BEHIND, Line, known_words, last_word, remember
 from grammar.parts import Parts
-from grammar.phrases import REASONS, WHYS, names_by_word, spellings
+from grammar.phrases import REASONS, WHYS, key_word, names_by_word, spellings
 from grammar.sense import no_such_place
 from grammar.together import HANDOVERS, Tail, joined
 from grammar.vocabulary import Vocabulary
 
 _PLAIN = frozenset(e.KINDS) - HANDOVERS  # what one loom may say without a closer look
-_KEPT = 8192  # how many spellings of places are remembered at most
 
 
 class ToEntry(Transformer[Token, e.Entry | e.Heading]):
@@ -38,7 +37,11 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         self.clock = Clock(vocabulary)
         self.parts = Parts(vocabulary)
         self._places: dict[str, e.Place] = {}
-        self._stops = _stops(vocabulary)
+        self._stops: dict[str, e.Reason] = {}
+        self._stopped_for = re.compile(key_word(spellings(vocabulary, ("stopped", "for"))))
+        self._reasons = {
+            word: e.Reason(name) for word, name in names_by_word(vocabulary, REASONS).items()
+        }
         self._whys = names_by_word(vocabulary, WHYS)
         self._all = names_by_word(vocabulary, ("all",))
         verdicts = (*spellings(vocabulary, ("ok",)), *spellings(vocabulary, ("bad",)))
@@ -89,10 +92,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         if place is None:
             start = token.value.index(word, len(token.value.split(None, 1)[0]))
             raise self._unknown_loom(self.line.stretch(token, start, start + len(word)), word)
-        if len(self._places) >= _KEPT:
-            self._places.clear()
-        self._places[word] = place
-        return place
+        return remember(self._places, word, place)
 
     def _unknown_loom(self, where: e.Span, word: str) -> LineRefused:
         written = self.line.folded.line[where.start : where.end]
@@ -108,8 +108,10 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         token = children[0]
         reason = self._stops.get(token.value)
         if reason is None:
-            words = " ".join(token.value.split())
-            reason = self._stops.get(words) or self._stops[words.rstrip(BEHIND)]
+            behind = self._stopped_for.match(token.value)
+            assert behind is not None, "the terminal begins with these words"
+            reason = self._reasons[known_words(token.value[behind.end() :], self._reasons)]
+            remember(self._stops, token.value, reason)
         return e.Stopped(reason=reason, span=self.line.span(token))
 
     def running(self, children: list[Token]) -> e.Running:
@@ -337,13 +339,6 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
             line=line.number,
             text=line.folded.line,
         )
-
-
-def _stops(vocabulary: Vocabulary) -> dict[str, e.Reason]:
-    """Every way of writing ``stopped for REASON``, with the reason."""
-    heads = spellings(vocabulary, ("stopped", "for"))
-    reasons = names_by_word(vocabulary, REASONS).items()
-    return {f"{head} {word}": e.Reason(name) for head, (word, name) in product(heads, reasons)}
 
 
 def _number(token: Token) -> int:

@@ -129,6 +129,8 @@ class Vocabulary:
 
     def place(self, word: str) -> Place | None:
         """The loom, range, section or shed that a word means, or None."""
+        if len(word) > _LONGEST_PLACE:
+            return None
         loom = self._loom_by_key.get(loom_key(word))
         if loom is not None:
             return Place(kind=PlaceKind.LOOM, name=loom, looms=(loom,))
@@ -192,6 +194,8 @@ class Vocabulary:
     def _side_search(self) -> re.Pattern[str]:
         return re.compile(rf"(?<!\w)(?:{alternatives(self.side_by_word)})(?!\w)")
 
+
+_LONGEST_PLACE = 200  # no name of a place is longer; keeps hostile text cheap
 
 NEVER = r"(?!)\w"  # a pattern that matches nothing, for a list of words that is empty
 

@@ -47,6 +47,7 @@ MAY = {
         "board.keys",
         "board.search",
         "board.searched",
+        "board.judging",
     ),
     "board/record": ("grammar", "board.mill", "board.snapshot", "board.state", "board.record"),
 }
@@ -56,7 +57,7 @@ HOMES = {
     "lark": "grammar/",
     "watchdog": "board/record/watch.py",
     "plotext": "board/show/charts.py",
-    "filelock": "board/record/writer.py",
+    "filelock": "board/record/",
     "termios": "board/posix_terminal.py",
 }
 

@@ -75,7 +75,7 @@ def test_a_wrong_register_gives_its_sentence_and_the_isolations(
     log = (
         NIGHT
         + "22:40 A07 isolated by KM lock 14\n22:41 A08 isolated by KM\n"
-        + "22:50 a8 lock removed by KM\n22:55 A09 isolatd by RB\n"
+        + "22:50 a8 lock removed by KM\n22:55 A09 isolatd by RB\n22:56 A10 thread-locked\n"
     )
     outcome = run("board", str(shed({"a.log": log}, register)), *AT)
     assert outcome.code == 2
@@ -84,6 +84,7 @@ def test_a_wrong_register_gives_its_sentence_and_the_isolations(
     assert "A07 isolated by KM lock 14" in outcome.out
     assert "A09 isolatd by RB" in outcome.out
     assert "A08" not in outcome.out
+    assert "A10" not in outcome.out
 
 
 def test_a_bad_line_costs_only_itself(shed: Callable[..., Path], run: Run) -> None:

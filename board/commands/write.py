@@ -153,13 +153,13 @@ class _Task:
         judged = outcome.judged
         match outcome:
             case Put():
-                self._show([*looked_lines(judged, cells), *put_lines(outcome, cells)])
+                self._show([*looked_lines(judged, cells), *put_lines(judged, outcome.line, cells)])
                 return FINE, _record(judged, outcome.line, "")
             case Held():
                 self._show([*looked_lines(judged, cells), *held_lines(judged, cells)])
                 return FOUND_WANTING, _record(judged, None, "the entry was refused")
             case Lost(sentence=sentence):
-                self._show([*looked_lines(judged, cells), *lost_lines(outcome, cells)])
+                self._show([*looked_lines(judged, cells), *lost_lines(judged, cells)])
                 self.shell.warn(sentence)
                 return COULD_NOT, _record(judged, None, sentence)
 

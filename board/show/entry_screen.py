@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from board.desk import Lost, Put
 from board.judging import Judged
 from board.show.cautions import cautions, remarks
 from board.show.lines import Bit, Line, Tone, line
@@ -46,12 +45,12 @@ def complaint_lines(complaint: Complaint, cells: int) -> list[Line]:
     return [*folded(told, cells, Tone.ABNORMAL, indent=""), *(Line((Bit(r),)) for r in rest)]
 
 
-def put_lines(put: Put, cells: int) -> list[Line]:
-    """Where the line stands now."""
-    told = f"written: {put.judged.draft.path} line {put.line}"
+def put_lines(judged: Judged, number: int, cells: int) -> list[Line]:
+    """Where the line stands now: its log, and its ``number`` there."""
+    told = f"written: {judged.draft.path} line {number}"
     shown = [*folded(told, cells, Tone.STRONG, indent="")]
-    if put.judged.refused:
-        counts = all(c.diagnostic.severity is Severity.FLAGGED for c in put.judged.refused)
+    if judged.refused:
+        counts = all(c.diagnostic.severity is Severity.FLAGGED for c in judged.refused)
         end = "it shows as a CONFLICT" if counts else "what was refused of it does not count"
         shown += folded(f"kept anyway, and marked so in the line; {end}", cells)
     return shown
@@ -69,9 +68,9 @@ def held_lines(judged: Judged, cells: int) -> list[Line]:
     return shown
 
 
-def lost_lines(lost: Lost, cells: int) -> list[Line]:
+def lost_lines(judged: Judged, cells: int) -> list[Line]:
     """The line that could not be put on the disk, whole and by itself, so that it can be copied."""
-    return unwritten_lines([lost.judged.draft.line], cells, lost.judged.isolates)
+    return unwritten_lines([judged.draft.line], cells, judged.isolates)
 
 
 def unwritten_lines(texts: Iterable[str], cells: int, isolates: bool) -> list[Line]:

@@ -1,0 +1,115 @@
+"""The grammar itself: its two forms agree, its own lexer finds Lark's tokens, ranks hold."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from random import Random
+
+import pytest
+from lark import Lark, Token
+from lark.exceptions import UnexpectedInput
+
+from grammar.folding import fold
+from grammar.lexer import OneLineLexer
+from grammar.phrases import PHRASES, grammar_text, rank, reading_grammar
+from grammar.reader import Reader
+from tests.grammar.lines import LINES, slips
+from tests.grammar.mills import HEADING, READER, mill, plain_mill
+
+SHAPE = (Path(__file__).parents[2] / "grammar" / "entry.lark").read_text("utf-8")
+
+
+def lark(text: str, **options: object) -> Lark:
+    return Lark(
+        text,
+        parser="lalr",
+        lexer="contextual",
+        start=["heading", "entry"],
+        maybe_placeholders=False,
+        **options,  # type: ignore[arg-type]
+    )
+
+
+def varied(count: int, seed: int) -> list[str]:
+    random = Random(seed)
+    return [
+        *(fold(line).text for line in LINES),
+        *(fold(slips(random.choice(LINES), random)).text for _ in range(count)),
+    ]
+
+
+def tokens(parser: Lark, text: str) -> list[tuple[object, ...]] | str:
+    try:
+        tree = parser.parse(text, start="entry")
+    except UnexpectedInput as error:
+        return f"{type(error).__name__} at {getattr(error, 'pos_in_stream', None)}"
+    found = tree.scan_values(lambda value: isinstance(value, Token))
+    return [(t.type, str(t), t.start_pos, t.end_pos, t.line, t.column, t.end_column) for t in found]
+
+
+def test_the_quick_lexer_finds_the_tokens_of_larks_own() -> None:
+    text = reading_grammar(mill())
+    quick = lark(text, _plugins={"ContextualLexer": OneLineLexer})
+    own = lark(text)
+    for line in varied(3_000, 3):
+        assert tokens(quick, line) == tokens(own, line), line
+
+
+def reads(parser: Lark, text: str) -> bool:
+    try:
+        parser.parse(text, start="entry")
+    except UnexpectedInput:
+        return False
+    return True
+
+
+@pytest.mark.parametrize("vocabulary", [mill(), plain_mill()], ids=["mill", "plain mill"])
+def test_word_by_word_and_rich_grammar_accept_the_same_lines(vocabulary: object) -> None:
+    rich = lark(reading_grammar(vocabulary))  # type: ignore[arg-type]
+    words = lark(grammar_text(vocabulary))  # type: ignore[arg-type]
+    differ = [
+        line
+        for line in varied(3_000, 4)
+        if "\x00" not in line and reads(rich, line) != reads(words, line)
+    ]
+    # words may stand further apart where each is a terminal of its own: a line that only the
+    # word-by-word grammar accepts is suggested and then refused, never the other way round
+    assert [line for line in differ if reads(rich, line)] == []
+    assert len(differ) <= 30, differ
+
+
+def test_the_number_behind_a_terminal_is_its_rank() -> None:
+    found = re.findall(r"^([A-Z_]+)\.(2[0-9]): ([A-Z_]+)", SHAPE, re.MULTILINE)
+    ranked = [
+        (name, int(number), PHRASES[first]) for name, number, first in found if first in PHRASES
+    ]
+    assert len(ranked) >= 18
+    for name, number, words in ranked:
+        # with a second key word or a number behind it a clause is tried before the shorter one
+        longer = name in ("OPEN_NUMBERED", "DUE_IN")
+        assert number == rank(words) + longer, name
+
+
+def test_above_each_rule_stands_a_line_that_it_matches() -> None:
+    rules = SHAPE.partition("// -- what a line begins with")[0]
+    examples = re.findall(r"^// (.+)\n(?:heading:|entry:|clause:|    \|)", rules, re.MULTILINE)
+    alternatives = re.findall(r"-> (\w+)", rules)
+    assert len(examples) == len(alternatives) + 2
+    tails = ("due", "for", "sealed", "by")
+    for example in examples[2:]:
+        place = "shed" if example.startswith(("handed", "taken", "sealed")) else "a07"
+        before = "open x; " if example.startswith(("due", "for")) else ""
+        before = "taken over by rb; " if example.startswith("sealed") else before
+        before = "stopped; " if example.startswith("by ") else before
+        line = f"22:40 {place} {before}{example}"
+        reading = READER.read(f"{HEADING}\n{line}\n")
+        assert reading.entries, (line, [d.message for d in reading.diagnostics])
+        assert example.split()[0] in tails or len(reading.entries[0].clauses) == 1
+
+
+def test_a_cached_grammar_reads_alike(tmp_path: Path) -> None:
+    cache = str(tmp_path / "grammar.cache")
+    text = "\n".join([HEADING, *LINES])
+    assert Reader(mill(), cache=cache).read(text) == READER.read(text)
+    assert Reader(mill(), cache=cache).read(text) == READER.read(text)

@@ -1,0 +1,158 @@
+"""No isolation is lost to a slip of the pen: it counts, or its line is shown."""
+
+from __future__ import annotations
+
+from random import Random
+
+import pytest
+
+from grammar.entries import Isolated, Standing
+from grammar.reader import Reading
+from tests.grammar.lines import slip
+from tests.grammar.mills import READER, under_heading
+
+
+def read(line: str) -> Reading:
+    return READER.read(under_heading(line))
+
+
+def locks(reading: Reading) -> list[Isolated]:
+    return [c for e in reading.entries for c in e.clauses if isinstance(c, Isolated)]
+
+
+SALVAGED = [
+    ("22:40 A07 stopped fro warp; isolated by KM lock 3", [("KM", "lock 3")]),
+    ("22:40 A07 isolated by KM; nonsense", [("KM", "")]),
+    ("22:40 A07 nonsense; isolated by KM; more; Isolated by RB x; y", [("KM", ""), ("RB", "x")]),
+    ("22:40 A07 brake angle 36 mm; isolated by KM", [("KM", "")]),
+    ("22:40 A07 isolated by KM; left tape thickness 2.3", [("KM", "")]),
+    ("22:40 A07 nonsense; gesperrt durch KM", [("KM", "")]),
+    ("22:40 A07 nonsense; isolated by KM; isolated", [("KM", "")]),
+    ("22:40 A07 isolated by KM; due early", [("KM", "")]),
+    ("22:40 A07 open x; due 25:99; isolated by KM", [("KM", "")]),
+    ("22:40 A07 nonsense ß İ; isolated by KM", [("KM", "")]),
+]
+
+
+@pytest.mark.parametrize(("line", "expected"), SALVAGED, ids=[s[0] for s in SALVAGED])
+def test_an_isolation_in_a_refused_line_counts(line: str, expected: list[tuple[str, str]]) -> None:
+    reading = read(line)
+    (entry,) = reading.entries
+    assert entry.standing is Standing.ISOLATIONS_ONLY
+    assert [(c.by, c.text) for c in locks(reading)] == expected
+    assert len(reading.diagnostics) == 1
+    assert [u.line for u in reading.may_isolate] == [2]
+    for clause in entry.clauses:
+        assert line[clause.span.start : clause.span.end].casefold().startswith(("isol", "gesp"))
+
+
+def test_the_writer_of_a_refused_line_is_kept() -> None:
+    (entry,) = read("22:40 A07 nonsense; isolated by KM; by RB").entries
+    assert (entry.by, entry.own_writer) == ("RB", True)
+
+
+SHOWN = [
+    "25:40 A07 isolated by KM",  # no time of day
+    "22.40 A07 isolated by KM",
+    "A07 isolated by KM",
+    "A99 isolated by KM",
+    "22:40 A99 isolated by KM",  # no such loom
+    "22:40 shed isolated by KM",  # a group
+    "22:40 isolated by KM",
+    "2026-02-30T22:40 A07 isolated by KM",
+    "22:40 A07 isolatd by KM",
+    "22:40 A07 ISOLATED KM",
+    "22:40 A07 siolated by KM",
+    "22:40 A07 isolation KM",
+    "22:40 A07 locked out by KM",
+    "22:40 A07 lock-out KM",
+    "22:40 A07 lock on, KM",
+    "22:40 A07 gespert durch KM",  # near the mill's own word
+    "22:40 A07 gesperrt KM",
+    "22:40 A07 ｉｓｏｌａｔｅｄ KM",
+    "isolated",
+]
+
+
+@pytest.mark.parametrize("line", SHOWN)
+def test_a_refused_line_near_an_isolation_is_shown(line: str) -> None:
+    reading = read(line)
+    assert locks(reading) == []
+    assert [u.line for u in reading.may_isolate] == [2]
+    assert reading.may_isolate[0].text == line
+
+
+NOT_SHOWN = [
+    "22:40 A07 nonsense",
+    "22:40 A07 thread-lock done",
+    "22:40 A07 thread lockd",
+    "22:40 A99 stopped",
+    "22:40 A07 block torn",
+    "22:40 A07 clock late",
+    "22:40 A07 fault isolating switch warm",  # read as a fault, not refused
+    "22:40 A07 note isolated by the fence",
+    "22:40 A07 isolated by KM",
+]
+
+
+@pytest.mark.parametrize("line", NOT_SHOWN)
+def test_other_lines_are_not_shown(line: str) -> None:
+    assert read(line).may_isolate == ()
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "22:40 A07 running, isolated by KM",
+        "22:40 A07 fault left head broke, isolated by KM lock 3",
+        "22:40 A07 note asked TN; isolated by KM",
+        "22:40 A07 isolated by KM lock 3, isolated by RB",
+        "22:40 A07 note x; Gesperrt durch KM",
+    ],
+)
+def test_a_free_text_that_took_in_an_isolation_is_shown(line: str) -> None:
+    reading = read(line)
+    assert reading.diagnostics == ()
+    assert reading.entries[0].standing is Standing.WHOLE
+    assert [u.line for u in reading.may_isolate] == [2]
+
+
+@pytest.mark.parametrize("text", ["22:40 A07 isolated by KM", "22:40 A07 isolated by KM;"])
+def test_without_heading_it_is_shown(text: str) -> None:
+    reading = READER.read(f"{text}\n")
+    assert reading.entries == ()
+    assert [u.line for u in reading.may_isolate] == [1]
+
+
+def test_in_a_line_that_is_too_long() -> None:
+    reading = read("22:40 A07 isolated by KM; note " + "x" * 5000)
+    assert [c.by for c in locks(reading)] == ["KM"]
+    assert [u.line for u in reading.may_isolate] == [2]
+    far = read("22:40 A07 note " + "x " * 5000 + "; isolated by KM")
+    assert locks(far) == []
+    assert [u.line for u in far.may_isolate] == [2]
+    assert read("22:40 A07 note " + "x " * 5000).may_isolate == ()
+
+
+def test_at_a_time_that_the_clocks_skipped() -> None:
+    reading = READER.read("day 2026-03-28 night\n01:30 A07 isolated by KM\n")
+    assert reading.entries == ()
+    assert [u.line for u in reading.may_isolate] == [2]
+
+
+STUMPS = ("isol", "solated", "iolated", "ioslated")
+
+
+def test_one_slip_never_loses_an_isolation() -> None:
+    """Whatever is left of the word, the lock counts or the line is shown."""
+    random = Random(5)
+    line = "22:40 A07 stopped for part; isolated by KM lock 14; replaced left tape"
+    seen = 0
+    for _ in range(6000):
+        slipped = slip(line, random).replace("\n", " ")
+        if not any(stump in slipped for stump in STUMPS):
+            continue  # the word is gone
+        reading = read(slipped)
+        assert locks(reading) or reading.may_isolate, slipped
+        seen += 1
+    assert seen > 4000
