@@ -20,6 +20,7 @@ from board.reckon.past_forecasts import Held
 from board.reckon.summary import Summary, summarise
 from board.reckon.wear_record import PastLives
 from board.record.shelf import WAITED_S, Shelf
+from board.record.sweep import REGISTER_NAME
 from board.record.watch import Batch, FolderWatch, Manner
 from board.remembered import held_so_far
 from board.snapshot import snapshot
@@ -74,7 +75,9 @@ class Keeping:
         self._thread = threading.Thread(target=self._keep, name="keeping", daemon=True)
         self._busy_since: float | None = None
         self._shelf.look(clock())
-        self._watch = FolderWatch(folder, manner=manner, remembered=self._shelf.files)
+        # what was read and is gone before the watching begins is told too, the register as well
+        read = (*self._shelf.files, folder / REGISTER_NAME)
+        self._watch = FolderWatch(folder, manner=manner, remembered=read)
         self._picture = self._new_picture(Batch())
 
     def __enter__(self) -> Keeping:
@@ -112,10 +115,9 @@ class Keeping:
                     continue
                 drawn_minute = minute
                 self._picture = self._new_picture(batch)
-                self._own_fault = None
             except Exception as error:  # the board must stay up and say that it is not current
-                fault = self._own_fault or _Fault(self._clock(), f"rebuilding failed: {error!r}")
-                self._own_fault = fault
+                since = self._own_fault.since if self._own_fault else self._clock()
+                self._own_fault = _Fault(since, f"rebuilding failed: {error!r}")
                 self._picture = replace(self._picture, trouble=self._trouble(batch))
             finally:
                 self._busy_since = None
@@ -134,12 +136,16 @@ class Keeping:
         return min(max(left.total_seconds(), 0.0) + 0.01, _LONGEST_WAIT)
 
     def _take(self, batch: Batch) -> bool:
-        if batch.register_changed:
+        again = self._own_fault is not None
+        if batch.register_changed or again:
             self._take_register()
-        if batch.marks:
+        if again:
+            # how far the failed reading came is not known, and nothing of it is told twice
+            self._shelf.look(self._clock())
+        elif batch.marks:
             self._shelf.look_at(batch.marks, self._clock())
         other = batch.swept and self._shelf.look_round()
-        return batch.register_changed or bool(batch.marks) or other
+        return again or batch.register_changed or bool(batch.marks) or other
 
     def _take_register(self) -> None:
         mill = read_mill(self._folder)
@@ -148,8 +154,10 @@ class Keeping:
             self._register_fault = _Fault(since, f"{mill}; the last good register stays in force")
             return
         self._register_fault = None
-        self._mill = mill
+        if mill == self._mill:
+            return
         self._shelf.speak(reader_for(mill.vocabulary, self._environ))
+        self._mill = mill  # last, so that what fails is tried again
 
     def _trouble(self, batch: Batch) -> str:
         faults = [f for f in (self._register_fault, self._own_fault) if f is not None]
@@ -165,8 +173,10 @@ class Keeping:
     def _new_picture(self, batch: Batch) -> Picture:
         now = self._clock()
         whole = snapshot(self._shelf.readings, self._mill, now, self._shelf.notices)
+        summary = summarise(whole, turned_out=self._turned_out)
+        self._own_fault = None
         return Picture(
-            summary=summarise(whole, turned_out=self._turned_out),
+            summary=summary,
             trouble=self._trouble(batch),
             notices=batch.notices,
         )

@@ -6,12 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import Enum
+from math import ceil
 
 from board.reckon.conformity import WearWord
 from board.reckon.left import Ahead
 from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
-from board.reckon.summary import MAINTENANCE, LoomLine, Summary
+from board.reckon.summary import WAITING, LoomLine, Summary
 from board.state.fleet import Fault, Isolation, LoomState, Motion
 from grammar.entries import Reason, Verb
 
@@ -28,9 +29,12 @@ class Change:
 
 
 def changed_since(summary: Summary, since: datetime) -> tuple[Change, ...]:
-    """What changed after a moment, the newest first: locks, faults, jobs, actions, stops."""
+    """What changed since a moment, its minute included, the newest first.
+
+    Locks (those written for a time still to come too), faults, jobs, actions, stops and styles.
+    """
     shown = {line.loom for line in summary.looms}
-    found = [c for c in _changes(summary) if since < c.when <= summary.as_of]
+    found = [c for c in _changes(summary) if c.when >= since]
     found = [c for c in found if c.loom in shown or c.loom not in summary.snapshot.fleet.looms]
     return tuple(sorted(found, key=lambda c: (-c.when.timestamp(), c.loom, c.words)))
 
@@ -61,8 +65,10 @@ def _changes(summary: Summary) -> Iterator[Change]:
             and _worth_telling(state)
         ):
             reason = f" for {state.stopped_for.value}" if state.stopped_for else ""
+            since = reason_since(summary, state)
+            assert since is not None
             yield Change(
-                when=state.motion_since, loom=state.loom, what="stopped",
+                when=since, loom=state.loom, what="stopped",
                 words=f"stopped{reason}", by=state.motion_by,
             )  # fmt: skip
         if state.style_since is not None:
@@ -101,7 +107,21 @@ def _changes(summary: Summary) -> Iterator[Change]:
 
 
 def _worth_telling(state: LoomState) -> bool:
-    return state.stopped_for in MAINTENANCE or state.stopped_for is Reason.LAID_UP
+    return state.stopped_for not in WAITING
+
+
+def reason_since(summary: Summary, state: LoomState) -> datetime | None:
+    """Since when a loom stands for the reason it stands for now; a new style changes no reason."""
+    since = state.spell_since
+    if since is None or since == state.motion_since:
+        return state.motion_since
+    for spell in reversed(summary.snapshot.fleet.history.spells):
+        if spell.loom != state.loom:
+            continue
+        if (spell.motion, spell.reason, spell.end) != (state.motion, state.stopped_for, since):
+            break
+        since = spell.start
+    return since
 
 
 class FirstKind(Enum):
@@ -112,7 +132,7 @@ class FirstKind(Enum):
     PROOF = "PROOF"
     STOPPED = "STOPPED"
     SILENT = "SILENT"
-    WAITING = "WAITING"
+    WAITING = "WAITING"  # for warp, weft, style, order or power, and without an open fault
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,6 +144,7 @@ class FirstLook:
     words: str
     rank: float
     wear: WearLine | None = None
+    since: datetime | None = None  # of a stop
 
 
 def look_first(summary: Summary) -> tuple[FirstLook, ...]:
@@ -219,22 +240,21 @@ def _of_loom(summary: Summary, line: LoomLine) -> Iterator[FirstLook]:
             words=f"{about}{told}{by}",
         )  # fmt: skip
     if state.motion is Motion.STOPPED and state.isolation is Isolation.NONE_RECORDED:
-        waiting = state.stopped_for not in MAINTENANCE
+        waiting = state.stopped_for in WAITING and not state.faults
         if state.stopped_for is Reason.LAID_UP:
             return
         reason = f" for {state.stopped_for.value}" if state.stopped_for else ""
-        since = state.motion_since.timestamp() if state.motion_since else 0.0
+        began = reason_since(summary, state)
         yield FirstLook(
-            kind=FirstKind.WAITING if waiting else FirstKind.STOPPED, loom=line.loom, rank=since,
-            words=f"{reason.strip()}  {fault_words}".strip(),
+            kind=FirstKind.WAITING if waiting else FirstKind.STOPPED, loom=line.loom,
+            rank=began.timestamp() if began else 0.0,
+            words=f"{reason.strip()}  {fault_words}".strip(), since=began,
         )  # fmt: skip
     if line.is_silent:
-        told = "no entry at all" if line.silent_shifts is None else (
-            f"no entry for {line.silent_shifts} shifts"
-        )  # fmt: skip
+        longest = line.silent_shifts if line.silent_shifts is not None else float("inf")
         yield FirstLook(
-            kind=FirstKind.SILENT, loom=line.loom, words=told, rank=-(line.silent_shifts or 9999)
-        )
+            kind=FirstKind.SILENT, loom=line.loom, words=line.silence, rank=-longest
+        )  # fmt: skip
 
 
 def _again(summary: Summary, line: LoomLine, fault: Fault) -> str:
@@ -249,7 +269,7 @@ def _again(summary: Summary, line: LoomLine, fault: Fault) -> str:
     ]
     if not same:
         return ""
-    days = max(round((fault.since - min(same)) / timedelta(days=1)), 1)
+    days = ceil((fault.since - min(same)) / timedelta(days=1))
     within = "1 day" if days == 1 else f"{days} days"
     return f", {_ordinal(len(same) + 1)} time in {within}"
 

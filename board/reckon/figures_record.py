@@ -27,11 +27,12 @@ from board.reckon.durations import (
     restoration,
     time_between_failures,
 )
+from board.reckon.open_actions import ActionLine
 from board.reckon.proportion import Proportion, proportion
 from board.reckon.refusal import Refusal
 from board.reckon.required import LoomTime, hours, loom_times, shift_spans
 from board.reckon.spans import total
-from board.reckon.summary import ActionLine, Summary
+from board.reckon.summary import Summary
 from grammar.diagnostics import Severity
 
 LEVEL = 0.90

@@ -16,8 +16,9 @@ from board.reckon.changes import Change, changed_since
 from board.reckon.conformity import WearWord
 from board.reckon.left import Ahead
 from board.reckon.margins import WearLine
+from board.reckon.open_actions import ActionLine
 from board.reckon.shift_change import change_of_shift, last_taken, middle, of_this_change
-from board.reckon.summary import MAINTENANCE, ActionLine, LoomLine, Summary
+from board.reckon.summary import MAINTENANCE, LoomLine, Summary
 from board.state.counting import counted
 from board.state.fleet import (
     Complaint,

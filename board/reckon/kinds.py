@@ -1,4 +1,4 @@
-"""What a reading tells of the true value. Apart from ``series``, so that judging one needs no arrays."""
+"""What a reading tells of the true value, apart from ``series``, to judge without arrays."""
 
 from enum import IntEnum
 

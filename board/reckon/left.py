@@ -1,4 +1,4 @@
-"""What is left of a worn part, as the board's lines carry it; how it is reckoned stands in ``ahead``."""
+"""What is left of a worn part, as the board's lines carry it; ``ahead`` reckons it."""
 
 from __future__ import annotations
 

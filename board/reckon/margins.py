@@ -1,6 +1,6 @@
 """How much is left: value, limit, signed margin and wear word of every measured part.
 
-The forecast, where there is one, is put in by ``forecasts``; here a part without one says why.
+The forecast, where there is one, is put in by ``ahead``; here a part without one says why.
 A gauge verdict bounds a value; the newest exact reading of the level stands, and a gauge only
 where there is none since.
 """
@@ -33,7 +33,7 @@ class WearLine:
 
     ``margin`` is positive inside the limit, in the quantity's unit, and None for a gauge or
     without a limit. ``worn`` is the share of the way from new to the limit, None where the
-    register gives no typical new reading. ``old`` tells that a check is overdue.
+    register gives no typical new reading. ``old`` tells that a check is known to be overdue.
     """
 
     loom: str
@@ -47,6 +47,7 @@ class WearLine:
     word: WearWord
     worn: float | None
     old: bool
+    old_unknown: str = ""  # why it cannot be told whether a check is overdue
     ahead: Ahead | Refusal = NOT_RECKONED
 
     @property
@@ -142,6 +143,7 @@ def _line(
         word=word,
         worn=worn_share(reading.value, quantity) if exact else None,
         old=overdue is True,
+        old_unknown=overdue.reason if isinstance(overdue, Refusal) else "",
     )
 
 

@@ -16,8 +16,6 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-from board.reckon.kinds import Kind
-
 Array = NDArray[np.float64]
 Codes = NDArray[np.int64]
 Mask = NDArray[np.bool_]

@@ -13,33 +13,20 @@ from board.mill import Mill
 from board.reckon.ahead import with_forecasts
 from board.reckon.conformity import WearWord
 from board.reckon.margins import WearLine, wear_lines
+from board.reckon.open_actions import ActionLine, action_line, starts_of, urgency
 from board.reckon.past_forecasts import Held
-from board.reckon.refusal import Refusal
+from board.reckon.silence import Silence
 from board.reckon.wear_record import PastLives, past_lives
 from board.snapshot import Snapshot
-from board.state.fleet import Action, Handover, Isolation, Lock, LoomState, MayIsolate, Motion
+from board.state.fleet import Handover, Isolation, Lock, LoomState, MayIsolate, Motion
 from board.state.shifts import ShiftCalendar, ShiftSpan
-from board.state.usage import UnknownUse, UsageClock, clocks
-from grammar.entries import DueAfterUse, DueAt, DueBeforeStart, Reason, Shift
+from board.state.usage import UsageClock, clocks
+from grammar.entries import Reason
 
 SILENT_SHIFTS = 3  # whole shifts without an entry: a day of three shifts
 
 MAINTENANCE = frozenset({None, Reason.FAULT, Reason.PART, Reason.CHECK})
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ActionLine:
-    """An open action with how it stands now; ``overdue`` is a refusal where use is unknown."""
-
-    action: Action
-    overdue: bool | Refusal
-    age_shifts: int
-    opened_in: Shift | None
-
-    @property
-    def is_overdue(self) -> bool:
-        """Whether it is known to be overdue."""
-        return self.overdue is True
+WAITING = frozenset({Reason.WARP, Reason.WEFT, Reason.STYLE, Reason.ORDER, Reason.POWER})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,14 +52,30 @@ class LoomLine:
         return self.silent_shifts is None or self.silent_shifts >= SILENT_SHIFTS
 
     @property
+    def silence(self) -> str:
+        """How long the log has not spoken of it, in words."""
+        if self.silent_shifts is None:
+            return "no entry at all"
+        return f"no entry for {self.silent_shifts} shifts"
+
+    @property
     def worst(self) -> WearLine | None:
-        """The measured part that has gone farthest toward its limit."""
-        judged = [line for line in self.wear if line.margin is not None]
+        """The measured part that has gone farthest toward its limit, a gauge's verdict included."""
+        judged = [
+            line
+            for line in self.wear
+            if line.margin is not None or line.word is WearWord.GAUGE_PAST
+        ]
         return max(judged, key=_worn_key, default=None)
 
 
 def _worn_key(line: WearLine) -> tuple[int, float]:
-    rank = {WearWord.PAST_LIMIT: 3, WearWord.AT_LIMIT: 2, WearWord.NEAR_LIMIT: 1}
+    rank = {
+        WearWord.PAST_LIMIT: 4,
+        WearWord.GAUGE_PAST: 3,
+        WearWord.AT_LIMIT: 2,
+        WearWord.NEAR_LIMIT: 1,
+    }
     return rank.get(line.word, 0), line.worn if line.worn is not None else 0.0
 
 
@@ -95,7 +98,7 @@ class Counts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Summary:
-    """The shed as the next shift needs it."""
+    """The shed as the next shift needs it, or one section of it with what must be seen of all."""
 
     snapshot: Snapshot
     calendar: ShiftCalendar
@@ -106,6 +109,8 @@ class Summary:
     shift: ShiftSpan | None
     past: PastLives
     held: Held | None  # how past forecasts turned out, where that is known
+    section: str | None = None  # the one that is looked at; None: all
+    isolated_elsewhere: tuple[LoomState, ...] = ()  # in the other sections
 
     @property
     def as_of(self) -> datetime:
@@ -116,7 +121,7 @@ class Summary:
     def actions(self) -> tuple[ActionLine, ...]:
         """Every open action, most overdue first, then by due time and age."""
         everything = [*self.shed_actions, *(a for line in self.looms for a in line.actions)]
-        return tuple(sorted(everything, key=_action_key))
+        return tuple(sorted(everything, key=urgency))
 
     @property
     def handovers_open(self) -> tuple[Handover, ...]:
@@ -130,11 +135,23 @@ class Summary:
         """Lines that may hide an isolation."""
         return self.snapshot.fleet.may_isolate
 
+    @property
+    def previous(self) -> ShiftSpan:
+        """The shift before the one that runs or, in closed hours, comes next."""
+        return self.calendar.previous(self.calendar.now_or_next(self.as_of))
+
+    @property
+    def watch_began(self) -> datetime:
+        """When this shift began; in closed hours, when the last one ended."""
+        return self.shift.start if self.shift else self.calendar.before(self.as_of).end
+
     def seen_this_shift(self, lock: Lock) -> bool:
-        """Whether a lock has been looked at since this shift began."""
-        if lock.seen is None:
-            return False
-        return self.shift is None or lock.seen.when >= self.shift.start
+        """Whether a lock has been looked at since this shift, or these closed hours, began."""
+        return lock.seen is not None and lock.seen.when >= self.watch_began
+
+    def is_to_come(self, lock: Lock) -> bool:
+        """Whether a lock was written for a time that is still to come; it counts all the same."""
+        return lock.since > self.as_of
 
     def loom(self, name: str) -> LoomLine:
         """A loom's line. Raises KeyError."""
@@ -142,13 +159,6 @@ class Summary:
             if line.loom == name:
                 return line
         raise KeyError(name)
-
-
-def _action_key(line: ActionLine) -> tuple[object, ...]:
-    due = line.action.due
-    moment = due.moment.timestamp() if isinstance(due, DueAt) else float("inf")
-    opened = line.action.opened.timestamp()
-    return not line.is_overdue, moment, opened, line.action.text
 
 
 def summarise(
@@ -167,6 +177,8 @@ def summarise(
     wear = wear_lines(fleet, mill, usage, calendar)
     past = past_lives(fleet.history, mill, usage)
     wear = with_forecasts(wear, past, fleet, mill, usage, calendar)
+    quiet = Silence(calendar, mill, fleet.as_of, [x.last_entry for x in fleet.looms.values()])
+    starts = starts_of(fleet.history.spells)
     lines = []
     for part_of_shed in mill.sections:
         if section is not None and part_of_shed.name != section:
@@ -179,14 +191,14 @@ def summarise(
                     section=part_of_shed.name,
                     wear=wear[name],
                     actions=tuple(
-                        _action_line(a, state, usage[name], calendar, fleet.as_of)
+                        action_line(a, state, usage[name], calendar, fleet.as_of, starts)
                         for a in state.actions
                     ),
-                    silent_shifts=_silent(state, calendar, fleet.as_of),
+                    silent_shifts=quiet.shifts_since(state.last_entry),
                 )
             )
     shed_actions = tuple(
-        _action_line(action, None, None, calendar, fleet.as_of) for action in fleet.shed.actions
+        action_line(action, None, None, calendar, fleet.as_of, {}) for action in fleet.shed.actions
     )
     return Summary(
         snapshot=snapshot,
@@ -198,52 +210,15 @@ def summarise(
         shift=calendar.at(fleet.as_of),
         past=past,
         held=turned_out(past, mill),
+        section=section,
+        isolated_elsewhere=tuple(
+            fleet.looms[name]
+            for other in mill.sections
+            if section is not None and other.name != section
+            for name in other.looms
+            if fleet.looms[name].isolation is not Isolation.NONE_RECORDED
+        ),
     )
-
-
-def _silent(state: LoomState, calendar: ShiftCalendar, now: datetime) -> int | None:
-    """Whole shifts since the one of the last entry."""
-    if state.last_entry is None:
-        return None
-    return max(calendar.starts_between(state.last_entry, now) - 1, 0)
-
-
-def _action_line(
-    action: Action,
-    state: LoomState | None,
-    clock: UsageClock | None,
-    calendar: ShiftCalendar,
-    now: datetime,
-) -> ActionLine:
-    opened_in = calendar.at(action.opened)
-    return ActionLine(
-        action=action,
-        overdue=_overdue(action, state, clock, now),
-        age_shifts=calendar.starts_between(action.opened, now),
-        opened_in=opened_in.shift if opened_in else None,
-    )
-
-
-def _overdue(
-    action: Action, state: LoomState | None, clock: UsageClock | None, now: datetime
-) -> bool | Refusal:
-    match action.due:
-        case None:
-            return False
-        case DueAt(moment=moment):
-            return now > moment
-        case DueBeforeStart():
-            if state is None:
-                return Refusal(reason="a group of looms has no single start")
-            started = state.motion_since is not None and state.motion_since > action.opened
-            return state.motion is Motion.RUNNING and started
-        case DueAfterUse(use=use, unit=unit):
-            if clock is None:
-                return Refusal(reason="a group of looms has no running hours of its own")
-            used = clock.between(action.opened, now, unit)
-            if isinstance(used, UnknownUse):
-                return Refusal(reason=used.reason)
-            return used > use
 
 
 def _counts(
@@ -279,10 +254,21 @@ def since_of(summary: Summary, who: str | None) -> datetime | None:
     return max(taken, default=None)
 
 
+def last_handover(summary: Summary) -> datetime | None:
+    """The last taking over of all that is shown; None where some of it was never taken over.
+
+    The shed's, or that of the section that was taken over longest ago: a section that was taken
+    over since hides nothing of the others.
+    """
+    latest: dict[str, datetime] = {}
+    for handover in summary.snapshot.fleet.shed.taken:
+        if handover.taken is not None:
+            latest[handover.what] = max(latest.get(handover.what, handover.taken), handover.taken)
+    shown = [x.name for x in summary.snapshot.mill.sections if summary.section in (None, x.name)]
+    ofs = [[latest[what] for what in (name, "shed") if what in latest] for name in shown]
+    return min(map(max, ofs)) if ofs and all(ofs) else None
+
+
 def default_since(summary: Summary) -> datetime:
     """Where ``changed`` begins: the last taking over, else the start of the shift before."""
-    taken = since_of(summary, None)
-    if taken is not None:
-        return taken
-    now = summary.as_of
-    return summary.calendar.before(now).start
+    return last_handover(summary) or summary.previous.start

@@ -59,8 +59,9 @@ class Batch:
     `paths` are logs to be read again (one that is no longer there is to be forgotten), `marks`
     their stamps as they are told, None for one that is gone: what is found otherwise has changed
     again and will be told again. The register is not among them but in `register_changed`.
-    `swept` says that the whole folder was looked at since the last batch. With a `trouble` the board is not current. `notices` are
-    standing remarks for the reader, such as why the folder is polled.
+    `swept` says that the whole folder was looked at since the last batch. With a `trouble` the
+    board is not current. `notices` are standing remarks for the reader, such as why the folder is
+    polled.
     """
 
     paths: frozenset[Path] = frozenset()

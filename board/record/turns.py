@@ -7,6 +7,7 @@ writer's, taken before it and given back after it.
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -34,7 +35,9 @@ def turn(folder: Path, *, patience: float = 20.0) -> Iterator[None]:
 
     lock = FileLock(str(folder / TURN_NAME), timeout=patience, mode=_MODE, poll_interval=_POLL_S)
     try:
-        lock.acquire()
+        with warnings.catch_warnings():
+            warnings.filterwarnings("ignore", message="flock not supported")
+            lock.acquire()
     except Timeout:
         raise NoTurn(f"others have been writing for {patience:g} s; try again") from None
     except NotImplementedError:

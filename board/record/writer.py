@@ -15,6 +15,7 @@ from __future__ import annotations
 import errno
 import os
 import stat
+import warnings
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -98,9 +99,12 @@ def append_entry(
         str(folder / LOCK_NAME), timeout=patience, mode=_LOCK_MODE, poll_interval=_LOCK_POLL_S
     )
     try:
-        lock.acquire()
+        with warnings.catch_warnings():
+            # where a drive has no flock a file with the holder's name stands in for it
+            warnings.filterwarnings("ignore", message="flock not supported")
+            lock.acquire()
     except Timeout:
-        return _not_written(path, f"others have been writing for {patience:g} s; try again")
+        return _not_written(path, _others_write(folder / LOCK_NAME, patience))
     except NotImplementedError:
         return _not_written(path, "the drive knows no locks, and others may be writing")
     except OSError as error:
@@ -112,6 +116,14 @@ def append_entry(
     finally:
         with suppress(OSError):  # it falls with this process at the latest
             lock.release()
+
+
+def _others_write(lock: Path, patience: float) -> str:
+    told = f"others have been writing for {patience:g} s; try again"
+    with suppress(OSError):
+        if lock.stat().st_size:  # a holder's name: no lock of the system, which falls with it
+            told += f", and remove {lock.name} if the program that made it has died"
+    return told
 
 
 def _not_written(path: str, why: str) -> NotWritten:

@@ -13,8 +13,9 @@ from board.reckon.changes import changed_since
 from board.reckon.conformity import conformance_probability, decide
 from board.reckon.left import Ahead, Band
 from board.reckon.margins import WearLine
+from board.reckon.open_actions import ActionLine
 from board.reckon.refusal import Refusal
-from board.reckon.summary import ActionLine, LoomLine, Summary
+from board.reckon.summary import LoomLine, Summary
 from board.state.fleet import Isolation, LoomState, Motion, Proof, ProofFault
 from grammar.entries import DueAt, PartAt
 

@@ -8,15 +8,16 @@ weakly.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
 from enum import Enum
 
 from rich.color import ColorSystem
 from rich.style import Style
 from rich.text import Text
 
-from board.show.text import clean, cut, pad, to_ascii, width
+from board.show.text import clean, cut, pad, to_ascii, to_ascii_in_place, width
 
 
 class Tone(Enum):
@@ -40,9 +41,10 @@ class Bit:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line of a screen."""
+    """One line of a screen; ``room`` [cells] is the width that it was fitted to."""
 
     bits: tuple[Bit, ...] = ()
+    room: int | None = field(default=None, compare=False, repr=False)
 
     @property
     def plain(self) -> str:
@@ -50,17 +52,18 @@ class Line:
         return "".join(bit.text for bit in self.bits)
 
     def fitted(self, cells: int) -> Line:
-        """The line cut to so many cells."""
-        if width(self.plain) <= cells:
-            return self
+        """The line cut to so many cells, with a mark at its end where anything is missing."""
+        shown = cut(self.plain, cells)
+        if shown == self.plain:
+            return Line(self.bits, cells)
         bits: list[Bit] = []
-        left = cells
+        at = 0
         for bit in self.bits:
-            if left <= 0:
-                break
-            bits.append(Bit(cut(bit.text, left), bit.tone))
-            left -= width(bits[-1].text)
-        return Line(tuple(bits))
+            piece = shown[at : at + len(bit.text)]
+            if piece:
+                bits.append(Bit(piece, bit.tone))
+            at += len(bit.text)
+        return Line(tuple(bits), cells)
 
     def rich(self) -> Text:
         """The line for a terminal with colour."""
@@ -79,8 +82,37 @@ class Line:
         )
 
     def ascii(self) -> Line:
-        """The line in ASCII."""
-        return Line(tuple(Bit(to_ascii(bit.text), bit.tone) for bit in self.bits))
+        """The line in ASCII; where a text grows or shrinks, the blanks after it make up for it.
+
+        Where that would need more room than there is, each character keeps to its own cells.
+        """
+        if self.plain.isascii():
+            return self
+        made = Line(tuple(_in_columns(self.bits)), self.room)
+        if self.room is None or len(made.plain) <= self.room:
+            return made
+        return Line(tuple(Bit(to_ascii_in_place(b.text), b.tone) for b in self.bits), self.room)
+
+
+def _in_columns(bits: Iterable[Bit]) -> Iterator[Bit]:
+    """Bits in ASCII; what a text has grown by is taken from the blanks of the next gap."""
+    owed = 0
+    for bit in bits:
+        text = ""
+        for piece in _GAP.split(bit.text):
+            if _GAP.fullmatch(piece):
+                size = max(len(piece) - owed, _LEAST_GAP)
+                owed -= len(piece) - size
+                text += piece[0] * size
+            else:
+                plain = to_ascii(piece)
+                owed += len(plain) - width(piece)
+                text += plain
+        yield Bit(text, bit.tone)
+
+
+_GAP = re.compile(r"( {2,}|-{3,})")  # between columns, and the rule of a title
+_LEAST_GAP = 2
 
 
 def line(*parts: str | Bit) -> Line:

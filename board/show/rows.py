@@ -8,48 +8,65 @@ from board.reckon.changes import Change, FirstKind, FirstLook
 from board.reckon.conformity import WearWord
 from board.reckon.left import Ahead, Band
 from board.reckon.margins import WearLine
+from board.reckon.open_actions import ActionLine
 from board.reckon.refusal import Refusal
-from board.reckon.summary import ActionLine, Summary
+from board.reckon.summary import Summary
 from board.show.lines import Bit, Line, Tone, line
 from board.show.moments import clock, counted
-from board.show.text import clean, pad, width
+from board.show.text import clean, cut, fill, on_one_line, pad, width, wrapped
 from board.state.fleet import Isolation, Lock, LoomState
-from grammar.entries import DueAt
+from grammar.entries import DueAt, PlaceKind
 
 BAR_CELLS = 13
 _LIMIT_AT = 10  # the cell of the bar that stands for the limit
 
 
-def lock_row(summary: Summary, state: LoomState, lock: Lock) -> Line:
-    """One lock on record: loom, whose, since when, and whether it was seen this shift."""
+def loom_cell(loom: str) -> str:
+    """A loom's name in its column; one that is longer is never cut, for it could be another's."""
+    return fill(clean(loom), 4)
+
+
+def lock_row(summary: Summary, state: LoomState, lock: Lock, cells: int) -> Line:
+    """One lock on record: loom, whose, since when, and whether it was seen this shift.
+
+    Where the row is too short, what was written of the lock is cut, never what stands around it.
+    """
     seen = Bit("not yet seen this shift", Tone.ABNORMAL)
     if summary.seen_this_shift(lock) and lock.seen is not None:
         seen = Bit(f"seen by {lock.seen.by} {_clock(summary, lock.seen.when)}")
-    text = f"  {lock.text}" if lock.text else ""
-    bits: list[str | Bit] = [
-        Bit(pad(state.loom, 4), Tone.STRONG),
-        f" {lock.by} since {_clock(summary, lock.since)}{text}   ",
-        seen,
-    ]
-    return line(*bits)
+    name = Bit(loom_cell(state.loom), Tone.STRONG)
+    to_come = ", a time still to come" if summary.is_to_come(lock) else ""
+    told = f" {clean(lock.by)} since {_clock(summary, lock.since)}{to_come}"
+    text = f"  {on_one_line(lock.text)}" if lock.text else ""
+    room = cells - width(name.text) - width(told) - 3 - width(clean(seen.text))
+    return line(name, f"{told}{cut(text, room)}   ", seen)
+
+
+def lock_text_rows(lock: Lock, cells: int) -> list[Line]:
+    """What was written of a lock, whole, where it is too long to stand beside it."""
+    words = on_one_line(lock.text).split()
+    return [line(f"     {text}") for text in wrapped(words, cells - 5, gap=" ")]
 
 
 def conflict_row(summary: Summary, state: LoomState) -> Line:
     """A loom written as running while it is isolated on record."""
     assert state.conflict_since is not None
-    by = f" by {state.motion_by}" if state.motion_by else ""
+    # the motion may have been written again since, by somebody else
+    own = state.motion_source is not None and state.motion_source == state.conflict_source
+    by = f" by {state.motion_by}" if own and state.motion_by else ""
     return line(
-        Bit(pad(state.loom, 4), Tone.STRONG),
+        Bit(loom_cell(state.loom), Tone.STRONG),
         Bit(" CONFLICT ", Tone.DANGER),
         f" written as running {_clock(summary, state.conflict_since)}{by}, locks stand: ask there",
     )
 
 
 def short_lock(summary: Summary, state: LoomState, lock: Lock) -> str:
-    """A lock in a few cells, ``*`` where it has not been seen this shift."""
+    """A lock in a few cells: ``*`` not seen this shift, ``+`` written for a time still to come."""
     mark = "" if summary.seen_this_shift(lock) else "*"
+    later = "+" if summary.is_to_come(lock) else ""
     conflict = " CONFLICT" if state.isolation is Isolation.CONFLICT else ""
-    return clean(f"{state.loom} {lock.by}{mark}{conflict}")
+    return clean(f"{state.loom} {lock.by}{mark}{later}{conflict}")
 
 
 def wear_bar(wear: WearLine, share_u: float) -> str:
@@ -120,30 +137,34 @@ def share_of_u(wear: WearLine, new: float | None) -> float:
 def first_row(summary: Summary, item: FirstLook, cells: int) -> Line:
     """One loom to look at first."""
     kind = Bit(pad(item.kind.value, 7), _tone(item))
-    loom = Bit(f" {pad(item.loom, 4)} ", Tone.STRONG)
+    loom = Bit(f" {loom_cell(item.loom)} ", Tone.STRONG)
     if item.wear is None:
-        since = ""
-        if item.kind in (FirstKind.STOPPED, FirstKind.WAITING):
-            began = summary.loom(item.loom).state.motion_since
-            since = f"since {_clock(summary, began)} " if began else ""
+        since = f"since {_clock(summary, item.since)} " if item.since else ""
         return line(kind, loom, f"{since}{item.words}".rstrip())
-    return line(kind, loom, _wear_words(summary, item.wear, cells))
+    room = cells - width(kind.text) - width(loom.text)
+    return line(kind, loom, _wear_words(summary, item.wear, cells, room))
 
 
 def wear_row(summary: Summary, wear: WearLine, cells: int) -> Line:
     """One worn part that is not yet looked at first."""
-    loom = Bit(f"        {pad(wear.loom, 4)} ", Tone.STRONG)
-    return line(loom, _wear_words(summary, wear, cells))
+    loom = Bit(f"        {loom_cell(wear.loom)} ", Tone.STRONG)
+    return line(loom, _wear_words(summary, wear, cells, cells - width(loom.text)))
 
 
-def _wear_words(summary: Summary, wear: WearLine, cells: int) -> str:
+def _wear_words(summary: Summary, wear: WearLine, cells: int, room: int) -> str:
+    """Name, bar, margin and what is left in so many cells; words go before the bar."""
     quantity = summary.snapshot.mill.quantity(wear.at.part, wear.quantity)
     bar = wear_bar(wear, share_of_u(wear, quantity.new if quantity else None))
     name = pad(clean(wear.name), 21 if cells < 100 else 30)
     ahead = ahead_words(wear)
     tail = f"  {ahead}" if ahead else ""
-    old = "  old reading" if wear.old else ""
-    return f"{name} {bar} {margin_words(wear)}{tail}{old}"
+    old = "  old reading" if wear.old and wear.margin is not None else ""
+    words = f"{margin_words(wear)}{old}"
+    # a number that is cut would be another number: what does not fit is left out whole
+    for text in (f"{name} {bar} {words}{tail}", f"{name} {words}{tail}", f"{name} {words}"):
+        if width(text) <= room:
+            return text
+    return f"{clean(wear.name)} {words}"
 
 
 def ahead_words(wear: WearLine) -> str:
@@ -186,10 +207,18 @@ def action_row(summary: Summary, item: ActionLine, cells: int) -> Line:
     right = f"  opened {_opened_in(item)}{by}  {age}"
     if cells < 100:
         right = f" {by} {age}"
-    left = f"  {pad(action.place.name, 5)} "
-    room = cells - 3 - width(left) - 2 - width(due.text) - width(right)
-    text = pad(clean(f"{action.text}{whom}{unnumbered}"), max(room, 12))
+    left = f"  {fill(clean(action.place.name), 5)} "
+    edges = width(number) + width(left) + 2 + width(due.text)
+    if cells - edges - width(right) < _LEAST_TEXT:
+        right = ""
+    told = width(whom) + width(unnumbered)
+    room = max(cells - edges - width(right), _LEAST_TEXT)
+    text = cut(on_one_line(action.text), max(room - told, _LEAST_TEXT))
+    text = pad(f"{text}{clean(whom)}{unnumbered}", room)
     return line(Bit(number), Bit(left, Tone.STRONG), f"{text}  ", due, right)
+
+
+_LEAST_TEXT = 12  # cells of an action's own words that are kept before who and age
 
 
 def _opened_in(item: ActionLine) -> str:
@@ -201,19 +230,23 @@ def due_words(summary: Summary, item: ActionLine) -> str:
     due = item.action.due
     if due is None:
         return "no due"
-    words = f"due {due.written}"
-    if isinstance(due, DueAt) and not item.is_overdue:
-        words = f"due {_clock(summary, due.moment)}"
+    words = f"due {on_one_line(due.written)}"
+    if isinstance(due, DueAt):
+        when = _clock(summary, due.moment)
+        return f"OVERDUE since {when}" if item.is_overdue else f"due {when}"
     if item.is_overdue:
         return f"OVERDUE {words}"
-    return f"{words} (use unknown)" if isinstance(item.overdue, Refusal) else words
+    if not isinstance(item.overdue, Refusal):
+        return words
+    why = "use unknown" if item.action.place.kind is PlaceKind.LOOM else "of no one loom"
+    return f"{words} ({why})"
 
 
 def change_row(summary: Summary, change: Change) -> Line:
     """One thing that changed."""
     by = f"  {change.by}" if change.by else ""
-    when = pad(_clock(summary, change.when), 5)
-    return line(f"{when} ", Bit(f" {pad(change.loom, 4)} ", Tone.STRONG), f"{change.words}{by}")
+    when = fill(_clock(summary, change.when), 5)
+    return line(f"{when} ", Bit(f" {loom_cell(change.loom)} ", Tone.STRONG), f"{change.words}{by}")
 
 
 def _clock(summary: Summary, when: datetime) -> str:

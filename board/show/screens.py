@@ -20,7 +20,7 @@ from board.reckon.changes import (
 )
 from board.reckon.summary import Summary, default_since
 from board.show.lines import Bit, Line, Tone, line, title
-from board.show.moments import clock, counted, long_clock
+from board.show.moments import clock, long_clock
 from board.show.rows import (
     action_row,
     change_row,

@@ -38,7 +38,7 @@ def _visible(character: str) -> str:
 
 
 def to_ascii(text: str) -> str:
-    """Text in ASCII: letters without their accents, everything else as ``?``."""
+    """Text in ASCII: letters without their accents, everything else as ``?``. It may grow."""
     if text.isascii():
         return text
     for mark, plain in _PLAIN.items():
@@ -51,6 +51,20 @@ def to_ascii(text: str) -> str:
 _PLAIN = {"°": "deg", "·": ".", "–": "-", "—": "-", "…": "...", "’": "'", "ß": "ss", "µ": "u"}
 # the frames of charts
 _PLAIN |= {"─": "-", "│": "|"} | dict.fromkeys("┌┐└┘├┤┬┴┼", "+")
+
+
+def to_ascii_in_place(text: str) -> str:
+    """Cleaned text in ASCII, each character in the cells that it took: for a full line."""
+    if text.isascii():
+        return text
+    return "".join(_in_place(c) for c in text)
+
+
+def _in_place(character: str) -> str:
+    if character.isascii():
+        return character
+    cells = width(character)
+    return to_ascii(character)[:cells].ljust(cells, "?")
 
 
 def width(text: str) -> int:
@@ -66,14 +80,29 @@ def cut(text: str, cells: int) -> str:
         return text
     if cells == 1:
         return "~"
-    head = text[: cells - 1] if text.isascii() else chop_cells(text, cells - 1)[0]
+    head = text[: cells - 1] if text.isascii() else _head(text, cells - 1)
     return head.rstrip() + "~"
+
+
+def _head(text: str, cells: int) -> str:
+    """The longest beginning of a text that takes at most so many cells."""
+    pieces = chop_cells(text, cells)
+    return pieces[0] if pieces and width(pieces[0]) <= cells else ""
 
 
 def pad(text: str, cells: int) -> str:
     """A cleaned text cut or filled with blanks to exactly so many cells."""
-    short = cut(text, cells)
-    return short + " " * (cells - width(short))
+    return fill(cut(text, cells), cells)
+
+
+def fill(text: str, cells: int) -> str:
+    """A cleaned text filled with blanks to at least so many cells, never cut: for names."""
+    return text + " " * max(cells - width(text), 0)
+
+
+def on_one_line(text: str) -> str:
+    """A text cleaned, its runs of blanks made one: nothing is pushed off by blanks before it."""
+    return " ".join(clean(text).split())
 
 
 def wrapped(words: list[str], cells: int, gap: str = "  ") -> list[str]:

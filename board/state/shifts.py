@@ -57,6 +57,11 @@ class ShiftCalendar:
         ended = [s for s in self._around(when, days=3) if s.end <= when and s.shift != but]
         return max(ended, key=lambda s: s.end)
 
+    def previous(self, span: ShiftSpan) -> ShiftSpan:
+        """The shift that started last before another one, though it may still run into it."""
+        started = [s for s in self._around(span.start, days=3) if s.start < span.start]
+        return max(started, key=lambda s: s.start)
+
     def starts_between(self, after: datetime, until: datetime) -> int:
         """How many shifts start in the time ``(after, until]``."""
         if until <= after:
