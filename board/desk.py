@@ -42,11 +42,21 @@ from board.writing import (
     sealed,
 )
 from grammar import entries as e
+from grammar.folding import fold as fold_text
 from grammar.folding import fold_word
+from grammar.isolation_words import IsolationWords
 from grammar.phrases import spellings
 from grammar.reader import Reader
 
 _WHO = re.compile(r"[^\s;#][^\s;]*")
+
+
+class OfLocks(Enum):
+    """What a line does to the locks on record, or is likely meant to do."""
+
+    PUT_ON = "puts one on"
+    TAKEN_OFF = "takes one off"
+    NEITHER = "neither"
 
 
 class Against(Enum):
@@ -126,11 +136,18 @@ class Desk:
         seal = seal_for(self._whole(logs, shift), shift)
         return judge(sealed(made, seal, self.reader), line, others, self.mill, now)
 
-    def may_isolate(self, typed: str) -> bool:
-        """Whether a line that stands nowhere puts an isolation on record, or may be meant to."""
+    def of_locks(self, typed: str) -> OfLocks:
+        """Whether a line that stands nowhere is about a lock, or may be meant to be."""
         made = draft(typed, None, self._clock(), self.mill, self.reader)
-        read = any(isinstance(c, e.Isolated) for x in made.reading.entries for c in x.clauses)
-        return read or bool(made.reading.may_isolate)
+        read = {type(c) for x in made.reading.entries for c in x.clauses}
+        if e.Isolated in read:
+            return OfLocks.PUT_ON
+        if e.LockRemoved in read:
+            return OfLocks.TAKEN_OFF
+        if not made.reading.may_isolate:
+            return OfLocks.NEITHER
+        words = IsolationWords(self.mill.vocabulary)
+        return OfLocks.TAKEN_OFF if words.removes(fold_text(made.line).text) else OfLocks.PUT_ON
 
     def open_numbers(self, words: Sequence[str]) -> tuple[int, ...]:
         """The numbers of the actions open on the loom that a line begun with these words names."""

@@ -19,6 +19,8 @@ from board.state.usage import disagreements
 from board.writing import Draft
 from grammar import entries as e
 from grammar.diagnostics import Code, Severity
+from grammar.folding import fold as fold_text
+from grammar.isolation_words import IsolationWords
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +56,8 @@ class Judged:
     def _stops(self, complaint: Complaint) -> bool:
         if complaint.diagnostic.severity is Severity.REFUSED:
             return True
+        if complaint.diagnostic.code is Code.IN_THE_FUTURE:
+            return bool(self.draft.ahead)
         # a loom written as running under a lock is a conflict on the board: not by a slip
         entry = self.draft.entry
         of_loom = entry is not None and entry.place.kind is e.PlaceKind.LOOM
@@ -63,6 +67,32 @@ class Judged:
     def may_isolate(self) -> bool:
         """Whether the line is refused and may be meant to put an isolation on record."""
         return bool(self.refused) and (bool(self.draft.reading.may_isolate) or self.isolates)
+
+    @property
+    def conflicts(self) -> bool:
+        """Whether the line is refused only as its loom would run under a lock."""
+        codes = {c.diagnostic.code for c in self.refused}
+        return codes == {Code.RUNNING_WHILE_ISOLATED}
+
+    @property
+    def unremoved(self) -> str:
+        """What is to be said where the line is refused and was meant to take a lock off."""
+        entry = self.draft.entry
+        if not self.refused:
+            return ""
+        if entry is None:
+            words = IsolationWords(self.mill.vocabulary)
+            garbled = not self.isolates and words.removes(fold_text(self.draft.line).text)
+            return "a lock on record there stays on record" if garbled else ""
+        if not any(isinstance(c, e.LockRemoved) for c in entry.clauses):
+            return ""
+        locks = self.before.looms[entry.place.looms[0]].locks
+        if not locks:
+            return f"no lock of {entry.place.name} is on record"
+        whose = " and ".join(lock.by for lock in locks)
+        count = "lock" if len(locks) == 1 else "locks"
+        stay = "stays" if len(locks) == 1 else "stay"
+        return f"the {count} of {whose} on {entry.place.name} {stay} on record"
 
     @property
     def isolates(self) -> bool:
@@ -113,7 +143,7 @@ def judge(draft: Draft, line: int, others: Iterable[Logged], mill: Mill, now: da
     for complaint, count in new.items():
         if count > 0:
             at_line = (complaint.path, complaint.diagnostic.line) == (path, line)
-            (here if at_line else elsewhere).append(complaint)
+            (here if at_line else elsewhere).append(_told(complaint, draft, mill, now))
     return Judged(
         draft=draft,
         path=path,
@@ -127,6 +157,16 @@ def judge(draft: Draft, line: int, others: Iterable[Logged], mill: Mill, now: da
         struck=_struck(entry, others),
         mill=mill,
     )
+
+
+def _told(complaint: Complaint, draft: Draft, mill: Mill, now: datetime) -> Complaint:
+    """The complaint, with what to do where the time typed has not come yet."""
+    if not draft.ahead or complaint.diagnostic.code is not Code.IN_THE_FUTURE:
+        return complaint
+    stamp = draft.typed.split()[0]
+    message = f"{stamp} has not come yet: it is {now.astimezone(mill.zone):%H:%M}"
+    diagnostic = replace(complaint.diagnostic, message=message, help=draft.ahead)
+    return replace(complaint, diagnostic=diagnostic)
 
 
 def _struck(entry: e.Entry, others: Iterable[Logged]) -> tuple[Logged, ...]:

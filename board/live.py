@@ -93,6 +93,7 @@ class _Live:
                 )
                 if wish is Wish.END:
                     return
+                self._turn_at = time.monotonic() + WALL_TURN_S  # what was asked for stays a while
             elif answer is Notice.RESIZED:
                 self._terminal.repaint()
             if self._wall and time.monotonic() >= self._turn_at:

@@ -13,13 +13,15 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Protocol
 
-from board.desk import Against, Desk, Held, Lost, Put
+from board.clock_typed import shift_of
+from board.desk import Against, Desk, Held, Lost, OfLocks, Put
 from board.judging import Judged
 from board.line_editor import CutShort, LineEditor
 from board.record.unwritten import keep_unwritten, take_unwritten
 from board.shell import FINE, FOUND_WANTING, INTERRUPTED, CannotRun, Shell
 from board.show.entry_screen import (
     NO_ISOLATION,
+    NOT_REMOVED,
     complaint_lines,
     folded,
     held_lines,
@@ -33,7 +35,7 @@ from board.show.moments import long_clock
 from board.show.text import clean
 from board.state.fleet import Complaint
 from board.terminal import SignalledToEnd
-from board.writing import draft, no_entry, shift_of
+from board.writing import draft, no_entry
 from grammar.continuing import Continuations
 from grammar.diagnostics import Diagnostic
 from grammar.entries import Shift
@@ -43,7 +45,10 @@ _HELP = (
     "the time is put in by itself; an earlier one stands first: 22:40 A07 stopped for warp",
     "Tab completes, Up brings back what was written, Ctrl-D ends",
 )
-_SUGGESTED = re.compile(r"did you mean (?P<near>.+)\?|write (?P<whole>[^,;]+)")
+_SUGGESTED = re.compile(
+    r"did you mean (?P<near>.+)\?|put a blank: (?P<apart>.+)"
+    r"|write (?!it like|one |a |its |the )(?P<whole>[^,;]+)"
+)
 
 
 class Editor(Protocol):
@@ -249,8 +254,13 @@ class Prompt:
     def _dropped(self, typed: str) -> str | None:
         self.editor.remember(typed)
         self._say(f"not written: {clean(typed)}")
-        if self.desk.may_isolate(typed):
-            self._say(NO_ISOLATION, Tone.DANGER)
+        match self.desk.of_locks(typed):
+            case OfLocks.PUT_ON:
+                self._say(NO_ISOLATION, Tone.DANGER)
+            case OfLocks.TAKEN_OFF:
+                self._say(f"{NOT_REMOVED}: a lock on record stays on record", Tone.DANGER)
+            case OfLocks.NEITHER:
+                pass
         return None
 
     def _after_loss(self, typed: str) -> str | None:
@@ -281,7 +291,7 @@ class Prompt:
         with suppress(OSError):
             self.shell.stdout.write("\n")
             if lines:
-                isolates = any(map(self.desk.may_isolate, lines))
+                isolates = any(self.desk.of_locks(x) is OfLocks.PUT_ON for x in lines)
                 self._show(unwritten_lines(lines, self._cells, isolates))
             self.shell.stdout.flush()
             told = True
@@ -300,7 +310,7 @@ def _put_in(diagnostic: Diagnostic, typed: str, moved: int) -> list[str]:
     match = _SUGGESTED.fullmatch(diagnostic.help)
     if match is None:
         return []
-    near = match["near"] or match["whole"]
+    near = match["near"] or match["apart"] or match["whole"]
     start, end = diagnostic.span.start - moved, diagnostic.span.end - moved
     if start < 0 or " or " in near:
         return []

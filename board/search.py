@@ -204,18 +204,20 @@ def _with_neighbours(hits: Sequence[Found], lines: Sequence[Found], around: int)
     if around <= 0:
         return [Hit(found=f) for f in hits]
     by_loom: dict[str, list[Found]] = defaultdict(list)
+    by_file: dict[str, list[Found]] = defaultdict(list)
     for found in lines:
+        by_file[found.path].append(found)
         for loom in looms_of(found):
             by_loom[loom].append(found)
+    for own in by_file.values():
+        own.sort(key=lambda f: f.line)
     places = {loom: {id(f): i for i, f in enumerate(own)} for loom, own in by_loom.items()}
     result = []
     for found in hits:
         looms = looms_of(found)
-        if len(looms) != 1:
-            result.append(Hit(found=found))
-            continue
-        own = by_loom[looms[0]]
-        at = places[looms[0]][id(found)]
+        # of no one loom, or of one that could not be read: what stands beside it in its file
+        own = by_loom[looms[0]] if len(looms) == 1 else by_file[found.path]
+        at = places[looms[0]][id(found)] if len(looms) == 1 else own.index(found)
         before = tuple(own[max(at - around, 0) : at])
         result.append(Hit(found=found, before=before, after=tuple(own[at + 1 : at + 1 + around])))
     return result
@@ -245,7 +247,12 @@ def totals(hits: Iterable[Found], vocabulary: Vocabulary) -> Totals:
             looms[found.loom] += 1
         parts.update(_parts(found))
         symptoms.update({c.symptom for c in found.clauses if isinstance(c, e.FaultOpened)} - {""})
-    return Totals(looms=_most(looms), parts=_most(parts), symptoms=_most(symptoms))
+    place = {loom: i for i, loom in enumerate(vocabulary.looms)}
+    return Totals(
+        looms=_most(looms, lambda name: (place.get(name, len(place)), name)),
+        parts=_most(parts),
+        symptoms=_most(symptoms),
+    )
 
 
 def _parts(found: Found) -> set[str]:
@@ -253,20 +260,29 @@ def _parts(found: Found) -> set[str]:
     return {f"{at.side} {at.part}" if at.side else at.part for at in named if at is not None}
 
 
-def _most(counter: Counter[str]) -> tuple[tuple[str, int], ...]:
-    return tuple(sorted(counter.items(), key=lambda item: (-item[1], item[0])))
+def _most(
+    counter: Counter[str], order: Callable[[str], tuple[int, str]] = lambda name: (0, name)
+) -> tuple[tuple[str, int], ...]:
+    """The most frequent first, equals in their order: looms in the register's, else by name."""
+    return tuple(sorted(counter.items(), key=lambda item: (-item[1], order(item[0]))))
 
 
 # -- near spellings ------------------------------------------------------------------------
 
 
 def _near(word: str, texts: Iterable[str], vocabulary: Vocabulary) -> tuple[str, ...]:
-    """Words of the record or the mill that are a slip or two away, where the word is in no line."""
+    """Words of the record or the mill that are a slip or two away, where the word is in no line.
+
+    Of a word that stands only in a longer wording of the mill, that wording: it finds its like.
+    """
     seen: Counter[str] = Counter()
     for text in texts:
         if word in text:
             return ()
         seen.update(re.findall(r"[^\W\d_][\w-]*", text))
+    wordings = [known for known in known_words(vocabulary) if word in known.split()]
+    if wordings:
+        return tuple(wordings[:MOST_NEAR])
     for known in known_words(vocabulary):
         for single in known.split():
             seen.setdefault(single, 0)

@@ -11,14 +11,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime
 
+from board.clock_typed import filed
 from board.mill import Mill
 from board.record.filing import addition, heading_text, log_path
 from board.snapshot import FileReading, lines_by_shift
 from board.state.seals import seal_of
-from board.state.shifts import ShiftCalendar, ShiftSpan
-from grammar import times
 from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import Entry, Opened, Seal, Shift, Span, Standing, TakenOver
 from grammar.folding import fold, fold_word
@@ -29,7 +28,6 @@ from grammar.vocabulary import Vocabulary, alternatives
 KEPT_ANYWAY = "; note kept anyway"
 NOBODY = "nobody"  # stands in a heading while the writer is not known; never written
 
-_LONG_AGO = timedelta(hours=12)  # an entry older than that is told with its age
 _MOST_DIGITS = 9  # of an action's number in the language
 _CLOCK_LIKE = re.compile(r"[0-9]{1,2}:[0-9]{2}|[0-9]{4}")
 _FULL_LIKE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}t[0-9:]+(?:z|[+-][0-9:]+)?")
@@ -44,21 +42,12 @@ class Head:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Filed:
-    """Under which shift a line is filed, how its time is written, and what to say about that."""
-
-    shift: Shift
-    stamp: str
-    said: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Draft:
     """A line as it would be written.
 
     ``who`` is None where nobody is named; ``moved`` is how many characters the line is longer
-    than what was typed before its loom. ``entry`` is None for a line that cannot be read; its
-    complaints count columns in ``line``.
+    than what was typed before its loom. ``ahead`` is what to do about a time that has not come.
+    ``entry`` is None for a line that cannot be read; its complaints count columns in ``line``.
     """
 
     typed: str
@@ -69,6 +58,12 @@ class Draft:
     said: str
     entry: Entry | None
     reading: Reading
+    ahead: str = ""
+
+    @property
+    def kept_anyway(self) -> bool:
+        """Whether it bears the mark of a line that is kept against its complaint."""
+        return self.line.endswith(KEPT_ANYWAY)
 
     @property
     def heading(self) -> str:
@@ -133,84 +128,6 @@ def no_entry(typed: str, vocabulary: Vocabulary) -> Diagnostic | None:
     )
 
 
-# -- time and shift ------------------------------------------------------------------------
-
-
-def filed(stamp: str, now: datetime, mill: Mill) -> Filed:
-    """The shift of a time as typed, or of now (UTC) where none was typed.
-
-    A bare time is the latest such one not after now. It is written in full where a reader of the
-    file would take it for another moment: in a repeated hour, or far from any shift.
-    """
-    folded = fold_word(stamp)
-    if not stamp:
-        return _written(_minute(now), "", mill)
-    try:
-        wall = times.read_full(folded)
-        if wall is not None:
-            when = times.resolve(wall, mill.zone, second_pass=False).when
-            return Filed(shift=shift_of(when, mill), stamp=stamp)
-        clock = times.read_clock(folded)
-    except (times.NoTime, times.NoSuchTime):
-        return Filed(shift=shift_of(now, mill), stamp=stamp)  # the reader will say why not
-    today = now.astimezone(mill.zone).date()
-    for day in (today, today - timedelta(days=1)):
-        local = datetime.combine(day, clock)
-        passes = [local.replace(tzinfo=mill.zone, fold=f).astimezone(UTC) for f in (0, 1)]
-        past = [moment for moment in passes if moment <= now]
-        if not past:
-            continue
-        when = max(past)
-        if when.astimezone(mill.zone).replace(tzinfo=None) != local:
-            return Filed(shift=shift_of(when, mill), stamp=stamp)  # skipped by the clock change
-        chosen = _written(when, stamp, mill)
-        if now - when < _LONG_AGO:
-            return chosen
-        hours = (now - when).total_seconds() / 3600
-        told = (
-            f"{stamp} is taken as {local:%Y-%m-%d %H:%M}, {hours:.0f} h ago; if that is wrong,"
-            f" write the date: {today}T{clock:%H:%M}"
-        )
-        return replace(chosen, said=told)
-    return Filed(shift=shift_of(now, mill), stamp=stamp)
-
-
-def _minute(now: datetime) -> datetime:
-    return now.replace(second=0, microsecond=0)
-
-
-def _written(when: datetime, typed: str, mill: Mill) -> Filed:
-    """A moment under its shift, as typed where that reads as the same moment."""
-    local = when.astimezone(mill.zone)
-    wall = local.replace(tzinfo=None)
-    shift = shift_of(when, mill)
-    own = next(s for s in mill.shifts if s.name == shift.name)
-    read_as, outside = times.place_in_shift(wall.time(), shift.day, own)
-    if times.came_twice(wall, mill.zone):
-        which = "second" if local.fold else "first"
-        said = f"the clocks went back and {wall:%H:%M} came twice: the {which} is meant"
-        stamp = local.isoformat(timespec="minutes")
-        return Filed(shift=shift, stamp=stamp, said=said)
-    if read_as != wall or outside > timedelta(0):
-        return Filed(shift=shift, stamp=wall.isoformat(timespec="minutes"))
-    return Filed(shift=shift, stamp=typed or f"{wall:%H:%M}")
-
-
-def shift_of(when: datetime, mill: Mill) -> Shift:
-    """The shift that a moment lies in; in closed hours the nearest, a tie after its end."""
-    return span_of(when, mill).shift
-
-
-def span_of(when: datetime, mill: Mill) -> ShiftSpan:
-    """That shift with its start and end."""
-    calendar = ShiftCalendar(mill.shifts, mill.zone)
-    inside = calendar.at(when)
-    if inside is not None:
-        return inside
-    before, after = calendar.before(when), calendar.next_after(when)
-    return before if when - before.end <= after.start - when else after
-
-
 # -- the draft -----------------------------------------------------------------------------
 
 
@@ -227,6 +144,7 @@ def draft(typed: str, who: str | None, now: datetime, mill: Mill, reader: Reader
         shift=where.shift,
         who=who,
         said=where.said,
+        ahead=where.ahead,
         entry=None,
         reading=Reading(),
     )

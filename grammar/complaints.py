@@ -2,8 +2,9 @@
 
 Works on the folded line and the place where reading stopped: finds the clause at fault and the
 smallest stretch of it that is wrong. It guesses at what was meant only to word the complaint and
-its suggestion; nothing found here ever counts. Headings are left to ``complaints_headings``, parts
-and readings to ``complaints_parts``, numbers and units to ``complaints_numbers``.
+its suggestion; nothing found here ever counts. Headings are left to ``complaints_headings``, key
+phrases to ``complaints_heads``, parts and readings to ``complaints_parts``, numbers and units to
+``complaints_numbers``.
 """
 
 from __future__ import annotations
@@ -13,13 +14,14 @@ import re
 from lark.exceptions import UnexpectedInput
 
 from grammar.complaints_headings import SHAPE_OF_HEADING, HeadingExplainer
+from grammar.complaints_heads import ClauseHeads
 from grammar.complaints_numbers import AMOUNT, number_fault
 from grammar.complaints_parts import PartExplainer
 from grammar.diagnostics import Code, Diagnostic
 from grammar.line import Line, stopped_at
 from grammar.nearest import nearest
-from grammar.phrases import CLAUSE_HEADS, REASONS, names_by_word, spellings
-from grammar.sense import a_few
+from grammar.phrases import REASONS, names_by_word, spellings
+from grammar.sense import all_of
 from grammar.shapes import EXAMPLES, SHAPES, WORD, Piece
 from grammar.times import CLOCK
 from grammar.vocabulary import Vocabulary
@@ -30,9 +32,7 @@ _ODD_CLOCK = re.compile(r"([0-9]{1,2})[.,h]([0-9]{2})h?")
 _JOINED = re.compile(r"([0-9]{1,2}:?[0-9]{2})([^\W\d].*)")
 
 _JOINED_ON = re.compile(r"(?![.,:]*(?:[\s;]|$))[^\s;]+")
-
-# Key phrases that want a `by`, told of without it too: lock seen RB
-_WITHOUT_BY = ("isolated", "lock seen", "lock removed", "taken over")
+_ONE_REASON = f"write one of {all_of(REASONS)}"
 
 
 class Explainer:
@@ -41,17 +41,11 @@ class Explainer:
     def __init__(self, vocabulary: Vocabulary) -> None:
         self._vocabulary = vocabulary
         self.headings = HeadingExplainer(vocabulary)
-        self._parts = PartExplainer(vocabulary)
+        self._heads = ClauseHeads(vocabulary)
+        self._parts = PartExplainer(vocabulary, self._heads)
         self._reasons = names_by_word(vocabulary, REASONS)
         self._for = spellings(vocabulary, ("for",))
         self._in = spellings(vocabulary, ("in",))
-        self._heads = {
-            word: head for head in CLAUSE_HEADS for word in spellings(vocabulary, _split(head))
-        }
-        self._begins = dict(self._heads)
-        for bare in (*_WITHOUT_BY, "due", "for", "sealed"):
-            for word in spellings(vocabulary, (bare,)):
-                self._begins.setdefault(word, bare)
 
     # -- the head of an entry ----------------------------------------------------------------
 
@@ -108,7 +102,7 @@ class Explainer:
         found = self._parts.job(line, clause) or self._parts.reading(line, clause)
         if found is not None:
             return found
-        head = self._head_of(line.folded.text, clause)
+        head = self._heads.of(line.folded.text, clause)
         if head is None:
             return self._unknown_clause(line, clause)
         name, behind = head
@@ -129,16 +123,6 @@ class Explainer:
             case _:
                 return self._walk(line, clause, behind, SHAPES.get(name, ()), at)
 
-    def _head_of(self, text: str, clause: tuple[int, int]) -> tuple[str, int] | None:
-        """The key phrase that a clause begins with, and where it ends."""
-        found: tuple[str, int] | None = None
-        for word, head in self._begins.items():
-            pattern = r"\s+".join(map(re.escape, word.split()))
-            match = re.compile(rf"{pattern}(?![\w-])").match(text, *clause)
-            if match and (found is None or match.end() > found[1]):
-                found = head, match.end()
-        return found
-
     def _stop(self, line: Line, clause: tuple[int, int], behind: int) -> Diagnostic:
         text = line.folded.text
         words = list(WORD.finditer(text, behind, clause[1]))
@@ -147,8 +131,7 @@ class Explainer:
             word = words[1] if len(words) > 1 else None
             if word is None:
                 message = "the stop names no reason"
-                help = f"write one of {a_few(REASONS)}"
-                return self._whole(line, message, words[0].span(), help)
+                return self._whole(line, message, words[0].span(), _ONE_REASON)
         if word is None:
             return self._rest(line, (behind, clause[1]))
         if words[0] is word and (near := nearest(word[0], self._for)):
@@ -162,7 +145,7 @@ class Explainer:
         message = f"{line.folded.cut(*word.span())} is no reason of the register"
         if words[0] is word:
             message = "a reason stands behind: for"
-        help = f"write: stopped for {near}" if near else f"write one of {a_few(REASONS)}"
+        help = f"write: stopped for {near}" if near else _ONE_REASON
         return self._whole(line, message, word.span(), help)
 
     def _amount(
@@ -224,12 +207,15 @@ class Explainer:
                 place = match
             if match is not None or piece.optional:
                 continue
-            example = _like(self._begins.get(" ".join(text[clause[0] : behind].split()), ""))
+            example = _like(self._heads.named(text[clause[0] : behind]))
             word = WORD.search(text, place, end)
             if word is None:
                 return self._whole(line, f"after {head} expected {piece.noun}", clause, example)
             written = line.folded.cut(*word.span())
             message = f"expected {piece.noun} and found {written}"
+            if piece.word == "no" and word[0].isdecimal():  # told in the words that were begun in
+                own = text[clause[0] : behind] not in ("done", "dropped")
+                example = f"write {spelt[-1] if own else spelt[0]} {written}"
             return self._whole(line, message, word.span(), example)
         return self._rest(line, (max(place, min(at, end)), end))
 
@@ -240,14 +226,8 @@ class Explainer:
         if start >= rest[1]:
             message = "the clause ends here and is not understood"
             return self._whole(line, message, rest, _SHAPE_OF_ENTRY)
-        clause = self._head_of(text, (start, rest[1]))
-        if clause is not None:
-            message = "a new clause begins here"
-            help = "part clauses with: ;"
-        else:
-            message = "the clause is complete before this"
-            help = "put the rest behind: ; note"
-        return self._whole(line, message, (start, rest[1]), help)
+        message = "the clause is complete before this"
+        return self._heads.behind(line, (start, rest[1]), message, "put the rest behind: ; note")
 
     def _unknown_clause(self, line: Line, clause: tuple[int, int]) -> Diagnostic:
         text, end = line.folded.text, clause[1]
@@ -255,19 +235,13 @@ class Explainer:
         words = list(WORD.finditer(text, fillers.end() if fillers else clause[0], end))
         if not words:
             return self._whole(line, "this is no word of the language", clause, _SHAPE_OF_ENTRY)
-        for count in (3, 2, 1):  # the longest stretch that is near a phrase
-            if len(words) < count:
-                continue
-            span = (words[0].start(), words[count - 1].end())
-            near = nearest(" ".join(text[slice(*span)].split()).rstrip(".,:"), self._heads)
-            if near:
-                message = f"{line.folded.cut(*span)} is no word of the language"
-                return self._whole(line, message, span, f"did you mean {near}?")
-        part = self._parts.unknown(line, clause, words)
-        if part is not None:
-            return part
-        message = f"{line.folded.cut(*words[0].span())} is no word of the language"
-        return self._whole(line, message, words[0].span(), "put free text after: note")
+        return (
+            self._heads.second_loom(line, words)
+            or self._parts.needs_blank(line, words)
+            or self._heads.near(line, words)
+            or self._parts.unknown(line, clause, words)
+            or self._heads.none(line, clause, words[0])
+        )
 
     def _whole(self, line: Line, message: str, at: tuple[int, int], help: str) -> Diagnostic:
         return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*at), help=help)
@@ -276,15 +250,6 @@ class Explainer:
 def _like(head: str) -> str:
     example = EXAMPLES.get(head)
     return f"write it like: {example}" if example else ""
-
-
-def _split(head: str) -> tuple[str, ...]:
-    """A clause head in the components that the mill may alias one by one."""
-    if head.endswith(" by"):
-        return head.removesuffix(" by"), "by"
-    if head == "fault cleared":
-        return "fault", "cleared"
-    return (head,)
 
 
 def _clause_around(text: str, at: int, first: int) -> tuple[int, int]:

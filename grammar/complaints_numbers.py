@@ -7,13 +7,14 @@ import re
 from grammar.diagnostics import Code, Diagnostic
 from grammar.line import Line
 from grammar.nearest import nearest
-from grammar.units import NUMBER_PATTERN, UNIT_PATTERN, UNITS
+from grammar.units import ALL_UNITS, NUMBER_PATTERN, UNIT_PATTERN
 
 _BEFORE = r"(?<![^\s;(=])"
 AMOUNT = re.compile(rf"{_BEFORE}{NUMBER_PATTERN}\s*{UNIT_PATTERN}")
 _NUMBER = re.compile(rf"{_BEFORE}{NUMBER_PATTERN}")
 _UNIT = re.compile(rf"\s*{UNIT_PATTERN}")
 _NO_DIGIT_FIRST = re.compile(rf"{_BEFORE}[-+]?[.,][0-9]+")
+_GROUPED = re.compile(rf"{_BEFORE}-?[0-9]{{1,3}}(?:[\s'’_][0-9]{{3}})+(?![\w.,])")
 _WORD = re.compile(r"\s*([^\s;]+)")
 
 
@@ -26,6 +27,15 @@ def number_fault(
     number with its unit.
     """
     text = line.folded.text
+    grouped = _GROUPED.search(text, *stretch)
+    if grouped is not None:
+        written = line.folded.cut(*grouped.span())
+        return line.complaint(
+            Code.NOT_UNDERSTOOD,
+            "numbers are written without blanks or grouping marks",
+            line.at(*grouped.span()),
+            help=f"write {re.sub('[^0-9-]', '', written)}",
+        )
     if AMOUNT.search(text, *stretch):
         return None
     begun = _NO_DIGIT_FIRST.search(text, *stretch)
@@ -46,7 +56,7 @@ def number_fault(
     if rest is None or rest[1].rstrip(".,:") in closing:
         message = f"{written} stands without its unit"
         return line.complaint(Code.UNIT_MISSING, message, line.at(*number.span()), help=example)
-    near = nearest(rest[1].rstrip(".,:"), UNITS)
+    near = nearest(rest[1].rstrip(".,:"), ALL_UNITS)
     return line.complaint(
         Code.UNIT_MISSING,
         f"{line.folded.cut(*rest.span(1))} is no unit of the language",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from grammar.complaints_heads import ClauseHeads
 from grammar.complaints_numbers import AMOUNT, number_fault
 from grammar.diagnostics import Code, Diagnostic
 from grammar.folding import fold_word
@@ -14,12 +15,15 @@ from grammar.sense import a_few, no_such_quantity, wrong_side
 from grammar.shapes import WORD
 from grammar.vocabulary import PartWords, Vocabulary
 
+_PART_AND_NUMBER = re.compile(r"(.*[^\W\d_])([0-9]{1,4})")
+
 
 class PartExplainer:
     """Explains what is said of parts, with the words of one mill."""
 
-    def __init__(self, vocabulary: Vocabulary) -> None:
+    def __init__(self, vocabulary: Vocabulary, heads: ClauseHeads) -> None:
         self._vocabulary = vocabulary
+        self._heads = heads
         verbs = names_by_word(vocabulary, VERBS)
         moved = spellings(vocabulary, ("moved",))
         fillers = f"(?:{key_word(map(fold_word, vocabulary.fillers))})*"
@@ -116,10 +120,8 @@ class PartExplainer:
         word = WORD.search(text, amount.end(), end)
         if gauge is None:
             span = (word.start(), end) if word else amount.span()
-            return line.complaint(
-                Code.NOT_UNDERSTOOD, "the reading ends with its unit", line.at(*span),
-                help="put the rest behind: ; note",
-            )  # fmt: skip
+            message = "the reading ends with its unit"
+            return self._heads.behind(line, span, message, "put the rest behind: ; note")
         message = "a gauge enters or stays out"
         help = "write enters or stays out"
         if word is None:
@@ -193,8 +195,21 @@ class PartExplainer:
             help = f"write {behind} {part.name}"
         return line.complaint(Code.UNKNOWN_SIDE, message, line.at(*where), help=help)
 
+    def needs_blank(self, line: Line, words: list[re.Match[str]]) -> Diagnostic | None:
+        """A part and its number in one word, first or behind a side: ``guide3``."""
+        at = 1 if len(words) > 1 and words[0][0] in self._vocabulary.side_by_word else 0
+        joined = _PART_AND_NUMBER.fullmatch(words[at][0].rstrip(".,:"))
+        if joined is None or joined[1] not in self._vocabulary.part_by_word:
+            return None
+        message = f"{line.folded.cut(*words[at].span())} is part and number in one word"
+        help = f"put a blank: {joined[1]} {joined[2]}"
+        return line.complaint(Code.UNKNOWN_PART, message, line.at(*words[at].span()), help=help)
+
     def _misspelt(self, line: Line, words: list[re.Match[str]]) -> Diagnostic | None:
         """A side or part that is nearly right, where a part should stand."""
+        joined = self.needs_blank(line, words)
+        if joined is not None:
+            return joined
         vocabulary = self._vocabulary
         first = words[0]
         word = first[0].rstrip(".,:")

@@ -16,10 +16,13 @@ from grammar.phrases import key_word, spellings
 from grammar.vocabulary import Vocabulary, alternatives
 
 _OWN = ("isolated", "isolate", "isolation", "lock", "locked", "lockout", "lock-out")
-_STEMS = re.compile(r"(?<!\w)(?:isol|iso?l?at|lock(?!step))")
+_STEMS = re.compile(
+    r"(?<!\w)(?:isol|iso?l?at|iso(?!\w)|lock(?!step)|in(?:side)?\s+(?:the\s+)?(?:machine|loom)(?!\w))"
+)
 _THREAD_LOCK = re.compile(r"(?<!\w)thread[\s-]*lock\w*")
 _WORD = re.compile(r"[^\W\d_][\w-]{3,}")
 _LONGEST_WORD = 20
+_LONGEST_PIECE = 200  # where a removal is looked for; keeps hostile text cheap
 _HEAD = re.compile(r"\s*\S+\s+[^\s;]+")
 _PIECE = re.compile(r"[^;]+")
 
@@ -34,6 +37,13 @@ class IsolationWords:
         )
         self._phrases = re.compile(rf"(?<!\w)(?:{alternatives(phrases)})(?!\w)")
         words = {word for phrase in phrases for word in phrase.split()} | set(_OWN)
+        removed = _words_of(vocabulary, "lock removed")
+        seen = _words_of(vocabulary, "lock seen")
+        locks = {phrase[0] for phrase in (*removed, *seen)}
+        words |= locks
+        self._lock = [*locks, "locks", "padlock"]
+        self._off = [w for phrase in removed for w in phrase[1:2]] + ["removed", "remove", "off"]
+        self._seen = [w for phrase in seen for w in phrase[1:2]] + ["seen", "looked", "saw"]
         small = {*spellings(vocabulary, ("by",)), "by"}
         self._known = [(word, frozenset(word)) for word in sorted(words - small) if len(word) > 4]
         whole = spellings(vocabulary, ("isolated", "by"))
@@ -66,6 +76,27 @@ class IsolationWords:
                 return True
         return False
 
+    def isolates(self, piece: str) -> bool:
+        """Whether a piece of a folded line reads as a clause ``isolated by WHO``."""
+        return self._clause.match(piece) is not None
+
+    def removes(self, folded: str) -> bool:
+        """Whether a folded text speaks of a lock that came off and of no isolation."""
+        return self._speaks_of(folded, self._off)
+
+    def looks(self, folded: str) -> bool:
+        """Whether a folded text speaks of a look at a lock and of no isolation."""
+        return self._speaks_of(folded, self._seen)
+
+    def _speaks_of(self, folded: str, what: list[str]) -> bool:
+        found = re.findall(r"[^\s;]+", _THREAD_LOCK.sub(" ", folded[:_LONGEST_PIECE]))
+        words = [word.strip(".,:") for word in found]
+        if self._phrases.search(folded) or any(word.startswith("iso") for word in words):
+            return False
+        locks = [i for i, word in enumerate(words) if _near_one(word, self._lock)]
+        around = ((i, j) for i in locks for j in range(max(i - 2, 0), min(i + 3, len(words))))
+        return any(i != j and _near_one(words[j], what) for i, j in around)
+
     def only_isolations(self, folded: str) -> str | None:
         """A line with everything blanked but its head, its isolations and its writer, or None.
 
@@ -96,3 +127,15 @@ class IsolationWords:
             folded.span(match.start(1), match.end(1)).start not in read
             for match in self._swallowed.finditer(folded.text)
         )
+
+
+def _words_of(vocabulary: Vocabulary, phrase: str) -> list[list[str]]:
+    """The language's words for a phrase and the mill's own, each folded and word by word."""
+    own = (phrase, *vocabulary.words_for(phrase), *vocabulary.words_for(f"{phrase} by"))
+    return [fold_word(words).split() for words in own]
+
+
+def _near_one(word: str, known: list[str]) -> bool:
+    """Whether a word is one of those known but for slips of the pen."""
+    slips = ((other, allowed_slips(other)) for other in known)
+    return any(distance(word, other, most) <= most for other, most in slips)

@@ -1,30 +1,45 @@
 """Lark's contextual lexer for a text of one line: it counts no lines and columns.
 
 What a terminal is and which may come next stays with Lark; only the bookkeeping for texts of many
-lines is left out, which is a third of the time that reading takes.
+lines is left out, which makes reading about a sixth faster.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any, cast
 
 from lark import Token
 from lark.lexer import BasicLexer, ContextualLexer, LexerState
+from lark.utils import TextSlice
+
+_Finder = tuple[Callable[[TextSlice[str], int], tuple[str, str] | None], frozenset[str]]
 
 
 class OneLineLexer(ContextualLexer):
     """Finds the same tokens as Lark's own; asks that one where no token is to be found."""
 
+    def __init__(self, *arguments: Any, **named: Any) -> None:
+        super().__init__(*arguments, **named)
+        self._finders: dict[int, _Finder] = {}
+
+    def _finder(self, state: int) -> _Finder:
+        """How a token is found in a state of the parser, and which kinds are passed over."""
+        lexer = cast("BasicLexer", self.lexers[state])
+        self._finders[state] = lexer.scanner.match, lexer.ignore_types
+        return self._finders[state]
+
     def lex(self, lexer_state: LexerState, parser_state: Any) -> Iterator[Token]:
         """The tokens of the text, each sought among those that may come next."""
         text, new = lexer_state.text, str.__new__
-        lexers = cast("dict[int, BasicLexer]", self.lexers)
+        finders = self._finders
         place, end = lexer_state.line_ctr.char_pos, text.end
         states = parser_state.state_stack
         while place < end:
-            lexer = lexers[states[-1]]
-            found = lexer.scanner.match(text, place)
+            state = states[-1]
+            finder = finders.get(state)
+            find, ignored = self._finder(state) if finder is None else finder
+            found = find(text, place)
             if found is None:
                 lexer_state.line_ctr.char_pos = place
                 lexer_state.line_ctr.column = place + 1
@@ -32,7 +47,7 @@ class OneLineLexer(ContextualLexer):
                 return
             value, kind = found
             start, place = place, place + len(value)
-            if kind in lexer.ignore_types:
+            if kind in ignored:
                 continue
             token = new(Token, value)
             token.type = kind

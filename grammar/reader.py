@@ -16,6 +16,7 @@ from lark import Lark
 from lark.exceptions import UnexpectedInput
 
 from grammar.complaints import Explainer
+from grammar.complaints_locks import LockExplainer
 from grammar.decoding import LONGEST_LINE, RawLine, lines_of
 from grammar.diagnostics import Code, Diagnostic, LineRefused
 from grammar.entries import Entry, Heading, Isolated, Shift, Span, Standing
@@ -127,6 +128,10 @@ class Reader:
     @cached_property
     def _isolation_words(self) -> IsolationWords:
         return IsolationWords(self.vocabulary)
+
+    @cached_property
+    def _lock_explainer(self) -> LockExplainer:
+        return LockExplainer(self.vocabulary, self._isolation_words)
 
     def read(
         self,
@@ -278,16 +283,13 @@ class Reader:
     def _parse_entry(self, line: Line, file: _File) -> Entry | None:
         self._to_entry.begin(line, file.second_pass_on)
         try:
-            entry = self._lark.parse(line.folded.text, start="entry")
+            return self._to_entry.entry(self._lark.parse(line.folded.text, start="entry"))
         except UnexpectedInput as error:
             self._refuse(self._explainer.entry(line, error), line, file)
             if self._explainer.headings.is_meant(line):
                 self._no_heading(line, file)
         except LineRefused as refused:
             self._refuse(refused.diagnostic, line, file)
-        else:
-            assert isinstance(entry, Entry)
-            return entry
         return None
 
     def _no_heading(self, line: Line, file: _File) -> None:
@@ -306,9 +308,10 @@ class Reader:
             file.entries.append(salvaged)
 
     def _complain(self, diagnostic: Diagnostic, line: Line, file: _File) -> None:
-        file.diagnostics.append(diagnostic)
         if self._isolation_words.near(line.folded.text):
+            diagnostic = self._lock_explainer.instead(diagnostic, line.folded)
             self._may_isolate(diagnostic.line, diagnostic.text, file)
+        file.diagnostics.append(diagnostic)
 
     def _may_isolate(self, number: int, text: str, file: _File) -> None:
         if not file.may_isolate or file.may_isolate[-1].line != number:
@@ -322,9 +325,8 @@ class Reader:
         blanked = Line(Folded(line.folded.line, only, line.folded.origin), line.number)
         self._to_entry.begin(blanked, file.second_pass_on)
         try:
-            entry = self._lark.parse(only, start="entry")
+            entry = self._to_entry.entry(self._lark.parse(only, start="entry"))
         except (UnexpectedInput, LineRefused):
             return None  # its time or its loom is not known: shown, not counted
-        assert isinstance(entry, Entry)
         file.diagnostics += blanked.flags
         return replace(entry, standing=Standing.ISOLATIONS_ONLY)

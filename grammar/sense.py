@@ -12,15 +12,35 @@ from grammar.vocabulary import PartWords, Vocabulary
 _MOST = 3  # alternatives that a suggestion names
 
 
+def all_of(names: Sequence[str]) -> str:
+    """The names to choose from, every one of them: ``a, b, c or d``."""
+    return " or ".join((", ".join(names[:-1]), names[-1])) if len(names) > 1 else "".join(names)
+
+
 def a_few(names: Sequence[str]) -> str:
     """Some of the names to choose from: ``a, b or c``, at most three of them."""
     if len(names) > _MOST:
         return f"{', '.join(names[:_MOST])} or {len(names) - _MOST} more"
-    return " or ".join((", ".join(names[:-1]), names[-1])) if len(names) > 1 else "".join(names)
+    return all_of(names)
 
 
-def no_such_place(vocabulary: Vocabulary, word: str, written: str) -> tuple[str, str]:
-    """Message and help where no loom or group of looms is called like a folded word."""
+SEVERAL_LOOMS = (
+    "one line names one loom, a range, a section or the shed",
+    "write a range like A01-A02, or one line for each loom",
+)
+
+
+def no_such_place(
+    vocabulary: Vocabulary, word: str, written: str, behind: str = ""
+) -> tuple[str, str]:
+    """Message and help where no loom or group of looms is called like a folded word.
+
+    ``behind`` is what the line holds behind it.
+    """
+    named = re.split(r"[\s,;+&/]+", f"{written} {behind[:60]}", maxsplit=2)[:2]
+    parted = re.search("[,+&/]", word) and len(named) == 2
+    if parted and None not in [vocabulary.place(name) for name in named]:
+        return SEVERAL_LOOMS
     ends = [vocabulary.loom(end) for end in re.split("[-–]", word, maxsplit=2)]
     if len(ends) == 2 and None not in ends:
         if len({s for s, looms in vocabulary.sections.items() for e in ends if e in looms}) > 1:

@@ -192,12 +192,13 @@ def end_of_day(day: date, zone: ZoneInfo) -> datetime:
 
 
 def steady_offset(day: date, zone: ZoneInfo) -> timedelta | None:
-    """The zone's offset from UTC where it stays the same from two days before a date to four after.
+    """The zone's offset from UTC where it is the same all around a date's shifts, else None.
 
-    None where a clock change lies in between: looked for at every hour.
+    Looked for at every hour from a day before the date to three days behind it: no time of a
+    shift of that date, nor its leave, lies farther out in any zone.
     """
-    first = datetime.combine(day - timedelta(days=2), time(0), tzinfo=UTC)
+    first = datetime.combine(day - timedelta(days=1), time(0), tzinfo=UTC)
     offsets = {
-        (first + timedelta(hours=hour)).astimezone(zone).utcoffset() for hour in range(6 * 24 + 1)
+        (first + timedelta(hours=hour)).astimezone(zone).utcoffset() for hour in range(4 * 24 + 1)
     }
     return offsets.pop() if len(offsets) == 1 else None

@@ -16,12 +16,11 @@ from lark import Token, Transformer
 
 from grammar import entries as e
 from grammar.clock import Clock, Moment
-from grammar.diagnostics import Code, LineRefused
 from grammar.folding import Folded
 from grammar.line import BEHIND, Line, known_words, last_word, remember
 from grammar.parts import Parts
 from grammar.phrases import REASONS, WHYS, key_word, names_by_word, spellings
-from grammar.sense import no_such_place
+from grammar.places import Places
 from grammar.together import HANDOVERS, Tail, joined
 from grammar.vocabulary import Vocabulary
 
@@ -36,7 +35,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         self.vocabulary = vocabulary
         self.clock = Clock(vocabulary)
         self.parts = Parts(vocabulary)
-        self._places: dict[str, e.Place] = {}
+        self.places = Places(vocabulary)
         self._stops: dict[str, e.Reason] = {}
         self._stopped_for = re.compile(key_word(spellings(vocabulary, ("stopped", "for"))))
         self._reasons = {
@@ -73,8 +72,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
     def AT(self, token: Token) -> None:
         stamp, word, *_ = token.value.split(None, 2)
         line = self.line
-        place = self._places.get(word)
-        self._at = self._place(token, word) if place is None else place
+        self._at = self.places.of_head(line, token, word)
         start = token.start_pos or 0
         if line.folded.origin is None:
             self._stamp = line.folded.line[start : start + len(stamp)]
@@ -85,19 +83,6 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
             self.moment = self.clock.moment(line, token, stamp, self._second_pass_on)
             when = self.moment.when
         self._when = when
-
-    def _place(self, token: Token, word: str) -> e.Place:
-        word = word.partition(";")[0]
-        place = self.vocabulary.place(word)
-        if place is None:
-            start = token.value.index(word, len(token.value.split(None, 1)[0]))
-            raise self._unknown_loom(self.line.stretch(token, start, start + len(word)), word)
-        return remember(self._places, word, place)
-
-    def _unknown_loom(self, where: e.Span, word: str) -> LineRefused:
-        written = self.line.folded.line[where.start : where.end]
-        message, help = no_such_place(self.vocabulary, word, written)
-        return self.line.refused(Code.UNKNOWN_LOOM, message, where, help=help)
 
     # -- clauses ---------------------------------------------------------------------------
 
@@ -193,12 +178,11 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         )
 
     def moved(self, children: list[Token]) -> e.Moved:
-        job = self.parts.job(self.line, children[0])
-        word = last_word(children[1])
-        origin = self.vocabulary.loom(word)
-        if origin is None:
-            raise self._unknown_loom(self.line.last_word_span(children[1]), word)
-        return e.Moved(at=job.at, origin=origin, span=self._whole(children))
+        return e.Moved(
+            at=self.parts.job(self.line, children[0]).at,
+            origin=self.places.loom(self.line, children[1]),
+            span=self._whole(children),
+        )
 
     def torque(self, children: list[Token]) -> e.Torqued:
         lead = self.line.written(children[1]).rstrip(",:") if len(children) > 2 else ""
@@ -315,10 +299,23 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         """The free text of a clause, its second token, as written."""
         return self.line.written(children[1]) if len(children) > 1 else ""
 
-    # -- the entry -------------------------------------------------------------------------
+    # -- the whole line -------------------------------------------------------------------------
 
-    def entry(self, children: list[Any]) -> e.Entry:
-        clauses = children[1::2]  # the head first, then every other one is a separator
+    def first(self, children: list[Any]) -> list[e.Clause | Tail]:
+        return [children[1]]
+
+    def further(self, children: list[Any]) -> list[e.Clause | Tail]:
+        parts: list[e.Clause | Tail] = children[0]
+        parts.append(children[2])
+        return parts
+
+    def ended(self, children: list[Any]) -> list[e.Clause | Tail]:
+        parts: list[e.Clause | Tail] = children[0]
+        return parts
+
+    def entry(self, parsed: Any) -> e.Entry:
+        """The entry of a line from its clauses, as Lark returns them. Raises LineRefused."""
+        clauses: list[Any] = parsed
         place, line = self._at, self.line
         by, own_writer = self._usual_writer, False
         plain = place.kind is e.PlaceKind.LOOM and _PLAIN.issuperset(map(type, clauses))

@@ -68,29 +68,42 @@ UNITS: Mapping[str, Unit] = {
     )
 }
 
-# Other spellings, folded; each unit's own symbol is added below.
+# Other spellings of the same sizes: the factors of a product stand in any order.
 _SPELLINGS: Mapping[str, str] = {
     "μm": "um",
-    "nm": "N.m",
-    "n·m": "N.m",
-    "n⋅m": "N.m",
-    "n m": "N.m",
-    "cnm": "cN.m",
-    "cn·m": "cN.m",
-    "cn⋅m": "cN.m",
+    "Nm": "N.m",
+    "N·m": "N.m",
+    "N⋅m": "N.m",
+    "N m": "N.m",
+    "cNm": "cN.m",
+    "cN·m": "cN.m",
+    "cN⋅m": "cN.m",
+    "N.cm": "cN.m",
+    "Ncm": "cN.m",
+    "N·cm": "cN.m",
+    "N⋅cm": "cN.m",
     "kgf·cm": "kgf.cm",
+    "kgf⋅cm": "kgf.cm",
     "lbf·in": "lbf.in",
+    "lbf⋅in": "lbf.in",
+    "in.lbf": "lbf.in",
+    "in·lbf": "lbf.in",
+    "in⋅lbf": "lbf.in",
     "°": "deg",
-    "°c": "degC",
+    "°C": "degC",
     "1/min": "rpm",
 }
 
-_FOLDED: Mapping[str, str] = {symbol.lower(): symbol for symbol in UNITS} | dict(_SPELLINGS)
+ALL_UNITS: tuple[str, ...] = (*UNITS, *_SPELLINGS)
+
+_FOLDED: Mapping[str, str] = {symbol.lower(): symbol for symbol in UNITS} | {
+    spelling.lower(): symbol for spelling, symbol in _SPELLINGS.items()
+}
 
 UNIT_PATTERN = (
     "(?:"
     + "|".join(re.escape(u).replace(r"\ ", r"\s") for u in sorted(_FOLDED, key=len, reverse=True))
-    + r")(?![\w/°])"
+    + r")(?![\w/°]|[.·⋅]\w)"  # the beginning of a longer word is no unit: in.lb
 )
 DIGIT_PATTERN = r"[-\u2212]?[0-9]"  # U+2212 is the minus that editors put in
 NUMBER_PATTERN = rf"{DIGIT_PATTERN}[0-9.,]*+"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -129,6 +130,31 @@ def test_around_shows_the_same_loom_only(folder: Path, run: Run) -> None:
     assert [f["line"] for f in record["after"]] == [11, 12]
 
 
+def test_around_shows_struck_and_refused_lines_with_their_marks(folder: Path, run: Run) -> None:
+    out = run("find", "struck", "--around", "1", "--folder", str(folder), *AT).out
+    assert "2026/a.log-13- 2026-11-24T09:00+00:00 A02 HS right tape 2.90 mm [struck by" in out
+    out = run("find", "style", "5120", "--around", "1", "--folder", str(folder), *AT).out
+    assert "2026/a.log-12- ? A01 ? left tpae 2.7 mm [not understood]" in out
+
+
+def test_around_a_line_of_no_one_loom_shows_its_file(folder: Path, run: Run) -> None:
+    for words, lines in (("handed", [5, 6, 8]), ("nothing", [14, 15])):
+        found = run("find", words, "--around", "1", "--folder", str(folder), *AT).out
+        assert [
+            int(re.split("[:-]", row.split("a.log")[1])[1]) for row in found.splitlines()
+        ] == lines
+
+
+def test_most_0_is_all_and_most_n_the_newest(folder: Path, run: Run) -> None:
+    for wide in ((), ("--width", "80"), ("--json",)):
+        whole = run("find", "--most", "0", "--folder", str(folder), *AT, *wide).out
+        assert whole == run("find", "--folder", str(folder), *AT, *wide).out
+        assert "nothing of this kind" in whole
+        newest = run("find", "--most", "1", "--folder", str(folder), *AT, *wide).out
+        assert "nothing of this kind" in newest
+        assert "frays" not in newest.split("TOTALS")[0].split('"totals"')[0]
+
+
 def test_what_is_later_than_at_is_not_found(folder: Path, run: Run) -> None:
     out = run("find", "fault", "--folder", str(folder), "--at", "2026-11-24T06:00").out
     assert len(out.splitlines()) == 1
@@ -149,6 +175,7 @@ def test_totals_by_loom_part_and_symptom(folder: Path, run: Run) -> None:
         (("fryas",), "fryas: did you mean frays?"),
         (("wetf",), "wetf: did you mean weft?"),
         (("zzzzzzzz",), "nothing found for zzzzzzzz"),
+        (("loses",), "loses: did you mean loses weft?"),
     ],
 )
 def test_nothing_found_offers_near_spellings_and_ends_with_1(

@@ -14,6 +14,7 @@ from board.show.loom_screen import loom_table
 from board.show.screens import View, board_lines
 
 SUMMARY = "print the board once"
+THEN = "THEN"  # the words for a moment that was named by its time
 EXAMPLE = "loomslate board logs_example --at 2026-11-25T06:00"
 
 
@@ -40,7 +41,8 @@ def run(options: Namespace, shell: Shell) -> int:
         height = shell.facts.height
     if options.all:
         height = None
-    view = View(width=shared.cells(options, shell), height=height, since=since, since_words=words)
+    told = None if options.since is None else words.removeprefix(THEN)
+    view = View(width=shared.cells(options, shell), height=height, since=since, since_words=told)
     lines = board_lines(summary, view)
     if options.all:
         lines += loom_table(summary, view.width)
@@ -53,7 +55,7 @@ def since_asked(written: str | None, summary: Summary) -> tuple[datetime, str]:
     if written is None:
         return default_since(summary), ""
     if written[:4].isdigit():
-        return moment_of(written, summary.snapshot.mill, "--since"), "THEN"
+        return moment_of(written, summary.snapshot.mill, "--since"), THEN
     taken = since_of(summary, written)
     if taken is None:
         raise CannotRun(f"{written} has not taken the shed over on record; give a time instead")

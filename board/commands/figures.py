@@ -16,7 +16,7 @@ from __future__ import annotations
 from argparse import ArgumentParser, Namespace
 
 from board.commands import options as shared
-from board.loading import mill_or_stop, moment_of
+from board.loading import mill_or_stop, moment_asked, moment_of
 from board.reckon.figures_record import figures_on_record
 from board.reckon.refusal import Refusal
 from board.shell import FINE, CannotRun, Shell
@@ -35,17 +35,22 @@ def add(parser: ArgumentParser) -> None:
         "--from", dest="start", metavar="TIME", help="count from this time; else the first entry"
     )
     parser.add_argument(
-        "--to", dest="end", metavar="TIME", help="count to this time, and look as of it; else now"
+        "--to",
+        dest="end",
+        metavar="TIME",
+        help="count to this time, as the record stood then; else to --at, else to now; with --at"
+        " it may not lie after that; a bare date is the midnight it begins with",
     )
 
 
 def run(options: Namespace, shell: Shell) -> int:
     """Print the figures."""
     if options.end is not None:
-        if options.at is not None:
-            raise CannotRun("choose one of --to and --at: figures are counted to that time")
         # asked of the register here, so that a wrong time is told as --to's
-        moment_of(options.end, mill_or_stop(shared.folder(options, shell)), "--to")
+        mill = mill_or_stop(shared.folder(options, shell))
+        end, now = moment_of(options.end, mill, "--to"), moment_asked(options.at, mill)
+        if now is not None and end > now:
+            raise CannotRun("--to lies after --at: what comes after that time is not known at it")
         options.at = options.end
     asked = shared.asked(options, shell)
     cells = shared.cells(options, shell)

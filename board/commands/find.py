@@ -41,7 +41,11 @@ def add(parser: ArgumentParser) -> None:
     parser.add_argument("--to", dest="until", metavar="TIME", help="before it; a date is included")
     parser.add_argument("--most", type=int, metavar="N", help="the newest N only; 0 is all")
     parser.add_argument(
-        "--around", type=int, default=0, metavar="N", help="N lines of the same loom around each"
+        "--around",
+        type=int,
+        default=0,
+        metavar="N",
+        help="N lines of the same loom around each; of its file, where it tells of no one loom",
     )
 
 

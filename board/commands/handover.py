@@ -7,6 +7,7 @@ from pathlib import Path
 
 from board.commands import options as shared
 from board.commands.board import since_asked
+from board.commands.printing import put_pages
 from board.commands.saving import save_whole
 from board.reckon.handing_over import Sheet, sheet_of
 from board.shell import FINE, CannotRun, Shell
@@ -42,15 +43,12 @@ def run(options: Namespace, shell: Shell) -> int:
     if options.json:
         shell.document(handover_document(sheet))
     elif options.html == "-":
-        shell.stdout.write(html_page(sheet))
+        shell.put(html_page(sheet))
     elif options.html is not None:
         save_whole(Path(options.html), html_page(sheet))
         shell.say(f"handover sheet written to {clean(options.html)}")
     else:
-        pages = text_pages(sheet, options.width or _PAPER)
-        # a printer begins a new sheet of paper at a form feed, a terminal has no use for it
-        between = "\n\f" if shell.piped else "\n\n"
-        shell.stdout.write(between.join("\n".join(page) for page in pages) + "\n")
+        put_pages(shell, text_pages(sheet, options.width or _PAPER), "handover")
     return FINE
 
 

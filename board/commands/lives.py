@@ -9,8 +9,11 @@ with ``undecided_as`` (``failures``, ``unfinished``), ``failures``, ``median`` (
 ``_low`` and ``_high``) or null with ``weibull_reason``, and ``curve`` (``age``, ``at_risk``,
 ``failures``, ``surviving``, ``low``, ``high`` a step) or null with ``curve_reason``. A limit that
 the record does not set is null. A comparison: ``part``, ``by``, ``unnamed``, ``groups`` (records as
-above) and ``tests``: ``undecided_as``, ``chi_square``, ``degrees``, ``p``, ``p_holm``,
-``expected`` (failures by group, if all lived alike), or ``reason``.
+above), ``tests``: ``undecided_as``, ``chi_square``, ``degrees``, ``p``, ``p_holm``, ``expected``
+(failures by group, if all lived alike), or ``reason``; and ``stands_out``, the groups that fail
+clearly sooner than the others, else those that fail clearly later, whichever way undecided lives
+are taken: ``group``, ``fails`` (``sooner``, ``later``), ``p_holm`` (the larger), and one a way:
+``medians``, ``medians_of_others`` (empty where one is not known yet), ``failures``, ``expected``.
 """
 
 from __future__ import annotations
@@ -22,6 +25,7 @@ from board.commands.wear import part_named
 from board.reckon.life_record import LifeOnRecord, lives_on_record
 from board.reckon.life_study import By, Comparison, LifeStudy, compared, study_of
 from board.shell import FINE, Shell
+from board.show.lives_compared import compared_lines
 from board.show.lives_json import lives_document
 from board.show.lives_screen import lives_lines
 
@@ -70,5 +74,6 @@ def run(options: Namespace, shell: Shell) -> int:
     else:
         ascii_only = options.ascii
         lines = lives_lines(studies, comparisons, options.unit, cells)
+        lines += compared_lines(comparisons, cells)
         shell.show(lines, ascii_only=ascii_only)
     return FINE

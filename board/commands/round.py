@@ -1,26 +1,35 @@
 """``round``: what to measure in the next shift, for paper.
 
 ``--json`` prints ``{"as_of", "shift", "day", "starts", "ends", "until", "lines": [...],
-"left_off": [...], "past_limit": [...], "laid_up": [...], "never_told": [...],
-"may_be_isolation": [...]}``. A record of ``lines`` and ``left_off``: ``section``, ``loom``,
+"left_off": [...], "also_due": [...], "past_limit": [...], "laid_up": [...], "never_told": [...],
+"may_be_isolation": [...]}``. ``lines`` stand in walking order, ``left_off`` the most urgent first.
+A record of ``lines`` and ``left_off``: ``section``, ``loom``,
 ``part``, ``side``, ``number``, ``quantity``, ``unit``, ``why`` (``check overdue``, ``likely to pass
 its limit``, ``check comes due``, ``near its limit, no forecast``), ``last`` (null: never measured
 since it was fitted), ``bound``, ``read_at``, ``since``, ``check_every``, ``overdue_by`` (in the
 interval's unit, below 0 not overdue; null with ``overdue_reason``), ``limit_low``, ``limit_high``,
 ``p`` (of passing the limit before ``until``; null with ``p_reason``), ``isolated`` and
-``locks_by``, ``caution``. ``past_limit``: ``loom``, ``part``, ``side``, ``number``, ``quantity``.
-``never_told``: ``part``, ``looms``. ``may_be_isolation``: ``path``, ``line``, ``text``.
+``locks_by``, ``caution``. ``also_due``: ``place``, ``number``, ``text``, ``by``, ``for``,
+``opened``, ``due`` (words), ``pressing`` (``overdue``, ``due in the coming shift``, ``may fall due
+in the coming shift``), ``isolated``. ``past_limit``: ``loom``, ``part``, ``side``, ``number``,
+``quantity``. ``never_told``: ``part``, ``looms``. ``may_be_isolation``: ``path``, ``line``,
+``text``.
 """
 
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
+from pathlib import Path
 
 from board.commands import options as shared
+from board.commands.printing import put_pages
+from board.commands.saving import save_whole
 from board.reckon.rounds import MOST_LINES, round_for, shift_asked
 from board.shell import FINE, CannotRun, Shell
+from board.show.round_html import round_html
 from board.show.round_json import round_document
 from board.show.round_sheet import NARROWEST, round_pages
+from board.show.text import clean
 
 SUMMARY = "what to measure next shift, with boxes to fill in, black and white"
 EXAMPLE = "loomslate round logs_example --shift early --at 2026-11-25T06:00"
@@ -35,6 +44,7 @@ def add(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--most", type=int, default=MOST_LINES, metavar="N", help=f"lines; else {MOST_LINES}"
     )
+    parser.add_argument("--html", metavar="FILE", help="write it as one HTML file; - prints it")
     parser.add_argument("--json", action="store_true", help="one JSON document")
     parser.add_argument("--ascii", action="store_true", help="the sheet is plain letters anyway")
     parser.add_argument("--width", type=int, metavar="N", help=f"columns; else {_PAPER}")
@@ -44,6 +54,8 @@ def run(options: Namespace, shell: Shell) -> int:
     """Print the round."""
     if options.width is not None and options.width < NARROWEST:
         raise CannotRun(f"--width takes {NARROWEST} columns or more")
+    if options.json and options.html is not None:
+        raise CannotRun("choose one of --html and --json")
     if options.most < 1:
         raise CannotRun("--most takes 1 line or more")
     asked = shared.asked(options, shell)
@@ -52,11 +64,13 @@ def run(options: Namespace, shell: Shell) -> int:
     found = round_for(summary, shift_asked(summary, name), options.most)
     if options.json:
         shell.document(round_document(summary, found))
-        return FINE
-    pages = round_pages(summary, found, options.width or _PAPER)
-    # a printer begins a new sheet of paper at a form feed, a terminal has no use for it
-    between = "\n\f" if shell.piped else "\n\n"
-    shell.stdout.write(between.join("\n".join(page) for page in pages) + "\n")
+    elif options.html == "-":
+        shell.put(round_html(summary, found))
+    elif options.html is not None:
+        save_whole(Path(options.html), round_html(summary, found))
+        shell.say(f"round written to {clean(options.html)}")
+    else:
+        put_pages(shell, round_pages(summary, found, options.width or _PAPER), "round")
     return FINE
 
 

@@ -13,6 +13,7 @@ from board.judging import Judged
 from board.loading import folder_of, moment_asked, read_mill, reader_for
 from board.shell import COULD_NOT, FINE, FOUND_WANTING, CannotRun, Shell
 from board.show.cautions import cautions, remarks
+from board.show.doubts import doubts
 from board.show.entry_screen import held_lines, looked_lines, lost_lines, put_lines
 from board.show.lines import Line
 from board.show.understood import understood
@@ -176,6 +177,7 @@ class _Task:
             "line": None,
             "text": entry,
             "understood": [],
+            "doubts": [],
             "cautions": [],
             "complaints": [_complaint(complaint)],
         }
@@ -206,6 +208,7 @@ def _record(judged: Judged, line: int | None, reason: str) -> dict[str, Any]:
         "line": line,
         "text": draft.line,
         "understood": list(understood(judged)),
+        "doubts": list(doubts(judged)),
         "cautions": [*remarks(judged), *cautions(judged)],
         "complaints": [_complaint(c) for c in (*judged.own, *judged.elsewhere)],
     }

@@ -26,6 +26,7 @@ class About(Enum):
     LOCK_NOT_SEEN = "lock not seen"
     LOCK_REMOVED = "lock removed by another"
     NOT_TAKEN_OVER = "handover not taken over"
+    TAKEN_BY_ANOTHER = "taken over by another"
     NOT_SAID = "handover not said"
     CHANGED_AFTER = "changed after handover"
     PROOFS = "proofs missing"
@@ -52,6 +53,7 @@ class Question:
     what: str = ""  # the shed or section of a handover, or the text of a line
     by: str | None = None
     to: str | None = None
+    taken_by: str | None = None  # where it was another
     when: datetime | None = None
     message: str = ""  # what is told of a line
     path: str = ""
@@ -138,8 +140,30 @@ def _about_handovers(
             to=handover.to,
             when=handover.said,
         )
+    for handover in handovers:
+        if _taken_by_another(handover):
+            yield Question(
+                about=About.TAKEN_BY_ANOTHER,
+                what=handover.what,
+                by=handover.by,
+                to=handover.to,
+                taken_by=handover.taken_by,
+                when=handover.taken,
+            )
     if not any(handover.said for handover in handovers):
         yield Question(about=About.NOT_SAID, what=outgoing.shift.name)
+
+
+def _taken_by_another(handover: Handover) -> bool:
+    """Whether somebody else took over than the one it was handed to."""
+    from board.state.step import same_person
+
+    return (
+        handover.stands
+        and handover.to is not None
+        and handover.taken_by is not None
+        and not same_person(handover.to, handover.taken_by)
+    )
 
 
 def _about_looms(summary: Summary) -> Iterator[Question]:

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from board.mill import Mill
-from board.reckon.symptoms import Put, grouped
+from board.reckon.symptoms import How, Put, grouped
 from board.state.fleet import Fault, Fleet, Source
 from board.state.history import ClearedFault, Job
 from board.state.usage import UnknownUse, UsageClock
@@ -45,7 +45,8 @@ class Window:
 class Occurrence:
     """One fault as it was written, under the symptom it was put to, and when it was cleared.
 
-    ``again`` counts further lines about it while it stood open without a job.
+    ``how`` its text was put there; ``again`` counts further lines about it while it stood open
+    without a job.
     """
 
     loom: str
@@ -53,6 +54,7 @@ class Occurrence:
     side: str | None
     symptom: str
     text: str
+    how: How
     since: datetime
     source: Source
     cleared: datetime | None = None
@@ -125,6 +127,7 @@ def occurrences(fleet: Fleet, mill: Mill) -> tuple[list[Occurrence], Mapping[Occ
             side=fault.at.side if fault.at and fault.at.side else fault.side,
             symptom=puts[fault.part, fault.symptom].symptom,
             text=fault.text,
+            how=puts[fault.part, fault.symptom].how,
             since=fault.since,
             source=fault.source,
             cleared=cleared.cleared if cleared else None,
@@ -132,17 +135,19 @@ def occurrences(fleet: Fleet, mill: Mill) -> tuple[list[Occurrence], Mapping[Occ
         ): puts[fault.part, fault.symptom]
         for loom, fault, cleared in written
     }
-    return sorted(found, key=_in_time), found
-
-
-def _in_time(fault: Occurrence) -> tuple[datetime, str, str, int]:
-    return fault.since, fault.loom, fault.source.path, fault.source.line
+    place = {loom: i for i, loom in enumerate(mill.looms)}
+    in_time = sorted(found, key=lambda f: (f.since, place[f.loom], f.source.path, f.source.line))
+    return in_time, found
 
 
 def chains_in(
     faults: Sequence[Occurrence], fleet: Fleet, clocks: Clocks, window: Window
 ) -> list[Chain]:
-    """Every chain among the faults: the longest first, then the one that came last."""
+    """Every chain among the faults: the longest first, then the one that came last.
+
+    Chains alike in both stand in the order of the looms in the register.
+    """
+    place = {loom: i for i, loom in enumerate(fleet.looms)}
     jobs: dict[tuple[str, str], list[Job]] = defaultdict(list)
     for job in fleet.history.jobs:
         jobs[job.loom, job.at.part].append(job)
@@ -153,7 +158,9 @@ def chains_in(
     for own in by_key.values():
         if len(own) > 1:
             found += _chained(own, jobs, clocks, window)
-    return sorted(found, key=lambda c: (-len(c.links), -c.last.since.timestamp(), c.last.loom))
+    return sorted(
+        found, key=lambda c: (-len(c.links), -c.last.since.timestamp(), place[c.last.loom])
+    )
 
 
 def jobs_between(
@@ -204,17 +211,8 @@ def _chained(
 
 
 def _told_again(fault: Occurrence, later: Occurrence) -> Occurrence:
-    return Occurrence(
-        loom=fault.loom,
-        part=fault.part,
-        side=fault.side,
-        symptom=fault.symptom,
-        text=fault.text,
-        since=fault.since,
-        source=fault.source,
-        cleared=later.cleared,
-        cleared_text=later.cleared_text,
-        again=fault.again + 1,
+    return replace(
+        fault, cleared=later.cleared, cleared_text=later.cleared_text, again=fault.again + 1
     )
 
 

@@ -211,7 +211,13 @@ def nearest_their_limits(summary: Summary) -> tuple[WearLine, ...]:
         if (low := _low_shifts(wear)) is not None
         and (wear.word not in _WORN_RANK or _far_off(wear))
     ]
-    return tuple(w for _, w in sorted(found, key=lambda x: (x[0], x[1].loom, x[1].name)))
+    return tuple(
+        w for _, w in sorted(found, key=lambda x: (x[0], _median(x[1]), x[1].loom, x[1].name))
+    )
+
+
+def _median(wear: WearLine) -> float:
+    return wear.ahead.hours.median if isinstance(wear.ahead, Ahead) else float("inf")
 
 
 def _of_loom(summary: Summary, line: LoomLine) -> Iterator[FirstLook]:

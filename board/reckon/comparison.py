@@ -13,6 +13,8 @@ from board.reckon.lives import Life, columns, refuse_curve
 from board.reckon.refusal import Refusal
 from board.reckon.several import holm
 
+REST = "the others"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GroupLives:
@@ -121,4 +123,39 @@ def log_rank_each(
     adjusted = holm([test.p_value for test in tested.values()])
     for (name, test), p_adjusted in zip(tested.items(), adjusted, strict=True):
         answers[name] = replace(test, p_adjusted=p_adjusted)
+    return answers
+
+
+def against_the_rest(groups: Mapping[str, Sequence[Life]]) -> dict[str, LogRank | Refusal]:
+    """The log-rank test of each group against all the others taken together.
+
+    Of two groups both answers are the one test, told from either side: not a second question.
+    """
+    names = [name for name, lives in groups.items() if lives]
+    answers: dict[str, LogRank | Refusal] = {}
+    for name in names:
+        rest = [life for other in names if other != name for life in groups[other]]
+        answers[name] = log_rank({name: groups[name], REST: rest})
+    return answers
+
+
+def against_the_rest_each(
+    factors: Mapping[str, Mapping[str, Sequence[Life]]],
+) -> dict[str, dict[str, LogRank | Refusal]]:
+    """Each group of each factor against its rest, all adjusted together by Holm's method."""
+    answers = {factor: against_the_rest(groups) for factor, groups in factors.items()}
+    asked: list[tuple[dict[str, LogRank | Refusal], tuple[str, ...], float]] = []
+    for tests in answers.values():
+        tested = [(name, t.p_value) for name, t in tests.items() if isinstance(t, LogRank)]
+        if len(tests) == 2 and tested:
+            asked.append((tests, tuple(name for name, _ in tested), tested[0][1]))
+        else:
+            asked += [(tests, (name,), p_value) for name, p_value in tested]
+    for (tests, names, _), p_adjusted in zip(
+        asked, holm([p_value for _, _, p_value in asked]), strict=True
+    ):
+        for name in names:
+            test = tests[name]
+            if isinstance(test, LogRank):
+                tests[name] = replace(test, p_adjusted=p_adjusted)
     return answers

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from enum import Enum
 
 from board.reckon.asking import Question, questions
 from board.reckon.changes import Change, changed_since
@@ -17,6 +16,7 @@ from board.reckon.conformity import WearWord
 from board.reckon.left import Ahead
 from board.reckon.margins import WearLine
 from board.reckon.open_actions import ActionLine
+from board.reckon.pressing import Pressing, pressing
 from board.reckon.shift_change import change_of_shift, last_taken, middle, of_this_change
 from board.reckon.summary import MAINTENANCE, LoomLine, Summary
 from board.state.counting import counted
@@ -31,8 +31,7 @@ from board.state.fleet import (
     Source,
 )
 from board.state.shifts import ShiftSpan
-from board.state.usage import UnknownUse
-from grammar.entries import DueAfterUse, DueAt, DueBeforeStart, Note, Reason
+from grammar.entries import Note, Reason
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,18 +62,6 @@ class HalfDone:
     def first(self) -> Proof:
         """The proof that has been missing longest."""
         return min(self.proofs, key=lambda proof: proof.since)
-
-
-class Pressing(Enum):
-    """How an open action stands to the coming shift."""
-
-    OVERDUE = "overdue"
-    COMING = "due in the coming shift"
-    MAY_COME = "may fall due in the coming shift"
-    BEFORE_START = "before the loom starts"
-    NOT_KNOWN = "use unknown, so it cannot be told"
-    LATER = "later"
-    NO_DUE = "no due"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -183,7 +170,7 @@ def sheet_of(summary: Summary, since: datetime | None = None, since_words: str =
         near=tuple(w for w in _by_wear(summary, (WearWord.NEAR_LIMIT,)) if w not in passing),
         half_done=half_done,
         actions=tuple(
-            ActionOnSheet(line=line, pressing=_pressing(summary, line, incoming))
+            ActionOnSheet(line=line, pressing=pressing(summary, line, incoming))
             for line in summary.actions
         ),
         changed=changed_since(summary, begin),
@@ -210,12 +197,9 @@ def _is_waiting(line: LoomLine) -> bool:
 
 def _by_wear(summary: Summary, words: tuple[WearWord, ...]) -> tuple[WearLine, ...]:
     found = [wear for line in summary.looms for wear in line.wear if wear.word in words]
-    # a gauge verdict has no share: it is taken as just at the limit
+    # a gauge verdict has no share: it is taken as just at the limit; equals stay in walking order
     return tuple(
-        sorted(
-            found,
-            key=lambda w: (words.index(w.word), -(w.worn if w.worn is not None else 1.0), w.loom),
-        )
+        sorted(found, key=lambda w: (words.index(w.word), -(w.worn if w.worn is not None else 1.0)))
     )
 
 
@@ -232,8 +216,8 @@ def _passing(summary: Summary, incoming: ShiftSpan) -> tuple[WearLine, ...]:
             ahead = wear.ahead
             if isinstance(ahead, Ahead) and wear.word not in _WORN and ahead.hours.median <= hours:
                 end = ahead.hours.high if ahead.hours.high is not None else float("inf")
-                found.append((end, ahead.hours.median, wear.loom, wear.name, wear))
-    return tuple(x[-1] for x in sorted(found, key=lambda x: x[:-1]))
+                found.append((end, ahead.hours.median, wear))
+    return tuple(wear for *_, wear in sorted(found, key=lambda x: x[:2]))
 
 
 def _removed(summary: Summary, since: datetime) -> tuple[RemovedLine, ...]:
@@ -250,40 +234,6 @@ def _half_done(looms: Iterable[LoomLine]) -> Iterable[HalfDone]:
         parts = list(dict.fromkeys(proof.at for proof in line.state.proofs))
         for at in parts:
             yield HalfDone(loom=line.loom, proofs=tuple(p for p in line.state.proofs if p.at == at))
-
-
-def _pressing(summary: Summary, line: ActionLine, incoming: ShiftSpan) -> Pressing:
-    if line.is_overdue:
-        return Pressing.OVERDUE
-    match line.action.due:
-        case None:
-            return Pressing.NO_DUE
-        case DueAt(moment=moment):
-            return Pressing.COMING if moment <= incoming.end else Pressing.LATER
-        case DueBeforeStart():
-            return Pressing.BEFORE_START
-        case DueAfterUse() as due:
-            return _pressing_by_use(summary, line, due, incoming)
-
-
-def _pressing_by_use(
-    summary: Summary, line: ActionLine, due: DueAfterUse, incoming: ShiftSpan
-) -> Pressing:
-    """Whether the loom can reach the use that is asked for, if it runs all through the shift."""
-    clock = summary.clocks.get(line.action.place.name)
-    if clock is None:
-        return Pressing.NOT_KNOWN
-    used = clock.between(line.action.opened, summary.as_of, due.unit)
-    if isinstance(used, UnknownUse):
-        return Pressing.NOT_KNOWN
-    hours = (incoming.end - summary.as_of) / timedelta(hours=1)
-    most = hours
-    if due.unit == "picks":
-        section = summary.snapshot.mill.section_of.get(line.action.place.name)
-        if section is None or section.speed is None:
-            return Pressing.NOT_KNOWN
-        most = hours * 60.0 * section.speed
-    return Pressing.MAY_COME if due.use - used <= most else Pressing.LATER
 
 
 def _notes(summary: Summary, since: datetime) -> tuple[NoteLine, ...]:

@@ -7,12 +7,13 @@ the truth of a part taken out since it looked worn lies between the two.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
 
-from board.reckon.comparison import LogRank, log_rank_each
+from board.reckon.comparison import LogRank, against_the_rest_each, log_rank_each
 from board.reckon.life_record import (
     BEFORE_THE_LOG,
     LifeOnRecord,
@@ -25,6 +26,8 @@ from board.reckon.refusal import Refusal
 from board.reckon.weibull import WeibullFit, fit_weibull
 
 LEVEL = 0.90
+CLEAR = 0.05  # an adjusted chance below this is called clear, if it is so both ways
+ENOUGH = 5.0  # fewer failures than this, seen or expected: the chi-square is too rough to name one
 
 
 class By(Enum):
@@ -76,10 +79,29 @@ class LifeStudy:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StandsOut:
+    """A group that fails sooner, or later, than the others: clear whichever way is taken.
+
+    ``p`` is the larger of the ways, after Holm over every group asked about. ``medians`` are its
+    own and ``others`` those of the rest together, one a way, empty where one is not known yet;
+    ``failed`` and ``expected`` its failures and those expected if all lived alike, one a way.
+    """
+
+    group: str
+    sooner: bool
+    p: float
+    medians: tuple[float, ...]
+    others: tuple[float, ...]
+    failed: tuple[int, ...]
+    expected: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
     """The groups of a part against each other, one test a way; ``unnamed`` lives are in no group.
 
-    ``groups`` holds a study of each group, by name.
+    ``groups`` holds a study of each group, by name; ``stands_out`` those that fail clearly sooner
+    than the others, else those that fail clearly later.
     """
 
     part: str
@@ -87,6 +109,7 @@ class Comparison:
     groups: tuple[LifeStudy, ...]
     unnamed: int
     tests: Mapping[Way, LogRank | Refusal]
+    stands_out: tuple[StandsOut, ...]
 
 
 def study_of(part: str, records: Sequence[LifeOnRecord], unit: str, group: str = "") -> LifeStudy:
@@ -149,16 +172,15 @@ def compared(
         for part, own in records.items()
         for by in dict.fromkeys(factors)
     }
-    tests: dict[Way, dict[str, LogRank | Refusal]] = {}
-    for way in Way:
-        tests[way] = log_rank_each(
-            {
-                f"{part} {by.value}": {
-                    name: as_lives(own, way) for name, own in named.items() if name
-                }
-                for (part, by), named in groups.items()
-            }
-        )
+    lives = {
+        way: {
+            f"{part} {by.value}": {name: as_lives(own, way) for name, own in named.items() if name}
+            for (part, by), named in groups.items()
+        }
+        for way in Way
+    }
+    tests = {way: log_rank_each(factors) for way, factors in lives.items()}
+    singled = {way: against_the_rest_each(factors) for way, factors in lives.items()}
     return tuple(
         Comparison(
             part=part,
@@ -168,9 +190,76 @@ def compared(
             ),
             unnamed=sum(not isinstance(r.age, Refusal) for r in named.get("", ())),
             tests={way: tests[way][f"{part} {by.value}"] for way in Way},
+            stands_out=_standing_out(
+                {way: tests[way][f"{part} {by.value}"] for way in Way},
+                {way: singled[way][f"{part} {by.value}"] for way in Way},
+                {way: lives[way][f"{part} {by.value}"] for way in Way},
+            ),
         )
         for (part, by), named in groups.items()
     )
+
+
+def _standing_out(
+    tests: Mapping[Way, LogRank | Refusal],
+    singled: Mapping[Way, Mapping[str, LogRank | Refusal]],
+    lives: Mapping[Way, Mapping[str, Sequence[Life]]],
+) -> tuple[StandsOut, ...]:
+    """The groups that fail clearly sooner; where there are none, those that fail clearly later.
+
+    Beside a group that fails sooner, all others fail later than the rest that it is part of.
+    """
+    if any(isinstance(test, Refusal) or test.p_adjusted >= CLEAR for test in tests.values()):
+        return ()
+    found = [
+        one
+        for name in singled[Way.AS_FAILURES]
+        if (one := _stands_out(name, singled, lives)) is not None
+    ]
+    return tuple(one for one in found if one.sooner) or tuple(found)
+
+
+def _stands_out(
+    name: str,
+    singled: Mapping[Way, Mapping[str, LogRank | Refusal]],
+    lives: Mapping[Way, Mapping[str, Sequence[Life]]],
+) -> StandsOut | None:
+    """What sets a group apart, or None where that is not clear both ways or the ways disagree."""
+    tests = []
+    for way in Way:
+        test = singled[way].get(name)
+        if not isinstance(test, LogRank) or test.p_adjusted >= CLEAR:
+            return None
+        # few expected alone is no reason: a group that fails early enough has few to be expected
+        if any(max(group.failures, group.expected) < ENOUGH for group in test.groups):
+            return None
+        tests.append(test)
+    own = [test.groups[0] for test in tests]
+    sooner = [group.failures > group.expected for group in own]
+    if len(set(sooner)) > 1:
+        return None
+    medians = [_median_of(lives[way][name]) for way in Way]
+    others = [
+        _median_of([life for other, n in lives[way].items() if other != name for life in n])
+        for way in Way
+    ]
+    both = [x for x in (*medians, *others) if x is not None]
+    known = len(both) == 2 * len(tests)
+    return StandsOut(
+        group=name,
+        sooner=sooner[0],
+        p=max(test.p_adjusted for test in tests),
+        medians=tuple(both[: len(tests)]) if known else (),
+        others=tuple(both[len(tests) :]) if known else (),
+        failed=tuple(group.failures for group in own),
+        expected=tuple(group.expected for group in own),
+    )
+
+
+def _median_of(lives: Sequence[Life]) -> float | None:
+    curve = kaplan_meier(lives, level=LEVEL)
+    median = curve if isinstance(curve, Refusal) else median_life(curve)
+    return None if isinstance(median, Refusal) else median.age
 
 
 def _grouped(records: Sequence[LifeOnRecord], by: By) -> dict[str, list[LifeOnRecord]]:
@@ -180,7 +269,20 @@ def _grouped(records: Sequence[LifeOnRecord], by: By) -> dict[str, list[LifeOnRe
         if isinstance(record.age, Refusal):
             continue
         found.setdefault(_name(record, by), []).append(record)
-    return dict(sorted(found.items()))
+    return {name: found[name] for name in sorted(found, key=natural)}
+
+
+def natural(name: str) -> tuple[tuple[int, int, str], ...]:
+    """What names are sorted by, so that H2 stands before H10."""
+    pieces = re.findall(r"[0-9]+|[^0-9]+", name.casefold())
+    return tuple(_piece(piece) for piece in pieces)
+
+
+def _piece(piece: str) -> tuple[int, int, str]:
+    if not piece[0].isdigit():
+        return 1, 0, piece
+    digits = piece.lstrip("0")
+    return 0, len(digits), digits
 
 
 def _name(record: LifeOnRecord, by: By) -> str:

@@ -178,8 +178,8 @@ def median_life(curve: SurvivalCurve) -> MedianLife | Refusal:
     if not half:
         last = curve.steps[-1]
         return Refusal(
-            reason=f"{last.surviving:.0%} of the parts survive the last failure on record, at age "
-            f"{last.age:g}, so half of them have not failed yet"
+            reason=f"{100 * last.surviving:.0f} % of the parts survive the last failure on record, "
+            f"at age {last.age:.0f}, so half of them have not failed yet"
         )
     low = [step.age for step in curve.steps if step.limits.low <= 0.5]
     high = [step.age for step in curve.steps if step.limits.high <= 0.5]

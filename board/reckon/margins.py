@@ -23,6 +23,7 @@ from board.state.usage import UnknownUse, UsageClock
 from grammar.entries import PartAt
 
 _KINDS = {Bound.EXACT: Kind.EXACT, Bound.AT_LEAST: Kind.ABOVE, Bound.AT_MOST: Kind.BELOW}
+_ROUNDING = 1e-9  # sums of hours: an interval that is just over is not overdue
 NOT_EXACT = Refusal(reason="a gauge gives no value")
 NOT_RECKONED = Refusal(reason="no forecast was asked for")
 
@@ -199,4 +200,4 @@ def is_overdue(
             use = clock.between(since, now, every.unit.value)
             if isinstance(use, UnknownUse):
                 return Refusal(reason=use.reason)
-            return use > every.amount
+            return use > every.amount * (1.0 + _ROUNDING)

@@ -41,6 +41,8 @@ def urgency(line: ActionLine) -> tuple[object, ...]:
     return not line.is_overdue, moment, opened, line.action.text
 
 
+_ROUNDING = 1e-9  # sums of hours: a use that is just reached is not over
+
 Starts = Mapping[str, Sequence[datetime]]
 
 
@@ -100,4 +102,4 @@ def _overdue(
             used = clock.between(action.opened, now, unit)
             if isinstance(used, UnknownUse):
                 return Refusal(reason=used.reason)
-            return used > use
+            return used > use * (1.0 + _ROUNDING)

@@ -76,13 +76,17 @@ class ToldChain:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GroupedText:
-    """A text that was put to a symptom, how often it stands on record, and how it was put."""
+    """A text that was put to a symptom, how often it stands on record, and how it was put.
+
+    ``fits`` names the symptoms between which it was not decided.
+    """
 
     symptom: str
     text: str
     part: str | None
     count: int
     how: How
+    fits: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,10 +171,10 @@ def _told(chain: Chain, record: RepairRecord, moved: list[MovedPart]) -> ToldCha
 
 
 def _texts(faults: list[Occurrence], puts: Mapping[Occurrence, Put]) -> list[GroupedText]:
-    counted = Counter((f.symptom, f.part, puts[f].text, puts[f].how) for f in faults)
+    counted = Counter((f.symptom, f.part, puts[f].text, puts[f].how, puts[f].fits) for f in faults)
     return [
-        GroupedText(symptom=symptom, text=text, part=part, count=count, how=how)
-        for (symptom, part, text, how), count in sorted(
+        GroupedText(symptom=symptom, text=text, part=part, count=count, how=how, fits=fits)
+        for (symptom, part, text, how, fits), count in sorted(
             counted.items(), key=lambda item: (item[0][0], item[0][1] or "", -item[1], item[0][2])
         )
     ]

@@ -1,8 +1,10 @@
-"""What to measure in a shift: overdue checks, then what is likeliest to pass its limit.
+"""What to measure in a shift: what is likeliest to be past its limit, then overdue checks.
 
 The chance is that of passing the limit before the following round is over, that is by the end of
 the shift after the one asked for, at each loom's recent use. A sheet is kept to a length that can
-be walked; what is left off is named. Which checks are due is reckoned in ``checks_due``.
+be walked, the most urgent on it; what is left off is named. A part that more likely than not
+passes its limit comes before any check that is merely overdue. Open actions that are due by then
+go along, since a shed is walked once. Which checks are due is reckoned in ``checks_due``.
 """
 
 from __future__ import annotations
@@ -17,6 +19,8 @@ from board.reckon.checks_due import check_moments, overdue_by
 from board.reckon.conformity import WearWord
 from board.reckon.left import Ahead
 from board.reckon.margins import WearLine
+from board.reckon.open_actions import ActionLine, urgency
+from board.reckon.pressing import Pressing, pressing
 from board.reckon.refusal import Refusal
 from board.reckon.shift_change import change_of_shift
 from board.reckon.summary import LoomLine, Summary
@@ -28,12 +32,14 @@ from grammar.entries import PartAt, Reason
 
 MOST_LINES = 36  # two sides of paper
 LEAST_CHANCE = 0.05  # below it, a part that is not due is left for its planned check
+MORE_LIKELY_THAN_NOT = 0.5
+LONG_OVERDUE = 0.25  # of its interval
 
 _PAST = (WearWord.PAST_LIMIT, WearWord.GAUGE_PAST)
 
 
 class Why(Enum):
-    """Why a part is on the round, the most pressing first."""
+    """Why a part is on the round."""
 
     OVERDUE = "check overdue"
     LIKELY = "likely to pass its limit"
@@ -47,7 +53,8 @@ class RoundLine:
 
     ``over``: by how much its interval is exceeded now, in the interval's unit, or why that is not
     known; None without an interval. ``chance`` of passing the limit before the following round is
-    over. ``last`` None: never measured since it was fitted.
+    over. ``is_near``: the last reading is at or near its limit. ``last`` None: never measured since
+    it was fitted.
     """
 
     loom: LoomLine
@@ -58,12 +65,30 @@ class RoundLine:
     since: datetime
     over: float | Refusal | None
     chance: float | Refusal
+    is_near: bool
     why: Why
 
     @property
     def name(self) -> str:
         """Part and quantity: ``left tape thickness``."""
         return f"{self.at.words()} {self.quantity.name}"
+
+    @property
+    def share_over(self) -> float:
+        """By how much of its interval the check is overdue; 0 where it is not, or not known."""
+        every = self.quantity.check_every
+        if every is None or not isinstance(self.over, float):
+            return 0.0
+        return max(self.over / every.amount, 0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlsoDue:
+    """An open action to be done by the end of the shift; ``loom`` None: of no single loom."""
+
+    line: ActionLine
+    pressing: Pressing
+    loom: LoomLine | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,14 +103,17 @@ class NeverTold:
 class Round:
     """What to measure in a shift, in the order of sections and looms.
 
-    ``until`` ends the following round. ``left_off`` did not fit. ``past`` is past its limit on
-    record already, ``laid_up`` out of use; neither is on the round.
+    ``until`` ends the following round. ``left_off`` did not fit, the most urgent first. ``past`` is
+    past its limit on record already, ``laid_up`` out of use; neither is on the round. ``also_due``
+    are actions of looms in walking order, then those of the shed.
     """
 
     shift: ShiftSpan
     until: datetime
+    order: tuple[str, ...]  # of the looms
     lines: tuple[RoundLine, ...]
     left_off: tuple[RoundLine, ...]
+    also_due: tuple[AlsoDue, ...]
     past: tuple[WearLine, ...]
     laid_up: tuple[str, ...]
     never_told: tuple[NeverTold, ...]
@@ -116,12 +144,13 @@ def round_for(summary: Summary, shift: ShiftSpan, most: int = MOST_LINES) -> Rou
     ]
     ranked = sorted(range(len(found)), key=lambda i: (*_rank(found[i]), i))
     kept = sorted(ranked[:most])
-    off = sorted(ranked[most:])
     return Round(
         shift=shift,
         until=until,
+        order=tuple(loom.loom for loom in summary.looms),
         lines=tuple(found[i] for i in kept),
-        left_off=tuple(found[i] for i in off),
+        left_off=tuple(found[i] for i in ranked[most:]),
+        also_due=tuple(_also_due(summary, shift)),
         past=tuple(w for x in summary.looms for w in x.wear if w.word in _PAST),
         laid_up=tuple(loom for loom in summary.snapshot.mill.looms if loom in laid_up),
         never_told=tuple(_never_told(summary)),
@@ -129,12 +158,34 @@ def round_for(summary: Summary, shift: ShiftSpan, most: int = MOST_LINES) -> Rou
 
 
 def _rank(line: RoundLine) -> tuple[int, float, float]:
-    """Overdue first; then the greater chance; then what is longest overdue for its interval."""
+    """How urgent a line is, the most urgent least.
+
+    First what more likely than not passes its limit, and what is at or near it without a forecast;
+    then checks overdue by a quarter of their interval or more; then what may pass its limit; then
+    the other overdue checks, and those that come due.
+    """
     chance = 0.0 if isinstance(line.chance, Refusal) else line.chance
-    every = line.quantity.check_every
-    over = line.over if isinstance(line.over, float) and every is not None else 0.0
-    order = {Why.OVERDUE: 0, Why.LIKELY: 1, Why.COMES_DUE: 2, Why.NEAR: 2}
-    return order[line.why], -chance, -over / (every.amount if every is not None else 1.0)
+    if chance >= MORE_LIKELY_THAN_NOT:
+        return 0, -chance, -line.share_over
+    if line.why is Why.NEAR or (isinstance(line.chance, Refusal) and line.is_near):
+        return 1, -line.share_over, 0.0
+    if line.share_over >= LONG_OVERDUE:
+        return 2, -line.share_over, -chance
+    if chance >= LEAST_CHANCE:
+        return 3, -chance, -line.share_over
+    return 4 if line.why is Why.OVERDUE else 5, -line.share_over, -chance
+
+
+def _also_due(summary: Summary, shift: ShiftSpan) -> Iterable[AlsoDue]:
+    """Open actions that are overdue, or due by the end of the shift or perhaps so."""
+    found: list[tuple[LoomLine | None, ActionLine]] = [
+        (loom, action) for loom in summary.looms for action in sorted(loom.actions, key=urgency)
+    ]
+    found += [(None, action) for action in sorted(summary.shed_actions, key=urgency)]
+    for loom, action in found:
+        how = pressing(summary, action, shift)
+        if how in (Pressing.OVERDUE, Pressing.COMING, Pressing.MAY_COME):
+            yield AlsoDue(line=action, pressing=how, loom=loom)
 
 
 def _of_loom(
@@ -190,6 +241,7 @@ def _line(
         since=moments[-1],
         over=float(over) if isinstance(over, int | float) else over,
         chance=chance,
+        is_near=_is_near(wear),
         why=why,
     )
 
@@ -209,13 +261,17 @@ def _why(
     if not isinstance(chance, Refusal):
         if chance >= LEAST_CHANCE:
             return Why.LIKELY
-    elif wear is not None and wear.word in (WearWord.AT_LIMIT, WearWord.NEAR_LIMIT):
+    elif _is_near(wear):
         return Why.NEAR
     if known is not None and every is not None:
         coming = _use_until(summary, loom, every, shift.end)
         if not isinstance(coming, Refusal) and known + coming > 0:
             return Why.COMES_DUE
     return None
+
+
+def _is_near(wear: WearLine | None) -> bool:
+    return wear is not None and wear.word in (WearWord.AT_LIMIT, WearWord.NEAR_LIMIT)
 
 
 def _use_until(summary: Summary, loom: LoomLine, every: Interval, end: datetime) -> float | Refusal:

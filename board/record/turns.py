@@ -7,6 +7,7 @@ writer's, taken before it and given back after it.
 
 from __future__ import annotations
 
+import time
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -18,6 +19,7 @@ TURN_NAME = ".loomslate.turn.lock"
 
 _MODE = 0o666  # whoever may write to the folder may wait for its turn
 _POLL_S = 0.01
+_REST_S = 0.02  # longer than others wait between two tries: who has written lets them go first
 
 
 class NoTurn(Exception):
@@ -49,3 +51,4 @@ def turn(folder: Path, *, patience: float = 20.0) -> Iterator[None]:
     finally:
         with suppress(OSError):  # it falls with this process at the latest
             lock.release()
+        time.sleep(_REST_S)

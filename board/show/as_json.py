@@ -53,7 +53,12 @@ def board_document(summary: Summary, since: datetime, *, current: bool = True) -
             "flagged": tally.flagged,
             "not_read": list(summary.snapshot.notices),
         },
+        "section": summary.section,
         "looms": [_loom(summary, line) for line in summary.looms],
+        "isolated_elsewhere": [
+            {"loom": state.loom, "isolation": _isolation(summary, state)}
+            for state in summary.isolated_elsewhere
+        ],
         "shed": {"actions": [_action(summary, a) for a in summary.shed_actions]},
         "handovers": [
             {
@@ -140,6 +145,7 @@ def _isolation(summary: Summary, state: LoomState) -> Record:
                 "text": lock.text,
                 "since": iso(summary, lock.since),
                 "seen_this_shift": summary.seen_this_shift(lock),
+                "still_to_come": summary.is_to_come(lock),
                 "seen_by": lock.seen.by if lock.seen else None,
                 "seen": iso(summary, lock.seen.when) if lock.seen else None,
             }
@@ -202,9 +208,13 @@ def wear_record(summary: Summary, wear: WearLine) -> Record:
         "unit": wear.reading.unit,
         "uncertainty": wear.uncertainty,
         "read_at": iso(summary, wear.reading.when),
-        "old": wear.old,
+        "uncertainty_reason": None if wear.uncertainty is not None else _NO_TOOL,
+        "old": None if wear.old_unknown else wear.old,
+        "old_reason": wear.old_unknown or None,
         "limit": wear.limit,
+        "limit_reason": None if wear.limit is not None else "no limit given",
         "margin": round(wear.margin, 9) if wear.margin is not None else None,
+        "margin_reason": _no_margin(wear),
         "word": wear.word.value,
         **_conformity(summary, wear),
         **forecast_record(wear.ahead),
@@ -215,13 +225,23 @@ def _conformity(summary: Summary, wear: WearLine) -> Record:
     """The chance that the true value lies inside its limits, and what the guard band decides."""
     quantity = summary.snapshot.mill.quantity(wear.at.part, wear.quantity)
     if quantity is None or wear.margin is None or not wear.uncertainty:
-        return {"p_conforms": None, "decision": None}
+        return {"p_conforms": None, "decision": None, "p_reason": _no_margin(wear) or _NO_TOOL}
     value, limits, u = wear.reading.value, quantity.limits, wear.uncertainty
     decision = decide(value, limits, u, summary.snapshot.mill.rules.guard_band)
     return {
         "p_conforms": round(conformance_probability(value, limits, u / 2.0), 4),
         "decision": None if isinstance(decision, Refusal) else decision.value,
+        "p_reason": None,
     }
+
+
+_NO_TOOL = "the register gives no tool uncertainty"
+
+
+def _no_margin(wear: WearLine) -> str | None:
+    if wear.margin is not None:
+        return None
+    return "no limit given" if wear.limit is None else "a gauge gives no value"
 
 
 def forecast_record(ahead: Ahead | Refusal) -> Record:
@@ -232,10 +252,14 @@ def forecast_record(ahead: Ahead | Refusal) -> Record:
         "forecast": {
             "remaining_h": _band(ahead.hours),
             "shifts": _band(ahead.shifts),
+            "shifts_reason": _reason(ahead.shifts),
             "picks": _band(ahead.picks),
+            "picks_reason": _reason(ahead.picks),
             "level": 0.90,
             "p_before_shift_end": _chance(ahead.p_before_shift_end),
+            "p_before_shift_end_reason": _reason(ahead.p_before_shift_end),
             "p_before_check": _chance(ahead.p_before_check),
+            "p_before_check_reason": _reason(ahead.p_before_check),
             "basis": ahead.basis,
             "readings": ahead.readings,
             "past_lives": ahead.past_lives,
@@ -251,7 +275,12 @@ def _band(band: Band | Refusal) -> Record | None:
         "median": round(band.median, 2),
         "low": round(band.low, 2),
         "high": round(band.high, 2) if band.high is not None else None,
+        "high_reason": None if band.high is not None else "the band has no upper end",
     }
+
+
+def _reason(answer: object) -> str | None:
+    return answer.reason if isinstance(answer, Refusal) else None
 
 
 def _chance(chance: float | Refusal) -> float | None:

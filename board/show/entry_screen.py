@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from board.judging import Judged
 from board.show.cautions import cautions, remarks
+from board.show.doubts import doubts
 from board.show.lines import Bit, Line, Tone, line
 from board.show.problems import drawn
 from board.show.text import clean, width
@@ -15,6 +16,8 @@ from board.state.fleet import Complaint
 from grammar.diagnostics import Severity
 
 NO_ISOLATION = "NO ISOLATION IS ON RECORD from this line"
+NOT_REMOVED = "NO LOCK WAS TAKEN OFF by this line"
+NOT_YET = "not on record yet; it would say:"
 
 _LOUD = ("PAST LIMIT", "ISOLATED", "NOT PROVED", "BAD")
 
@@ -22,9 +25,14 @@ _LOUD = ("PAST LIMIT", "ISOLATED", "NOT PROVED", "BAD")
 def looked_lines(judged: Judged, cells: int) -> list[Line]:
     """What an entry was understood to say and do, and the complaints about it."""
     shown = [line(Bit(headline(judged), Tone.STRONG))]
-    for sentence in understood(judged):
+    sentences = understood(judged)
+    if sentences and judged.refused and not judged.draft.kept_anyway:
+        shown += folded(NOT_YET, cells, Tone.ABNORMAL)
+    for sentence in sentences:
         loud = any(word in sentence for word in _LOUD)
         shown += folded(sentence, cells, Tone.ABNORMAL if loud else Tone.PLAIN)
+    for doubt in doubts(judged):
+        shown += folded(f"look again: {doubt}", cells, Tone.ABNORMAL)
     for remark in remarks(judged):
         shown += folded(remark, cells, Tone.ABNORMAL)
     for caution in cautions(judged):
@@ -42,7 +50,10 @@ def complaint_lines(complaint: Complaint, cells: int) -> list[Line]:
     """A complaint about the entry itself with its caret; it stands in no log yet, so no place."""
     head, *rest = drawn(replace(complaint, path=""), cells).split("\n")
     told = head.partition(": ")[2]
-    return [*folded(told, cells, Tone.ABNORMAL, indent=""), *(Line((Bit(r),)) for r in rest)]
+    shown = folded(told, cells, Tone.ABNORMAL, indent="")
+    for row in rest:
+        shown += folded(row.strip(), cells) if row.startswith("  help: ") else [Line((Bit(row),))]
+    return shown
 
 
 def put_lines(judged: Judged, number: int, cells: int) -> list[Line]:
@@ -51,7 +62,9 @@ def put_lines(judged: Judged, number: int, cells: int) -> list[Line]:
     shown = [*folded(told, cells, Tone.STRONG, indent="")]
     if judged.refused:
         counts = all(c.diagnostic.severity is Severity.FLAGGED for c in judged.refused)
-        end = "it shows as a CONFLICT" if counts else "what was refused of it does not count"
+        end = "it counts when its time comes" if counts else "what was refused of it does not count"
+        if judged.conflicts:
+            end = "it shows as a CONFLICT"
         shown += folded(f"kept anyway, and marked so in the line; {end}", cells)
     return shown
 
@@ -59,10 +72,14 @@ def put_lines(judged: Judged, number: int, cells: int) -> list[Line]:
 def held_lines(judged: Judged, cells: int) -> list[Line]:
     """That nothing was written, and what that means where an isolation was meant."""
     shown = folded("nothing was written", cells, Tone.STRONG, indent="")
-    if any(c.diagnostic.severity is Severity.FLAGGED for c in judged.refused):
+    if judged.conflicts:
         told = "a loom running under a lock is a CONFLICT; to record it as one: --anyway"
         shown += folded(told, cells)
-    if judged.may_isolate:
+    unremoved = judged.unremoved
+    if unremoved:
+        told = f"{NOT_REMOVED}: {unremoved}"
+        shown = [*folded(told, cells, Tone.DANGER, indent=""), *shown]
+    if judged.isolates or (judged.may_isolate and not unremoved):
         told = f"{NO_ISOLATION}: correct it and write it again"
         shown = [*folded(told, cells, Tone.DANGER, indent=""), *shown]
     return shown

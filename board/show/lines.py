@@ -17,7 +17,16 @@ from rich.color import ColorSystem
 from rich.style import Style
 from rich.text import Text
 
-from board.show.text import clean, cut, pad, to_ascii, to_ascii_in_place, width
+from board.show.text import (
+    clean,
+    cut,
+    on_one_line,
+    pad,
+    to_ascii,
+    to_ascii_in_place,
+    width,
+    wrapped,
+)
 
 
 class Tone(Enum):
@@ -119,6 +128,18 @@ def line(*parts: str | Bit) -> Line:
     """A line of strings and bits; every text is cleaned."""
     bits = (part if isinstance(part, Bit) else Bit(part) for part in parts)
     return Line(tuple(Bit(clean(bit.text), bit.tone) for bit in bits))
+
+
+def folded(
+    before: list[Bit], text: str, cells: int, tone: Tone = Tone.PLAIN, after: str = ""
+) -> list[Line]:
+    """A text behind its first words, in as many lines as it takes, the others under the first."""
+    words = [*on_one_line(text).split(), *([after] if after else [])]
+    indent = sum(width(bit.text) for bit in before)
+    indent = indent if indent <= cells // 2 else 4
+    first, *others = wrapped(words, max(cells - indent, 8), gap=" ") or [""]
+    rows = [line(*before, Bit(first, tone))]
+    return [*rows, *(line(Bit(f"{' ' * indent}{more}", tone)) for more in others)]
 
 
 def title(left: str, right: str, cells: int, tone: Tone = Tone.STRONG) -> Line:

@@ -15,18 +15,25 @@ from board.keys import Key, Name
 from board.reckon.summary import Summary
 from board.show.lines import Bit, Line, Tone, line, title
 from board.show.loom_screen import loom_lines, loom_table
-from board.show.screens import View, board_lines, must_lines
+from board.show.must_see import View, head_lines, isolation_lines
+from board.show.screens import overview_lines
 
 WALL_TURN_S = 12  # [s] a page stays on a wall screen
 _MUST_TURN_S = 5  # [s] a part of the isolations stays, where they are taller than the screen
-_LEAST_BODY = 4  # rows kept below the isolations
+_LEAST_BODY = 3  # rows kept below the isolations
+_SMALL = 16  # rows; a smaller screen keeps none
+
+_LONGEST_NAME = 40  # letters of a loom's name that are taken
 
 HELP = (
     "page up, page down, home, end   go through every list in full",
     "up, down, left, right           one row back or on",
     "a loom's name and Enter         that loom alone, like a7; Escape goes back",
     "?                               this page",
-    "q                               end",
+)
+HELP_END = "q                               end"
+HELP_END_ENTER = "q and Enter, or Ctrl and C      end, as looms here begin with q"
+HELP_LAST = (
     "The board redraws itself when a log is saved.",
     "Isolations stand on every page. A written record, not an isolation permit.",
 )
@@ -60,28 +67,47 @@ class Looking:
 
 
 def pressed(looking: Looking, key: Key, summary: Summary, rows: int) -> tuple[Looking, Wish]:
-    """What a key makes of what is looked at; ``rows`` is how many body rows a page has."""
+    """What a key makes of what is looked at; ``rows`` is how many body rows a page has.
+
+    ``q`` ends; in a shed with looms named Q12 it begins a name, and ``q`` and Enter end.
+    """
     looking = replace(looking, wrong="")
     match key.name:
         case Name.CHARACTER if key.text == "?":
             return Looking(page=Page.HELP), Wish.STAY
-        case Name.CHARACTER if key.text in "qQ" and not looking.typed:
+        case Name.CHARACTER if _is_q(key.text) and not looking.typed and not _names_q(summary):
             return looking, Wish.END
         case Name.CHARACTER if key.text.isprintable() and not key.text.isspace():
-            return replace(looking, typed=(looking.typed + key.text)[:12]), Wish.STAY
+            return replace(looking, typed=(looking.typed + key.text)[:_LONGEST_NAME]), Wish.STAY
         case Name.BACKSPACE:
             return replace(looking, typed=looking.typed[:-1]), Wish.STAY
         case Name.ENTER if looking.typed:
             loom = summary.snapshot.mill.vocabulary.loom(looking.typed)
-            if loom is None or all(x.loom != loom for x in summary.looms):
-                return replace(looking, typed="", wrong=looking.typed), Wish.STAY
-            return Looking(page=Page.LOOM, loom=loom), Wish.STAY
+            if loom is not None and _is_shown(summary, loom):
+                return Looking(page=Page.LOOM, loom=loom), Wish.STAY
+            if _is_q(looking.typed):
+                return looking, Wish.END
+            return replace(looking, typed="", wrong=looking.typed), Wish.STAY
+        case Name.ESCAPE if looking.typed:
+            return replace(looking, typed=""), Wish.STAY
         case Name.ESCAPE:
             return Looking(), Wish.STAY
         case Name.CONTROL if key.text == "c":
             return looking, Wish.END
         case _:
             return _moved(looking, key.name, rows), Wish.STAY
+
+
+def _is_q(text: str) -> bool:
+    return text in ("q", "Q")
+
+
+def _names_q(summary: Summary) -> bool:
+    return any(_is_q(line.loom[:1]) for line in summary.looms)
+
+
+def _is_shown(summary: Summary, loom: str) -> bool:
+    return any(line.loom == loom for line in summary.looms)
 
 
 def _moved(looking: Looking, name: Name, rows: int) -> Looking:
@@ -129,15 +155,14 @@ def frame(
     summary: Summary, looking: Looking, view: View, *, tick: float, notices: tuple[str, ...] = ()
 ) -> Frame:
     """The screen for a size; ``tick`` [s] lets too many isolations turn by themselves."""
-    height = view.height or 24
-    whole_must = must_lines(summary, view)
-    must = _turning(whole_must, height, tick)
-    foot = _foot(looking, notices)
+    height = max(view.height or 24, 1)
+    if looking.page is Page.LOOM and not _is_shown(summary, looking.loom):
+        looking = Looking(wrong=looking.loom)  # a saved register has taken it away
+    head, isolations = head_lines(summary, view), isolation_lines(summary, view)
+    must = _turning(head, isolations, height, tick)
     room = max(height - len(must) - 1, 0)
     if looking.page is Page.OVERVIEW:
-        # the overview is the board itself; its own first rows are the isolations just made
-        whole = board_lines(summary, replace(view, height=max(height - 1, len(must))))
-        body = whole[len(whole_must) :][:room]
+        body = _cut_off(overview_lines(summary, view, room), room, view.width)
         clamped = looking
     else:
         rows = _body(summary, looking, view)
@@ -146,25 +171,41 @@ def frame(
         body = rows[clamped.offset : clamped.offset + room]
     lines = [*must, *body]
     lines += [line("")] * (height - 1 - len(lines))
+    if len(lines) < height:
+        lines.append(_foot(looking, notices, summary))
     return Frame(
-        lines=tuple(x.fitted(view.width) for x in [*lines[: height - 1], foot]),
+        lines=tuple(x.fitted(view.width) for x in lines),
         looking=clamped,
         rows=room,
-        turning=len(must) != len(whole_must),
+        turning=len(must) != len(head) + len(isolations),
     )
 
 
-def _turning(must: list[Line], height: int, tick: float) -> list[Line]:
-    """The isolations, in turning parts where they are taller than the screen."""
-    room = max(height - _LEAST_BODY, 3)
-    if len(must) <= room:
-        return must
-    head, rows = must[:3], must[3:]
-    each = max(room - len(head) - 1, 1)
-    parts = [rows[i : i + each] for i in range(0, len(rows), each)]
+def _turning(head: list[Line], isolations: list[Line], height: int, tick: float) -> list[Line]:
+    """Head and isolations, these in turning parts where they are taller than the screen.
+
+    On a screen of a few rows the head gives way, then the foot: isolations come first.
+    """
+    room = height - 1 - _LEAST_BODY if height >= _SMALL else max(height - 1, 1)
+    if len(head) + len(isolations) <= room:
+        return [*head, *isolations]
+    kept = head if len(head) + 3 <= room else []
+    each = max(room - len(kept) - 1, 1)
+    parts = [isolations[i : i + each] for i in range(0, len(isolations), each)]
     now = int(tick // _MUST_TURN_S) % len(parts)
     told = f"isolations, part {now + 1} of {len(parts)}, turning by itself: the screen is too small"
-    return [*head, line(Bit(told, Tone.DANGER)), *parts[now]]
+    shown = [*kept, line(Bit(told, Tone.DANGER)), *parts[now]]
+    return shown if len(shown) <= height else parts[now]
+
+
+def _cut_off(rows: list[Line], room: int, cells: int) -> list[Line]:
+    """Rows of the overview that fit; where some do not, the last one says so."""
+    if len(rows) <= room:
+        return rows
+    told = (
+        f"{len(rows) - max(room - 1, 0)} rows more, of what was not read or taken over: page down"
+    )
+    return [*rows[: max(room - 1, 0)], line(Bit(told, Tone.ABNORMAL))][:room]
 
 
 def _body(summary: Summary, looking: Looking, view: View) -> list[Line]:
@@ -172,29 +213,45 @@ def _body(summary: Summary, looking: Looking, view: View) -> list[Line]:
         case Page.LOOM:
             return loom_lines(summary, looking.loom, view.width, most=500)
         case Page.HELP:
-            return [title("HELP", "", view.width), *(line(text) for text in HELP)]
+            end = HELP_END_ENTER if _names_q(summary) else HELP_END
+            texts = (*HELP, end, *HELP_LAST)
+            return [title("HELP", "", view.width), *(line(text) for text in texts)]
         case Page.FULL | Page.OVERVIEW:
             full = replace(view, height=None)
-            rest = board_lines(summary, full)[len(must_lines(summary, full)) :]
-            return [*rest, *loom_table(summary, view.width)]
+            # the locks that stand above in short, each with its time and its text
+            locks = isolation_lines(summary, full)
+            known = {row.plain for row in isolation_lines(summary, view)}
+            told = [] if all(row.plain in known for row in locks) else locks
+            return [*told, *overview_lines(summary, full, None), *loom_table(summary, view.width)]
 
 
-def _foot(looking: Looking, notices: tuple[str, ...]) -> Line:
+def _foot(looking: Looking, notices: tuple[str, ...], summary: Summary) -> Line:
     if looking.typed:
-        return line(Bit(f"loom: {looking.typed}_   Enter shows it", Tone.STRONG))
+        end = " ends" if _is_q(looking.typed) else " shows it"
+        return line(Bit(f"loom: {looking.typed}_   Enter{end}", Tone.STRONG))
     if looking.wrong:
         return line(Bit(f"no loom {looking.wrong} is on this board", Tone.ABNORMAL))
     if notices:
         return line(Bit(f"notice: {'; '.join(notices)}", Tone.FAINT))
     back = "Escape back  " if looking.page is not Page.OVERVIEW else ""
-    return line(Bit(f"{back}page keys  loom name + Enter  ? help  q end", Tone.FAINT))
+    end = "q + Enter end" if _names_q(summary) else "q end"
+    return line(Bit(f"{back}page keys  loom name + Enter  ? help  {end}", Tone.FAINT))
 
 
 def turned(looking: Looking, summary: Summary, view: View, rows: int) -> Looking:
-    """The next page of a wall screen: the overview, then everything page by page, and again."""
-    if looking.page is Page.OVERVIEW:
-        return Looking(page=Page.FULL)
-    total = len(_body(summary, replace(looking, page=Page.FULL), view))
-    if looking.offset + rows >= total:
-        return Looking()
-    return replace(looking, offset=looking.offset + max(rows - 1, 1))
+    """The next page of a wall screen: the overview, then everything page by page, and again.
+
+    A name that is being typed is left alone; a loom's page and the help give way to the overview.
+    """
+    if looking.typed:
+        return looking
+    match looking.page:
+        case Page.OVERVIEW:
+            return Looking(page=Page.FULL)
+        case Page.LOOM | Page.HELP:
+            return Looking()
+        case Page.FULL:
+            total = len(_body(summary, looking, view))
+            if looking.offset + rows >= total:
+                return Looking()
+            return replace(looking, offset=looking.offset + max(rows - 1, 1))

@@ -17,6 +17,7 @@ from board.show.as_json import iso
 
 Record = dict[str, Any]
 
+_PLACES = 1  # of an age: a log written by the minute tells no more of running hours
 _TAKEN = {Way.AS_FAILURES: "failures", Way.AS_UNFINISHED: "unfinished"}
 
 
@@ -70,8 +71,8 @@ def _median(median: MedianLife | Refusal) -> Record:
         return {"median": None, "median_reason": median.reason}
     return {
         "median": {
-            "age": round(median.age, 2),
-            "low": round(median.limits.low, 2),
+            "age": round(median.age, _PLACES),
+            "low": round(median.limits.low, _PLACES),
             "high": finite(median.limits.high),
         },
         "median_reason": None,
@@ -82,14 +83,14 @@ def _weibull(fit: WeibullFit | Refusal) -> Record:
     if isinstance(fit, Refusal):
         return {"weibull": None, "weibull_reason": fit.reason}
     record: Record = {}
-    for name, value, limits in (
-        ("shape", fit.shape, fit.shape_limits),
-        ("scale", fit.scale, fit.scale_limits),
-        ("b10", fit.b10, fit.b10_limits),
+    for name, value, limits, places in (
+        ("shape", fit.shape, fit.shape_limits, 3),
+        ("scale", fit.scale, fit.scale_limits, _PLACES),
+        ("b10", fit.b10, fit.b10_limits, _PLACES),
     ):
-        record[name] = round(value, 4)
-        record[f"{name}_low"] = finite(limits.low, 4)
-        record[f"{name}_high"] = finite(limits.high, 4)
+        record[name] = round(value, places)
+        record[f"{name}_low"] = finite(limits.low, places)
+        record[f"{name}_high"] = finite(limits.high, places)
     return {"weibull": record, "weibull_reason": None}
 
 
@@ -98,7 +99,7 @@ def _curve(curve: SurvivalCurve | Refusal) -> Record:
         return {"curve": None, "curve_reason": curve.reason}
     steps = [
         {
-            "age": round(step.age, 2),
+            "age": round(step.age, _PLACES),
             "at_risk": step.at_risk,
             "failures": step.failures,
             "surviving": round(step.surviving, 5),
@@ -117,6 +118,18 @@ def _comparison(one: Comparison) -> Record:
         "unnamed": one.unnamed,
         "groups": [_study(group) for group in one.groups],
         "tests": [{"undecided_as": _TAKEN[way], **_test(test)} for way, test in one.tests.items()],
+        "stands_out": [
+            {
+                "group": found.group,
+                "fails": "sooner" if found.sooner else "later",
+                "p_holm": float(f"{found.p:.3g}"),
+                "medians": [round(age, _PLACES) for age in found.medians],
+                "medians_of_others": [round(age, _PLACES) for age in found.others],
+                "failures": list(found.failed),
+                "expected": [round(number, 2) for number in found.expected],
+            }
+            for found in one.stands_out
+        ],
     }
 
 
@@ -134,6 +147,6 @@ def _test(test: LogRank | Refusal) -> Record:
     }
 
 
-def finite(value: float, places: int = 2) -> float | None:
+def finite(value: float, places: int = _PLACES) -> float | None:
     """A number for JSON, null for a limit that is not set."""
     return round(value, places) if math.isfinite(value) else None

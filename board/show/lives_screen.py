@@ -1,11 +1,13 @@
-"""Part lives on a screen: counts first, then curve, median and Weibull law, both ways."""
+"""Part lives on a screen: counts first, then curve, median and Weibull law, both ways.
+
+Groups compared stand in ``lives_compared``.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 
-from board.reckon.comparison import LogRank
 from board.reckon.life_record import Way
 from board.reckon.life_study import Comparison, LifeCounts, LifeStudy, LivesOneWay
 from board.reckon.limits import Limits
@@ -14,14 +16,13 @@ from board.reckon.refusal import Refusal
 from board.show.chart_shapes import Steps
 from board.show.charts import step_chart
 from board.show.lines import Bit, Line, Tone, line, title
+from board.show.moments import figure
 from board.show.prose import prose
 from board.show.text import clean, pad, width, wrapped
 
-_CHART_ROWS = 14
-_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+CHART_ROWS = 14
 _UNIT = {"h": "running h", "picks": "million picks"}
-_THOUGHT_LITTLE = 0.05  # an adjusted chance below this is worth a look at the groups
-_ROUGH = 5.0  # fewer expected failures than this: the chi-square is approximate
+UNIT_WORDS = {"h": "h", "picks": "million picks"}
 
 _RULE = (
     "A life is the age at replacement. Failed: worn or broken is written, or since the shift before"
@@ -33,7 +34,10 @@ _RULE = (
 def lives_lines(
     studies: Sequence[LifeStudy], comparisons: Sequence[Comparison], unit: str, cells: int
 ) -> list[Line]:
-    """The whole screen; the picture and the endings only where one part is asked for."""
+    """Each part; the picture and the endings only where one part is asked for alone.
+
+    The comparisons themselves stand in ``lives_compared``, below this.
+    """
     rows = [title(f"LIVES {len(studies)}", f"in {_UNIT[unit]}; limits are 90 %", cells)]
     rows += prose(_RULE, cells)
     for study in studies:
@@ -41,12 +45,11 @@ def lives_lines(
         if len(studies) == 1 and not comparisons:
             rows += _picture(study, cells)
             rows += _endings(study)
-    for one in comparisons:
-        rows += _comparison(one, cells)
     return [row.fitted(cells) for row in rows]
 
 
-def _lives(number: int) -> str:
+def lives_words(number: int) -> str:
+    """``1 life``, ``3 lives``."""
     return "1 life" if number == 1 else f"{number} lives"
 
 
@@ -57,13 +60,13 @@ def _study(study: LifeStudy, cells: int) -> list[Line]:
     rows = [line(Bit(f"{pad(clean(study.part), 8)}  ", Tone.STRONG), head[0])]
     rows += [line(f"{'':<10}{more}") for more in head[1:]]
     for way in study.ways:
-        rows += _way(study, way, cells)
+        rows += way_rows(study, way, cells)
     return rows
 
 
 def _counts(counts: LifeCounts) -> list[str]:
     words = [
-        f"{_lives(counts.used)} of known age: {counts.failed} failed",
+        f"{lives_words(counts.used)} of known age: {counts.failed} failed",
         f"{counts.undecided} undecided",
         f"{counts.taken_out} taken out otherwise",
         f"{counts.in_service} in service",
@@ -79,7 +82,8 @@ def _counts(counts: LifeCounts) -> list[str]:
     return words
 
 
-def _way(study: LifeStudy, way: LivesOneWay, cells: int) -> list[Line]:
+def way_rows(study: LifeStudy, way: LivesOneWay, cells: int) -> list[Line]:
+    """Median and law of a part or a group, undecided lives taken one way."""
     unit = study.unit
     failures = sum(life.is_failure for life in way.lives)
     head = ""
@@ -109,30 +113,35 @@ def _laid(pieces: list[str], cells: int) -> list[str]:
 
 def _median(way: LivesOneWay, unit: str) -> str:
     if isinstance(way.median, Refusal):
-        return f"no median: {_aged(way.median.reason, unit)}"
+        if isinstance(way.curve, SurvivalCurve):
+            last = way.curve.steps[-1]
+            return (
+                f"no median: {100 * last.surviving:.0f} % survive the last failure on record, at"
+                f" {age_words(last.age, unit)} {UNIT_WORDS[unit]}, so half have not failed yet"
+            )
+        return f"no median: {way.median.reason}"
     return f"median {age_words(way.median.age, unit)} {_span(way.median.limits, unit)}"
 
 
 def _weibull(way: LivesOneWay, unit: str) -> list[str]:
     fit = way.weibull
     if isinstance(fit, Refusal):
-        return [f"no law: {_aged(fit.reason, unit)}"]
+        return [f"no law: {fit.reason if unit == 'h' else f'{fit.reason} (ages in picks)'}"]
     shape = f"{fit.shape_limits.low:.2f} to {fit.shape_limits.high:.2f}"
+    # not called B10, which is the name of a loom in many sheds
+    tenth = f"{age_words(fit.b10, unit)} {UNIT_WORDS[unit]} {_span(fit.b10_limits, unit)}"
     return [
         f"Weibull shape {fit.shape:.2f} ({shape})",
         f"scale {age_words(fit.scale, unit)} {_span(fit.scale_limits, unit)}",
-        f"B10 {age_words(fit.b10, unit)} {_span(fit.b10_limits, unit)}",
+        f"10 % failed by {tenth}",
     ]
 
 
-def _aged(reason: str, unit: str) -> str:
-    """A refusal whose ages are told in plain picks where ages are picks."""
-    return reason if unit == "h" else f"{reason} (ages in picks)"
-
-
 def age_words(age: float, unit: str) -> str:
-    """An age in the screen's unit."""
-    return f"{age:.0f}" if unit == "h" else f"{age / 1e6:.2f}"
+    """An age in the screen's unit: hours without decimals, but for those of the first shifts."""
+    if unit == "picks":
+        return figure(age / 1e6)
+    return f"{age:.0f}" if age >= 10 or age == 0 else figure(age, 2)
 
 
 def _span(limits: Limits, unit: str) -> str:
@@ -150,13 +159,13 @@ def _picture(study: LifeStudy, cells: int) -> list[Line]:
     for way in study.ways:
         if isinstance(way.curve, SurvivalCurve):
             limits = way.way is Way.AS_FAILURES
-            curves.append(_steps(way.curve, way.lives, letters[way.way], study.unit, limits))
+            curves.append(steps_of(way.curve, way.lives, letters[way.way], study.unit, limits))
     if not curves:
         return []
     told = "= share, . its limits"
     if len(curves) > 1:
         told = "undecided = as failures, . limits, # as unfinished"
-    chart = step_chart(curves, width=min(cells, 100), height=_CHART_ROWS, top=1.0)
+    chart = step_chart(curves, width=min(cells, 100), height=CHART_ROWS, top=1.0)
     rows = [title("SHARE SURVIVING", told, cells)]
     if isinstance(chart, Refusal):
         rows.append(line(f"no picture: {chart.reason}"))
@@ -165,9 +174,10 @@ def _picture(study: LifeStudy, cells: int) -> list[Line]:
     return rows + _table(study)
 
 
-def _steps(
+def steps_of(
     curve: SurvivalCurve, lives: Sequence[Life], letter: str, unit: str, limits: bool
 ) -> Steps:
+    """A survival curve as it is drawn, with or without its limits."""
     size = 1.0 if unit == "h" else 1e6
     return Steps(
         xs=tuple(step.age / size for step in curve.steps),
@@ -217,84 +227,3 @@ def _endings(study: LifeStudy) -> list[Line]:
         for verdict, why, number in study.reasons
     ]
     return rows
-
-
-# -- groups ----------------------------------------------------------------------------------
-
-
-def _comparison(one: Comparison, cells: int) -> list[Line]:
-    rows = [title(f"{clean(one.part).upper()} BY {one.by.value.upper()}", _left_out(one), cells)]
-    lettered = list(zip(_LETTERS, one.groups, strict=False))
-    for letter, group in lettered:
-        head = f"{letter}  {pad(clean(group.group), 8)}  "
-        counts = group.counts
-        text = (
-            f"{_lives(counts.used)}: {counts.failed} failed, {counts.undecided} undecided,"
-            f" {counts.used - counts.failed - counts.undecided} unfinished"
-        )
-        for i, row in enumerate(prose(text, cells - len(head))):
-            rows.append(line(Bit(head if i == 0 else " " * len(head), Tone.STRONG), row.plain))
-        for answer in group.ways:
-            rows += [line(f"   {row.plain}") for row in _way(group, answer, cells - 3)]
-    if len(one.groups) > len(lettered):
-        rows.append(line(f"and {len(one.groups) - len(lettered)} groups more: see --json"))
-    for way, test in one.tests.items():
-        rows += _test(one, way, test, cells)
-    rows += _group_picture(one, cells)
-    return rows
-
-
-def _left_out(one: Comparison) -> str:
-    return f"{_lives(one.unnamed)} without one left out" if one.unnamed else ""
-
-
-def _test(one: Comparison, way: Way, test: LogRank | Refusal, cells: int) -> list[Line]:
-    decided = all(group.counts.undecided == 0 for group in one.groups)
-    if decided and way is Way.AS_UNFINISHED:
-        return []
-    head = "" if decided else f"{way.value}: "
-    if isinstance(test, Refusal):
-        return prose(f"{head}not compared: {test.reason}", cells)
-    groups = "; ".join(
-        f"{group.name} {group.failures} failed, {group.expected:.1f} expected if alike"
-        for group in test.groups
-    )
-    adjusted = "" if test.p_adjusted == test.p_value else f", {chance(test.p_adjusted)} by Holm"
-    found = (
-        "so great a difference is rare where groups live alike"
-        if test.p_adjusted < _THOUGHT_LITTLE
-        else "no difference shown, which is no proof that there is none"
-    )
-    rough = ""
-    if test.smallest_expected < _ROUGH:
-        rough = "; the chance is rough, fewer than 5 failures expected in a group"
-    text = (
-        f"{head}log-rank chi-square {test.chi_square:.1f} with {_degrees(test.degrees)} of freedom,"
-        f" chance {chance(test.p_value)}{adjusted}: {found}{rough}. {groups}"
-    )
-    return prose(clean(text), cells)
-
-
-def _degrees(number: int) -> str:
-    return f"{number} degree" if number == 1 else f"{number} degrees"
-
-
-def chance(value: float) -> str:
-    """A small chance in words and digits."""
-    return "below 0.001" if value < 0.001 else f"{value:.3f}" if value < 0.1 else f"{value:.2f}"
-
-
-def _group_picture(one: Comparison, cells: int) -> list[Line]:
-    curves = []
-    for letter, group in zip(_LETTERS, one.groups, strict=False):
-        way = group.ways[0]
-        if isinstance(way.curve, SurvivalCurve):
-            curves.append(_steps(way.curve, way.lives, letter, group.unit, False))
-    if not curves:
-        return []
-    chart = step_chart(curves, width=min(cells, 100), height=_CHART_ROWS, top=1.0)
-    if isinstance(chart, Refusal):
-        return [line(f"no picture: {chart.reason}")]
-    undecided = any(group.counts.undecided for group in one.groups)
-    told = "undecided as failures" if undecided else ""
-    return [title("SHARE SURVIVING", told, cells), *(line(row) for row in chart)]

@@ -5,21 +5,23 @@ from __future__ import annotations
 from board.reckon.conformity import WearWord
 from board.reckon.margins import WearLine
 from board.reckon.summary import LoomLine, Summary
-from board.show.lines import Bit, Line, Tone, columns, line, title
+from board.show.lines import Bit, Line, Tone, columns, folded, line, title
 from board.show.moments import clock
+from board.show.must_see import caution_lines, removed_rows
 from board.show.rows import (
     action_row,
     conflict_row,
     lock_row,
+    lock_text_rows,
+    loom_cell,
     margin_words,
     share_of_u,
     value_words,
     wear_bar,
 )
-from board.show.screens import CAUTION
-from board.show.text import pad
+from board.show.text import clean, fill, on_one_line, width
 from board.show.trends import trend_lines
-from board.state.fleet import Isolation, Motion
+from board.state.fleet import Isolation, MayIsolate, Motion
 from board.state.logged import Logged, in_time_order
 from board.state.strikes import struck
 from grammar.entries import PlaceKind, Running, Stopped, StyleSet
@@ -33,8 +35,8 @@ def loom_lines(
     """Everything on record about one loom, the newest ``most`` lines of its history last."""
     item = summary.loom(name)
     blocks = [
-        _head(summary, item),
-        _isolation(summary, item),
+        _head(summary, item, cells),
+        _isolation(summary, item, cells),
         _open_things(summary, item, cells),
         _wear(summary, item, cells),
         trend_lines(summary, item, cells, charts),
@@ -43,7 +45,7 @@ def loom_lines(
     return [row.fitted(cells) for block in blocks for row in block]
 
 
-def _head(summary: Summary, item: LoomLine) -> list[Line]:
+def _head(summary: Summary, item: LoomLine, cells: int) -> list[Line]:
     state, mill = item.state, summary.snapshot.mill
     since = ""
     if state.motion_since is not None:
@@ -51,42 +53,63 @@ def _head(summary: Summary, item: LoomLine) -> list[Line]:
     reason = f" for {state.stopped_for.value}" if state.stopped_for else ""
     text = f"  {state.motion_text}" if state.motion_text else ""
     style = f"   style {state.style}" if state.style else ""
-    silent = f"   no entry for {item.silent_shifts} shifts" if item.is_silent else ""
+    silent = f"   {item.silence}" if item.is_silent else ""
     return [
         line(
             Bit(item.loom, Tone.STRONG),
             f"  section {item.section}  {mill.name}   {state.motion.value}{reason}{since}{text}"
             f"{style}{silent}",
         ),
-        line(Bit(CAUTION, Tone.MANDATORY)),
-        line(Bit(ISOLATE_FIRST, Tone.MANDATORY)),
+        *caution_lines(cells),
+        *folded([], ISOLATE_FIRST, cells, Tone.MANDATORY),
     ]
 
 
-def _isolation(summary: Summary, item: LoomLine) -> list[Line]:
+def _isolation(summary: Summary, item: LoomLine, cells: int) -> list[Line]:
     state = item.state
+    removed = removed_rows(summary, state)
+    doubtful = [
+        line(
+            Bit("not understood, may be an isolation: ", Tone.ABNORMAL),
+            Bit(on_one_line(may.text), Tone.STRONG),
+        )
+        for may in summary.may_isolate
+        if _may_name(summary, may, item.loom)
+    ]
     if state.isolation is Isolation.NONE_RECORDED:
-        return [line("isolation: none recorded, which is no proof")]
+        return [line("isolation: none recorded, which is no proof"), *doubtful, *removed]
     rows = [line(Bit(f" {state.isolation.value} ", Tone.DANGER), "  do not start")]
     if state.isolation is Isolation.CONFLICT:
         rows.append(conflict_row(summary, state))
-    return [*rows, *(lock_row(summary, state, lock) for lock in state.locks)]
+    for lock in state.locks:
+        row = lock_row(summary, state, lock, cells)
+        rows.append(row)
+        if on_one_line(lock.text) not in row.plain:
+            rows += lock_text_rows(lock, cells)
+    return [*rows, *doubtful, *removed]
+
+
+def _may_name(summary: Summary, may: MayIsolate, loom: str) -> bool:
+    """Whether a line that may hide an isolation names this loom, or no place that is known."""
+    place = summary.snapshot.mill.vocabulary.place
+    named = [found for word in may.text.split()[:3] if (found := place(word)) is not None]
+    return not named or any(loom in found.looms for found in named)
 
 
 def _open_things(summary: Summary, item: LoomLine, cells: int) -> list[Line]:
     state, zone = item.state, summary.snapshot.mill.zone
     rows: list[Line] = []
     for fault in state.faults:
-        by = f"  {fault.by}" if fault.by else ""
+        by = f" ({fault.by})" if fault.by else ""
         when = clock(fault.since, summary.as_of, zone)
-        rows.append(line(Bit("FAULT  ", Tone.ABNORMAL), f"{when}  {fault.text}{by}"))
+        rows += folded([Bit("FAULT  ", Tone.ABNORMAL), Bit(f"{when}  ")], fault.text + by, cells)
     for proof in state.proofs:
         when = clock(proof.since, summary.as_of, zone)
         part = f"{proof.at.words()}: " if proof.at else ""
         why = f" ({proof.why})" if proof.why else ""
         by = f"  job by {proof.by}" if proof.by else ""
         what = f"{part}{proof.fault.value} {proof.what}{why}{by}  since {when}"
-        rows.append(line(Bit("PROOF  ", Tone.ABNORMAL), what))
+        rows += folded([Bit("PROOF  ", Tone.ABNORMAL)], what, cells)
     rows += [action_row(summary, action, cells) for action in item.actions]
     if not rows:
         return [line("no open fault, action or missing proof on record")]
@@ -104,9 +127,8 @@ def _wear(summary: Summary, item: LoomLine, cells: int) -> list[Line]:
         for part in summary.snapshot.mill.parts
         if part.caution and any(w.at.part == part.name for w in item.wear)
     }
-    rows += [
-        line(Bit(f"caution, {name}: ", Tone.MANDATORY), text) for name, text in cautions.items()
-    ]
+    for name, text in cautions.items():
+        rows += folded([Bit(f"caution, {name}: ", Tone.MANDATORY)], text, cells)
     return rows
 
 
@@ -122,11 +144,11 @@ def _wear_row(summary: Summary, wear: WearLine, cells: int) -> Line:
     read = clock(wear.reading.when, summary.as_of, summary.snapshot.mill.zone)
     limit = f"limit {wear.limit:g}" if wear.limit is not None else ""
     more = f"  {limit}  read {read}" if cells >= 100 else ""
-    return line(
-        f"{pad(wear.name, 21)} {pad(value, 17 if cells >= 100 else 16)} {bar} ",
-        Bit(f"{said}{old}", Tone.ABNORMAL if strong else Tone.PLAIN),
-        more,
-    )
+    head = f"{fill(clean(wear.name), 21)} {fill(clean(value), 17 if cells >= 100 else 16)}"
+    words = Bit(f"{said}{old}", Tone.ABNORMAL if strong else Tone.PLAIN)
+    choices = [line(f"{head} {bar} ", words, more), line(f"{head} ", words, more)]
+    choices += [line(f"{head} {bar} ", words), line(f"{head} ", words)]
+    return next((row for row in choices if width(row.plain) <= cells), choices[-1])
 
 
 def _history(summary: Summary, name: str, cells: int, most: int) -> list[Line]:
@@ -135,7 +157,7 @@ def _history(summary: Summary, name: str, cells: int, most: int) -> list[Line]:
     own = [x for x in marked if x.entry.when <= summary.as_of]
     shown = own[-most:] if most > 0 else []
     head = title(f"HISTORY {len(own)}", f"the last {len(shown)}, newest at the end", cells)
-    return [head, *(_history_row(summary, x) for x in shown)]
+    return [head, *(row for x in shown for row in _history_rows(summary, x, cells))]
 
 
 def _speaks_of(logged: Logged, loom: str) -> bool:
@@ -147,15 +169,15 @@ def _speaks_of(logged: Logged, loom: str) -> bool:
     return loom in place.looms and any(isinstance(c, about) for c in logged.entry.clauses)
 
 
-def _history_row(summary: Summary, logged: Logged) -> Line:
+def _history_rows(summary: Summary, logged: Logged, cells: int) -> list[Line]:
     entry = logged.entry
     when = clock(entry.when, summary.as_of, summary.snapshot.mill.zone)
-    by = pad(entry.by or "", 3)
+    by = fill(entry.by or "", 3)
     words = entry.text.strip().split(None, 2)
     own = entry.place.kind is PlaceKind.LOOM
     text = words[-1] if own else " ".join(words[1:])
-    struck = Bit(" [struck]", Tone.STRONG) if logged.struck_by else Bit("")
-    return line(f"{pad(when, 12)} {by} {text}", struck)
+    struck = "[struck]" if logged.struck_by else ""
+    return folded([Bit(f"{fill(when, 12)} {by} ")], text, cells, after=struck)
 
 
 def loom_table(summary: Summary, cells: int) -> list[Line]:
@@ -177,9 +199,10 @@ def loom_table(summary: Summary, cells: int) -> list[Line]:
         opened = ", ".join(f"{n} {w}{'s' if n > 1 else ''}" for n, w in counts if n) or "-"
         worst = item.worst
         wear = f"{worst.name}: {margin_words(worst)}" if worst else "nothing measured"
-        silent = f"  no entry for {item.silent_shifts} shifts" if item.is_silent else ""
+        silent = f"  {item.silence}" if item.is_silent else ""
+        loom = loom_cell(item.loom)
         text = columns(
-            [(item.loom, 4), (f"{state.motion.value}{reason}{since}", 26), (isolation, 15),
+            [(loom, width(loom)), (f"{state.motion.value}{reason}{since}", 26), (isolation, 15),
              (opened, 18), (f"{wear}{silent}", max(cells - 71, 10))]
         )  # fmt: skip
         rows.append(line(text).fitted(cells))

@@ -8,11 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from board.show.text import clean, width
+from board.show.text import clean, cut, width
 from board.state.fleet import Complaint
 from grammar.diagnostics import Diagnostic
 
-_BEFORE = 30  # characters kept before the span where a line is too long to show whole
+_BEFORE = 30  # cells kept before the span where a line is too long to show whole
 
 
 def drawn(complaint: Complaint, columns: int = 80) -> str:
@@ -30,19 +30,25 @@ def _pointed(d: Diagnostic, columns: int) -> list[str]:
     room = max(columns - 2, 20)
     text, start, end = d.text, d.span.start, max(d.span.end, d.span.start + 1)
     first = 0
-    if width(clean(text)) > room and start > _BEFORE:
-        first = start - _BEFORE
+    if width(clean(text)) > room:
+        first = _begin(text, start, min(_BEFORE, room // 2))
     shown = clean(text[first:])
     before = width(clean(text[first:start]))
     if first:
         shown, before = "..." + shown, before + 3
     under = max(width(clean(text[start:end])), 1)
-    label = f" {clean(d.label)}" if d.label else ""
-    line = shown
-    while width(line) > room:
-        line = line[: len(line) - max((width(line) - room) // 2, 1)]
     under = min(under, max(room - before, 1))
-    return [f"  {line}", f"  {' ' * before}{'^' * under}{label}"]
+    label = f" {clean(d.label)}" if d.label else ""
+    return [f"  {cut(shown, room)}", f"  {' ' * before}{'^' * under}{label}"]
+
+
+def _begin(text: str, start: int, most: int) -> int:
+    """Where a long line is shown from, so that at most so many cells stand before its span."""
+    first, cells = start, 0
+    while first > 0 and cells + width(clean(text[first - 1])) <= most:
+        first -= 1
+        cells += width(clean(text[first]))
+    return first
 
 
 def drawn_all(complaints: Iterable[Complaint], columns: int = 80) -> str:

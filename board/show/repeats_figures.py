@@ -207,7 +207,14 @@ def _grouping(report: RepeatReport, cells: int) -> list[Line]:
         if text.how in (How.LIKE, How.NEAR):
             told = f'"{text.text}" {text.count} as {text.symptom}: {text.how.value}'
             rows += _text(told, cells, "  ")
-    alone = [f"{t.text or 'none told'} {t.count}" for t in report.texts if t.how is How.ITSELF]
+        if text.how is How.BETWEEN:
+            told = f'"{text.text}" {text.count} by itself: fits {" and ".join(text.fits)} alike'
+            rows += _text(told, cells, "  ")
+    alone = [
+        f'"{t.text}" {t.count}' if t.text else f"none told {t.count}"
+        for t in report.texts
+        if t.how is How.ITSELF
+    ]
     if alone:
         rows += _text(f"by their own words: {', '.join(alone)}", cells)
     rows += _text(

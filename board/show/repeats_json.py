@@ -43,6 +43,7 @@ def repeats_document(report: RepeatReport, zone: ZoneInfo) -> Record:
                 "text": t.text,
                 "count": t.count,
                 "grouped_by": t.how.value,
+                "fits": list(t.fits),
             }
             for t in report.texts
         ],
@@ -65,6 +66,7 @@ def _chain(told: ToldChain, zone: ZoneInfo) -> Record:
             {
                 "when": _iso(link.fault.since, zone),
                 "text": link.fault.text,
+                "grouped_by": link.fault.how.value,
                 "path": link.fault.source.path,
                 "line": link.fault.source.line,
                 "cleared": _iso(link.fault.cleared, zone) if link.fault.cleared else None,
@@ -91,7 +93,8 @@ def _between(link: Link, repair: Repair, zone: ZoneInfo) -> Record:
             {
                 "quantity": r.quantity,
                 "number": r.at.number,
-                "value": r.reading.value,
+                "value": float(f"{r.reading.value:.6g}"),
+                "written": r.reading.written,
                 "unit": r.reading.unit,
                 "bound": r.reading.bound.value,
                 "when": _iso(r.reading.when, zone),

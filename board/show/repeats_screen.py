@@ -10,10 +10,12 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from board.reckon.chains import Link
 from board.reckon.repair_record import Exposed, JobRecord, MovedPart, Repair
 from board.reckon.repeat_report import RepeatReport, ToldChain
+from board.reckon.symptoms import How
 from board.show.lines import Bit, Line, Tone, line, title
-from board.show.moments import clock, counted
+from board.show.moments import MONTHS, clock, counted
 from board.show.repeats_figures import figure_lines
 from board.show.text import clean, wrapped
 
@@ -73,7 +75,8 @@ def _times(told: ToldChain, zone: ZoneInfo, now: datetime) -> str:
     chain = told.chain
     days = (chain.last.since - chain.first.since) / timedelta(days=1)
     over = f"in {days:.0f} days" if days >= 1.5 else f"in {days * 24:.0f} h"
-    state = "OPEN" if chain.is_open else f"cleared {clock(chain.last.cleared or now, now, zone)}"
+    cleared = day_and_time(chain.last.cleared or now, now, zone)
+    state = "OPEN" if chain.is_open else f"cleared {cleared}"
     return f"{len(chain.links)} times {over}, {state}"
 
 
@@ -84,10 +87,10 @@ def _chain(told: ToldChain, cells: int, zone: ZoneInfo, now: datetime) -> list[L
     for number, (link, repair) in enumerate(zip(links, told.repairs, strict=True), start=1):
         fault = link.fault
         again = f" (written {fault.again + 1} times)" if fault.again else ""
-        head = f" {number}  {clock(fault.since, now, zone)}  "
-        rows += _paragraph(f"{fault.text}{again}", cells, head)
+        head = f" {number}  {day_and_time(fault.since, now, zone)}  "
+        rows += _paragraph(f"{quoted(fault.text)}{again}", cells, head)
         last = number == len(links)
-        rows += _repair(repair, fault.cleared_text, cells, last=last)
+        rows += _repair(repair, link, cells, zone, now, last=last)
         if link.time is not None:
             hours = f"{link.hours:.0f} running h" if link.hours is not None else "use unknown"
             days = link.time / timedelta(days=1)
@@ -96,10 +99,26 @@ def _chain(told: ToldChain, cells: int, zone: ZoneInfo, now: datetime) -> list[L
     return rows
 
 
-def _repair(repair: Repair, cleared: str, cells: int, *, last: bool) -> list[Line]:
+def day_and_time(when: datetime, now: datetime, zone: ZoneInfo) -> str:
+    """A moment with its date, of today too: what is looked back on is compared by days."""
+    local = when.astimezone(zone)
+    if abs(now - when) >= timedelta(days=300):
+        return clock(when, now, zone)
+    return f"{local:%d} {MONTHS[local.month - 1]} {local:%H:%M}"
+
+
+def quoted(text: str) -> str:
+    """A writer's own words, told from ours by their marks."""
+    return f'"{text}"'
+
+
+def _repair(
+    repair: Repair, link: Link, cells: int, zone: ZoneInfo, now: datetime, *, last: bool
+) -> list[Line]:
     rows: list[Line] = []
     for record in repair.jobs[:_MOST_JOBS]:
-        rows += _paragraph(_job(record), cells, "    ")
+        when = f"{day_and_time(record.job.when, now, zone)}  "
+        rows += _paragraph(_job(record), cells, f"    {when}")
         told = []
         if record.failed:
             told.append(f"bad: {', '.join(record.failed)}")
@@ -112,8 +131,10 @@ def _repair(repair: Repair, cleared: str, cells: int, *, last: bool) -> list[Lin
     if not repair.jobs:
         rows.append(line("    no job on it written yet" if last else "    no job on it written"))
     measured = _measured(repair)
-    if cleared:
-        measured = [f"cleared: {cleared}", *measured]
+    if link.fault.cleared is not None:
+        words = f" {quoted(link.fault.cleared_text)}" if link.fault.cleared_text else ""
+        when = day_and_time(link.fault.cleared, now, zone)
+        measured = [f"cleared {when}{words}", *measured]
     if measured:
         rows += _paragraph("; ".join(measured), cells, "    ")
     return rows
@@ -122,7 +143,9 @@ def _repair(repair: Repair, cleared: str, cells: int, *, last: bool) -> list[Lin
 def _job(record: JobRecord) -> str:
     job = record.job
     verb = job.verb.value if job.verb else ""
-    what = f"{verb} {job.at.words()} {job.text}" if verb else f"{job.at.words()} {job.text}"
+    words = f" {quoted(job.text)}" if job.text else ""
+    # what a move says in its text is ours: from which loom it came
+    what = f"{verb} {job.at.words()}{words}" if verb else f"{job.at.words()} {job.text}"
     parts = [what.strip(), *record.proofs]
     if record.batch:
         parts.append(f"batch {record.batch}")
@@ -144,7 +167,7 @@ def _measured(repair: Repair) -> list[str]:
 
 
 def _conclusions(told: ToldChain, cells: int, zone: ZoneInfo, now: datetime) -> list[Line]:
-    rows: list[Line] = []
+    rows = _put_together(told, cells)
     first = told.chain.first
     if told.again_with_new_part:
         text = (
@@ -158,6 +181,18 @@ def _conclusions(told: ToldChain, cells: int, zone: ZoneInfo, now: datetime) -> 
         since = "the last fault" if told.chain.is_open else "the first fault"
         text = f"beside it, not measured since {since}: {', '.join(told.not_measured_beside)}"
         rows += _paragraph(text, cells, "  > ")
+    return rows
+
+
+def _put_together(told: ToldChain, cells: int) -> list[Line]:
+    """Which faults of the chain were put to its symptom by likeness, not by the register."""
+    faults = [link.fault for link in told.chain.links]
+    rows: list[Line] = []
+    for how in (How.LIKE, How.NEAR):
+        texts = dict.fromkeys(quoted(f.text) for f in faults if f.how is how)
+        if texts:
+            text = f"put to this symptom by {how.value}, not by the register: {', '.join(texts)}"
+            rows += _paragraph(text, cells, "  > ")
     return rows
 
 
@@ -175,7 +210,7 @@ def _moved(report: RepeatReport, cells: int, zone: ZoneInfo, now: datetime) -> l
 
 def _moved_words(moved: MovedPart, zone: ZoneInfo, now: datetime) -> str:
     job = moved.job
-    when = clock(job.when, now, zone)
+    when = day_and_time(job.when, now, zone)
     return (
         f"{moved.symptom} {moved.follows.value}: {job.at.words()} of {job.origin} to {job.loom}"
         f" {when}. {_exposed(moved.before)} with it on {job.origin} before;"

@@ -8,6 +8,7 @@ from board.reckon.refusal import Refusal
 from board.reckon.rounds import Round, RoundLine
 from board.reckon.summary import Summary
 from board.show.as_json import iso, part_record
+from board.show.rows import due_words
 from board.state.fleet import Isolation
 
 Record = dict[str, Any]
@@ -24,6 +25,21 @@ def round_document(summary: Summary, found: Round) -> Record:
         "until": iso(summary, found.until),
         "lines": [_line(summary, item) for item in found.lines],
         "left_off": [_line(summary, item) for item in found.left_off],
+        "also_due": [
+            {
+                "place": x.line.action.place.name,
+                "number": x.line.action.number,
+                "text": x.line.action.text,
+                "by": x.line.action.by,
+                "for": x.line.action.whom,
+                "opened": iso(summary, x.line.action.opened),
+                "due": due_words(summary, x.line),
+                "pressing": x.pressing.value,
+                "isolated": x.loom is not None
+                and x.loom.state.isolation is not Isolation.NONE_RECORDED,
+            }
+            for x in found.also_due
+        ],
         "past_limit": [
             {"loom": w.loom, **part_record(w.at), "quantity": w.quantity} for w in found.past
         ],
@@ -46,7 +62,7 @@ def _line(summary: Summary, item: RoundLine) -> Record:
         "quantity": item.quantity.name,
         "unit": item.quantity.unit,
         "why": item.why.value,
-        "last": last.value if last else None,
+        "last": float(f"{last.value:.6g}") if last else None,
         "bound": last.bound.value if last else None,
         "read_at": iso(summary, last.when) if last else None,
         "since": iso(summary, item.since),

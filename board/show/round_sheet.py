@@ -5,14 +5,17 @@ Each line says why it is there. A loom that is isolated on record says so on eac
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterable
 
 from board.mill import Every, Quantity
+from board.reckon.pressing import Pressing
 from board.reckon.refusal import Refusal
-from board.reckon.rounds import LEAST_CHANCE, Round, RoundLine, Why
+from board.reckon.rounds import LEAST_CHANCE, AlsoDue, Round, RoundLine, Why
 from board.reckon.summary import LoomLine, Summary
 from board.show.moments import clock, counted, figure, long_clock
+from board.show.rows import due_words
 from board.show.screens import CAUTION
 from board.show.text import clean, to_ascii
 from board.state.fleet import Isolation
@@ -20,12 +23,15 @@ from board.state.history import Bound
 
 PAGE_LINES = 60  # what an A4 side takes at six lines an inch, with margins
 NARROWEST = 60
+LIKELIEST = 10  # of what is left off that are named with their parts
+ALSO_DUE = "ALSO DUE by the end of the shift, or overdue: open actions"
+NOTHING = "Nothing is due, and nothing is likely to pass its limit."
 _BLANK = "______"
-_HANDS = (
+HANDS = (
     "Stop and isolate the loom, with your own lock, before hands go in. What stands here is as of"
     " the time above: look for locks and ask at the machine."
 )
-_WRITE = "Write each value into the log by loom and part; a gauge: enters or stays out."
+WRITE = "Write each value into the log by loom and part; a gauge: enters or stays out."
 
 Lines = list[str]
 
@@ -36,7 +42,8 @@ def round_pages(summary: Summary, found: Round, cells: int) -> list[Lines]:
     blocks = [
         *_top(summary, found, cells),
         *_looms(summary, found, cells),
-        *_foot(summary, found, cells),
+        *_also_due(summary, found, cells),
+        *_foot(found, cells),
     ]
     room = PAGE_LINES - len(head)
     pages: list[Lines] = [[]]
@@ -56,13 +63,16 @@ def _titled(left: str, right: str, cells: int) -> str:
 
 
 def _wrapped(text: str, cells: int, first: str = "", later: str | None = None) -> Lines:
-    return textwrap.wrap(
-        to_ascii(clean(text)),
+    # a number is not parted from its per cent
+    kept = re.sub(r"(?<=[0-9]) %", "\x00%", to_ascii(clean(text)))
+    rows = textwrap.wrap(
+        kept,
         width=cells,
         initial_indent=first,
         subsequent_indent=first if later is None else later,
         break_on_hyphens=False,
-    ) or [first.rstrip()]
+    )
+    return [row.replace("\x00", " ") for row in rows] or [first.rstrip()]
 
 
 def _head(summary: Summary, found: Round, cells: int) -> Lines:
@@ -70,34 +80,45 @@ def _head(summary: Summary, found: Round, cells: int) -> Lines:
     shift = found.shift
     begins = long_clock(shift.start, mill.zone)
     ends = f"{shift.end.astimezone(mill.zone):%H:%M}"
-    count = f"{counted(len(found.lines), 'value')} to measure"
-    if found.left_off:
-        count += f", {len(found.left_off)} left off: see the end"
     name = to_ascii(clean(mill.name.upper()))
     return [
         f"{name} shed  ROUND {to_ascii(clean(shift.shift.name))}",
         *_wrapped(f"{begins} to {ends}   as of {long_clock(summary.as_of, mill.zone)}", cells),
-        *_wrapped(count, cells),
+        *_wrapped(count_words(found), cells),
         *_wrapped(CAUTION, cells),
     ]
 
 
+def count_words(found: Round) -> str:
+    """How much is on the round, and that something is not."""
+    count = f"{counted(len(found.lines), 'value')} to measure"
+    if found.left_off:
+        count += f", {len(found.left_off)} less urgent left off: see the end"
+    if found.also_due:
+        count += f"; {counted(len(found.also_due), 'action')} also due"
+    return count
+
+
 def _top(summary: Summary, found: Round, cells: int) -> list[Lines]:
     """What must be known before the first loom."""
+    rows = [""]
+    for text in opening_words(summary, found):
+        rows += _wrapped(text, cells, "", "  ")
+    return [[*rows, ""]]
+
+
+def opening_words(summary: Summary, found: Round) -> list[str]:
+    """What must be known before the first loom, one sentence each."""
     by = long_clock(found.until, summary.snapshot.mill.zone)
-    rows = ["", *_wrapped(_HANDS, cells)]
-    rows += _wrapped(
-        f"Chances are of passing the limit by {by}, before the next round ends.", cells
-    )
-    for line in summary.may_isolate:
-        told = f"NOT UNDERSTOOD, MAY BE AN ISOLATION: {line.text} ({line.path} line {line.line})"
-        rows += _wrapped(told, cells, "", "  ")
+    told = [HANDS, f"Chances are of passing the limit by {by}, before the next round ends."]
+    told += [
+        f"NOT UNDERSTOOD, MAY BE AN ISOLATION: {line.text} ({line.path} line {line.line})"
+        for line in summary.may_isolate
+    ]
     refused = summary.counts.not_understood
     if refused:
-        rows += _wrapped(f"{counted(refused, 'line')} of the log not understood", cells)
-    for part, text in _cautions(summary, found):
-        rows += _wrapped(f"caution, {part}: {text}", cells, "", "  ")
-    return [[*rows, ""]]
+        told.append(f"{counted(refused, 'line')} of the log not understood")
+    return [*told, *(f"caution, {part}: {text}" for part, text in cautions_of(summary, found))]
 
 
 # -- the lines -------------------------------------------------------------------------------
@@ -113,7 +134,7 @@ def _looms(summary: Summary, found: Round, cells: int) -> list[Lines]:
             block = [f"SECTION {to_ascii(clean(section))}", *block]
         blocks.append(block)
     if not blocks:
-        blocks.append(_wrapped("Nothing is due, and nothing is likely to pass its limit.", cells))
+        blocks.append(_wrapped(NOTHING, cells))
     return blocks
 
 
@@ -121,7 +142,7 @@ def _item(summary: Summary, item: RoundLine, cells: int) -> Lines:
     loom = to_ascii(clean(item.loom.loom))
     box = f"[ {_BLANK} {to_ascii(item.quantity.unit)} ]"
     left = f"{loom:<5} {to_ascii(clean(item.name))}"
-    last = f"{_last(summary, item)}"
+    last = last_words(item)
     if len(left) + 2 + len(last) + 2 + len(box) <= cells:
         gap = max(29 - len(left), 2)
         left = f"{left}{' ' * gap}{last}"
@@ -134,7 +155,7 @@ def _item(summary: Summary, item: RoundLine, cells: int) -> Lines:
     if isolated:
         rows += _wrapped(isolated, cells, indent)
     why = f"{last}; " if last else ""
-    return [*rows, *_wrapped(f"{why}{_why(summary, item)}", cells, indent)]
+    return [*rows, *_wrapped(f"{why}{why_words(summary, item)}", cells, indent)]
 
 
 def isolated_words(loom: LoomLine) -> str:
@@ -149,7 +170,8 @@ def isolated_words(loom: LoomLine) -> str:
     return f"ISOLATED: do not start, do not reach in; ask {owners}{conflict}"
 
 
-def _last(summary: Summary, item: RoundLine) -> str:
+def last_words(item: RoundLine) -> str:
+    """The last reading and the limit: ``was 2.58, replace below 2.45``."""
     if item.last is None:
         return f"never measured, {limit_words(item)}"
     bound = "was" if item.last.bound is Bound.EXACT else item.last.bound.value
@@ -174,7 +196,8 @@ def limit_words(item: RoundLine) -> str:
     return f"replace above {limits.high:g}" if limits.high is not None else "no limit given"
 
 
-def _why(summary: Summary, item: RoundLine) -> str:
+def why_words(summary: Summary, item: RoundLine) -> str:
+    """Why a line is on the round, and when it was last measured."""
     zone = summary.snapshot.mill.zone
     told = [_due(item)] if item.why in (Why.OVERDUE, Why.COMES_DUE) else []
     if item.why is Why.NEAR:
@@ -200,44 +223,103 @@ def _percent(chance: float) -> str:
     return "over 99 %" if chance > 0.995 else f"{100 * chance:.0f} %"
 
 
+# -- actions -------------------------------------------------------------------------------
+
+
+def _also_due(summary: Summary, found: Round, cells: int) -> list[Lines]:
+    """Open actions to be done on the same walk, each with a box to tick."""
+    blocks: list[Lines] = []
+    for item in found.also_due:
+        place = to_ascii(clean(item.line.action.place.name))
+        rows = _wrapped(also_due_words(summary, item), cells, f"[ ] {place:<5} ", " " * 10)
+        isolated = isolated_words(item.loom) if item.loom is not None else ""
+        if isolated:
+            rows += _wrapped(isolated, cells, " " * 10)
+        blocks.append(rows)
+    if blocks:
+        blocks[0] = ["", *_wrapped(ALSO_DUE, cells), *blocks[0]]
+    return blocks
+
+
+def also_due_words(summary: Summary, item: AlsoDue) -> str:
+    """An action in its writer's words: number, text, when it is due, who opened it."""
+    action = item.line.action
+    zone = summary.snapshot.mill.zone
+    # one without a number is closed by its time
+    number = f"no {action.number} " if action.number is not None else ""
+    by = action.by or "somebody"
+    opened = by if number else f"{by} {clock(action.opened, summary.as_of, zone)}"
+    may = "MAY FALL DUE, " if item.pressing is Pressing.MAY_COME else ""
+    whom = f", for {action.whom}" if action.whom else ""
+    return f"{number}{action.text}; {may}{due_words(summary, item.line)}{whom} ({opened})"
+
+
 # -- the end ---------------------------------------------------------------------------------
 
 
-def _foot(summary: Summary, found: Round, cells: int) -> list[Lines]:
+def _foot(found: Round, cells: int) -> list[Lines]:
     blocks: list[Lines] = []
-    rows: Lines = []
-    if found.past:
-        named = ", ".join(f"{w.loom} {w.name}" for w in found.past)
-        rows += _wrapped(f"PAST LIMIT on record, not on this round: {named}", cells, "", "  ")
-    if found.left_off:
-        rows += _wrapped(_left_off(found.left_off), cells, "", "  ")
-    if found.laid_up:
-        rows += _wrapped(f"LAID UP, not on this round: {', '.join(found.laid_up)}", cells, "", "  ")
-    for never in found.never_told:
-        named = ", ".join(never.looms)
-        rows += _wrapped(f"NEVER TOLD OF in the log: {never.part} of {named}", cells, "", "  ")
+    rows = [row for text in closing_words(found) for row in _wrapped(text, cells, "", "  ")]
     if rows:
         blocks.append(["", *rows])
     who = "measured by "
     line = f"{who}{'_' * 20}  date, time "
-    blocks.append(["", *_wrapped(_WRITE, cells), f"{line}{'_' * (cells - len(line))}"])
+    blocks.append(["", *_wrapped(WRITE, cells), f"{line}{'_' * (cells - len(line))}"])
     return blocks
 
 
-def _cautions(summary: Summary, found: Round) -> list[tuple[str, str]]:
+def closing_words(found: Round) -> list[str]:
+    """What is not on the round, and why, one paragraph each."""
+    told = []
+    if found.past:
+        named = ", ".join(f"{w.loom} {w.name}" for w in found.past)
+        told.append(f"PAST LIMIT on record, not on this round: {named}")
+    if found.left_off:
+        told.append(left_off_words(found))
+    if found.laid_up:
+        told.append(f"LAID UP, not on this round: {', '.join(found.laid_up)}")
+    told += [
+        f"NEVER TOLD OF in the log: {never.part} of {', '.join(never.looms)}"
+        for never in found.never_told
+    ]
+    return told
+
+
+def cautions_of(summary: Summary, found: Round) -> list[tuple[str, str]]:
     """The caution of each part on the round, once, in the register's order."""
     there = {item.at.part for item in found.lines}
     parts = summary.snapshot.mill.parts
     return [(part.name, part.caution) for part in parts if part.name in there and part.caution]
 
 
-def _left_off(lines: Iterable[RoundLine]) -> str:
-    """How many did not fit, why, and which looms they are on."""
-    lines = list(lines)
+def left_off_words(found: Round) -> str:
+    """How many did not fit and why; the likeliest to pass their limit by name, the rest by loom."""
+    lines = found.left_off
     reasons = ", ".join(
         f"{sum(item.why is why for item in lines)} {why.value}"
         for why in Why
         if any(item.why is why for item in lines)
     )
-    looms = " ".join(dict.fromkeys(item.loom.loom for item in lines))
-    return f"LEFT OFF {len(lines)} ({reasons}): {looms}"
+    told = [f"LEFT OFF {len(lines)} ({reasons})"]
+    likely = sorted(lines, key=_unlikely)[:LIKELIEST]
+    likely = [item for item in likely if -_unlikely(item) >= LEAST_CHANCE]
+    if likely:
+        named = ", ".join(
+            f"{item.loom.loom} {item.name} {_percent(-_unlikely(item))}" for item in likely
+        )
+        told.append(f"likeliest to pass: {named}")
+    rest = [item for item in lines if not any(item is named for named in likely)]
+    if rest:
+        told.append(f"{len(rest)} {'more ' if likely else ''}on {_looms_of(rest, found)}")
+    told.append(f"--most {len(found.lines) + len(lines)} prints all")
+    return "; ".join(told)
+
+
+def _unlikely(item: RoundLine) -> float:
+    return 0.0 if isinstance(item.chance, Refusal) else -item.chance
+
+
+def _looms_of(lines: Iterable[RoundLine], found: Round) -> str:
+    """The looms of some lines in walking order."""
+    there = {item.loom.loom for item in lines}
+    return " ".join(loom for loom in found.order if loom in there)

@@ -114,6 +114,14 @@ def margin_words(wear: WearLine) -> str:
     return f"{size} {unit} to limit"
 
 
+def signed_margin(wear: WearLine) -> str:
+    """Wear word and margin in a few cells, ``+`` inside the limit: ``AT LIMIT +0.01 mm``."""
+    if wear.margin is None:
+        return wear.word.value
+    sign = "+" if wear.margin >= 0 else "-"
+    return f"{wear.word.value} {sign}{_like(abs(wear.margin), wear)} {wear.reading.unit}"
+
+
 def value_words(wear: WearLine) -> str:
     """The reading in the unit of its quantity; a gauge's as what it bounds."""
     value = f"{_like(wear.reading.value, wear)} {wear.reading.unit}"
@@ -174,7 +182,7 @@ def ahead_words(wear: WearLine) -> str:
     shifts = wear.ahead.shifts
     band, unit = (wear.ahead.hours, "h") if isinstance(shifts, Refusal) else (shifts, "shifts")
     if band.high is not None and band.high < 0.5:
-        return "may be past by now"
+        return "may be past now"
     return f"{_ends(band)} {unit}"
 
 

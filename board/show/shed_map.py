@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from board.reckon.conformity import WearWord
-from board.reckon.summary import LoomLine, Summary
+from board.reckon.summary import WAITING, LoomLine, Summary
 from board.show.lines import Bit, Line, Tone, line, title
 from board.show.text import pad, width
 from board.state.fleet import Isolation, Motion
@@ -52,12 +52,6 @@ def mark_of(item: LoomLine) -> tuple[str, Tone]:
     if state.motion is Motion.STOPPED:
         if state.stopped_for is Reason.LAID_UP:
             return "o", Tone.FAINT
-        waiting = state.stopped_for in (
-            Reason.WARP,
-            Reason.WEFT,
-            Reason.STYLE,
-            Reason.ORDER,
-            Reason.POWER,
-        )
+        waiting = state.stopped_for in WAITING
         return ("-" if waiting else "s"), Tone.PLAIN
     return " ", Tone.PLAIN

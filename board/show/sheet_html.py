@@ -8,6 +8,7 @@ fetch. What does not fit goes on to the next side under the same head.
 from __future__ import annotations
 
 from base64 import b64encode
+from collections.abc import Iterable
 from hashlib import sha256
 from html import escape
 
@@ -38,6 +39,7 @@ h2 small { float: right; font-size: 8.5pt; font-weight: normal; }
 .row .text { flex: 1; min-width: 0; overflow-wrap: anywhere; }
 .box { flex: none; display: inline-block; width: 2.8mm; height: 2.8mm; border: 0.3mm solid #000; }
 .seen { flex: none; white-space: nowrap; }
+.value { display: inline-block; width: 14mm; height: 4.5mm; border-bottom: 0.2mm solid #000; }
 .end { break-inside: avoid; border-top: 0.5mm solid #000; padding-top: 0.8mm; }
 .line { border-bottom: 0.2mm solid #000; height: 5.5mm; }
 .steps { columns: 2; column-gap: 5mm; margin: 1mm 0; }
@@ -53,29 +55,33 @@ h2 small { float: right; font-size: 8.5pt; font-weight: normal; }
 
 def html_page(sheet: Sheet) -> str:
     """The whole file, in ASCII: every other letter is a character reference."""
-    top = head(sheet)
-    found = parts(sheet)
+    return page_of("shift handover", head(sheet), parts(sheet), _end(sheet))
+
+
+def page_of(name: str, top: Head, found: Iterable[Part], end: str) -> str:
+    """A sheet of a name as one file: its head on every side, its parts, and the end as HTML."""
+    found = tuple(found)
     first = "".join(_part(part) for part in found if part.first)
     rest = "".join(_part(part) for part in found if not part.first)
     digest = b64encode(sha256(STYLE.encode()).digest()).decode()
-    title = escape(f"{top.shed} shift handover {top.change}")
+    title = escape(f"{top.shed} {name} {top.change}")
     text = (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta http-equiv="Content-Security-Policy"'
         f" content=\"default-src 'none'; style-src 'sha256-{digest}'\">\n"
         f"<title>{title}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n"
         '<table class="sheet" role="presentation">\n'
-        f"<thead><tr><td>{_head(top)}</td></tr></thead>\n"
+        f"<thead><tr><td>{_head(name, top)}</td></tr></thead>\n"
         f'<tbody><tr><td>\n<div class="first">\n{first}</div>\n'
-        f'<div class="columns">\n{rest}</div>\n{_end(sheet)}'
+        f'<div class="columns">\n{rest}</div>\n{end}'
         "</td></tr></tbody>\n</table>\n</body>\n</html>\n"
     )
     return text.encode("ascii", "xmlcharrefreplace").decode("ascii")
 
 
-def _head(top: Head) -> str:
+def _head(name: str, top: Head) -> str:
     return (
-        f'<div class="head"><p><h1>{_own(top.shed)} shift handover</h1>'
+        f'<div class="head"><p><h1>{_own(top.shed)} {escape(name)}</h1>'
         f'<span class="change">{_own(top.change)}</span></p>'
         f"<p>{_own(top.as_of)}; {_own(top.read)}<br><b>{_own(top.counts)}</b></p>"
         f'<p class="caution">{escape(top.caution)}</p></div>'
@@ -97,6 +103,8 @@ def _row(row: Row) -> str:
     box = '<span class="box"></span>'
     tick = box if row.box is Box.TICK else ""
     seen = f'<span class="seen">{box} seen at the machine</span>' if row.box is Box.SEEN else ""
+    if row.unit:
+        seen = f'<span class="seen"><span class="value"></span> {_own(row.unit)}</span>'
     where = f"<b>{_own(row.where)}</b>" if row.where else ""
     return f'<div class="row">{tick}{where}<span class="text">{_own(row.text)}</span>{seen}</div>\n'
 

@@ -34,7 +34,7 @@ def handover_document(sheet: Sheet) -> Record:
       by``
     - ``not_understood``: complaints since then as ``check`` gives them; ``older_not_understood``
       counts the rest; ``unfinished``: ``path line text``; ``not_read``: sentences
-    - ``questions``: ``about words looms what by to when message path line``
+    - ``questions``: ``about words looms what by to taken_by when message path line``
     - ``handover``: ``what by to said taken taken_by of_this_change``
     """
     board = board_document(sheet.summary, sheet.since)
@@ -151,6 +151,7 @@ def _question(sheet: Sheet, question: Question) -> Record:
         "what": question.what,
         "by": question.by,
         "to": question.to,
+        "taken_by": question.taken_by,
         "when": iso(sheet.summary, question.when),
         "message": question.message,
         "path": question.path or None,

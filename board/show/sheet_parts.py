@@ -12,11 +12,11 @@ from board.reckon.handing_over import (
     ActionOnSheet,
     HalfDone,
     LockLine,
-    Pressing,
     Sheet,
     unfinished,
 )
 from board.reckon.margins import WearLine
+from board.reckon.pressing import Pressing
 from board.reckon.summary import LoomLine
 from board.show.moments import counted
 from board.show.rows import ahead_words, due_words, margin_words

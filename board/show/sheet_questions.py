@@ -27,7 +27,16 @@ def question_words(sheet: Sheet, question: Question) -> str:
         case About.LOCK_REMOVED:
             words = f"{looms}: does {q.to} know that {by} took the lock off{when}?"
         case About.NOT_TAKEN_OVER:
-            words = f"has {q.to or 'anybody'} taken the {_what(q)} over? {by} said so{when}"
+            to = f" to {q.to}" if q.to else ""
+            words = (
+                f"who has the {_what(q)} now? {by} said{when} to hand it over{to}, and nobody has"
+                " taken it over"
+            )
+        case About.TAKEN_BY_ANOTHER:
+            words = (
+                f"{q.taken_by} took over{when} what {by} handed to {q.to} ({_what(q)}): does"
+                f" {q.to} know?"
+            )
         case About.NOT_SAID:
             words = f"who hands the {q.what} shift over, and to whom? no line says so"
         case About.CHANGED_AFTER:

@@ -33,6 +33,7 @@ class Row:
     where: str
     text: str
     box: Box = Box.NONE
+    unit: str = ""  # of a value to be filled in beside it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

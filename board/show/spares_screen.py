@@ -20,10 +20,10 @@ Record = dict[str, Any]
 
 _DAY = timedelta(days=1)
 _RULE = (
-    "Every replacement takes a spare. Wanted: mean, and the range that holds with 90 %. Stock as"
-    " the register gives it: what was taken or came since is not known here. At the looms' use of"
-    " the last two weeks. A part is taken as wanted when it passes its limit; the next check finds"
-    " that later. The ranges leave out what all forecasts of a part may err in together."
+    "Every replacement takes a spare. Wanted: mean, and the range that holds with 90 %. Nothing"
+    " here counts the stock down: whoever takes or stores a part writes the new count under"
+    " [spares] in shed.toml. At the looms' use of the last two weeks. A part is taken as wanted"
+    " when it passes its limit; the next check finds that later. The ranges leave out what all forecasts of a part may err in together."
 )
 
 
@@ -58,8 +58,8 @@ def _part(summary: Summary, one: SparesOf, cells: int) -> list[Line]:
     if width(rows[0].plain) > cells:
         rows = [line(name, held), *_toned(prose(said, cells, " " * 9), tone)]
     texts = [
-        f"wanted in {lead} (the lead time): {_wanted(one.over_lead, one.stock.stock)}",
-        f"wanted in {_days(one.horizon)}: {_wanted(one.over_horizon, one.stock.stock)}",
+        f"wanted in {lead} (the lead time): {_over_lead(one)}",
+        *([f"wanted in {_days(one.horizon)}: {_over_horizon(one)}"] if _looks_further(one) else []),
         _basis(one),
     ]
     for text in texts:
@@ -76,11 +76,11 @@ def _order(summary: Summary, one: SparesOf) -> tuple[str, Tone]:
         case OrderBy():
             if one.order.offset <= 0:
                 late = -one.order.offset
-                ago = "" if late < 1 else f", was due {counted(round(late), 'day')} ago"
-                return f"ORDER NOW{ago}", Tone.ABNORMAL
+                ago = "" if late < 1 else f"; was due {counted(round(late), 'day')} ago"
+                return f"ORDER NOW{_how_many(one)}{ago}", Tone.ABNORMAL
             by = order_date(one.order, summary.as_of)
             day = long_clock(by, summary.snapshot.mill.zone).rpartition(" ")[0]
-            return f"order by {day}", Tone.STRONG
+            return f"order by {day}{_how_many(one)}", Tone.STRONG
         case NoOrderYet():
             return f"no order falls due within {_days(one.horizon)}", Tone.PLAIN
         case Refusal(reason=reason):
@@ -92,14 +92,51 @@ def _days(span: timedelta) -> str:
     return counted(round(days), "day") if days >= 1 else f"{days * 24:.0f} h"
 
 
-def _wanted(demand: Demand | Refusal, stock: int) -> str:
+def _looks_further(one: SparesOf) -> bool:
+    return one.horizon > one.stock.lead_time
+
+
+def _wanted(demand: Demand) -> str:
+    limits = demand.limits
+    mean = f"{demand.mean:.0f}" if demand.mean >= 10 else f"{demand.mean:.1f}"
+    return f"{mean} ({limits.low:.0f} to {limits.high:.0f})"
+
+
+def to_add(demand: Demand | Refusal, stock: int) -> int | None:
+    """How many more than the stock it takes to suffice with 95 %; None where that is not known."""
+    return None if isinstance(demand, Refusal) else max(demand.stock_for(1.0 - RISK) - stock, 0)
+
+
+def _over_lead(one: SparesOf) -> str:
+    demand, stock = one.over_lead, one.stock.stock
     if isinstance(demand, Refusal):
         return f"not known: {demand.reason}"
-    limits = demand.limits
+    more = to_add(demand, stock)
+    enough = "the stock suffices with 95 %"
+    if more:
+        enough = f"{more} more on the shelf now would make it last until then with 95 %"
     return (
-        f"{demand.mean:.1f} ({limits.low:.0f} to {limits.high:.0f}); the stock runs out with"
-        f" {percent(demand.runs_out(stock))}; {demand.stock_for(1.0 - RISK)} would suffice"
+        f"{_wanted(demand)}; {percent(demand.runs_out(stock))} chance that the stock runs out"
+        f" before a delivery ordered today comes; {enough}"
     )
+
+
+def _over_horizon(one: SparesOf) -> str:
+    demand, stock = one.over_horizon, one.stock.stock
+    if isinstance(demand, Refusal):
+        return f"not known: {demand.reason}"
+    more = to_add(demand, stock)
+    enough = f"{more} more would make it" if more else "the stock is"
+    return (
+        f"{_wanted(demand)}; {percent(demand.runs_out(stock))} chance that the stock runs out by"
+        f" then without a delivery; {enough} enough with 95 %"
+    )
+
+
+def _how_many(one: SparesOf) -> str:
+    """How many to order: what is short of the longer of lead time and horizon."""
+    more = to_add(one.over_horizon, one.stock.stock)
+    return f": {more} or more, to last {_days(one.horizon)} with 95 %" if more else ""
 
 
 def percent(chance: float) -> str:
@@ -170,6 +207,7 @@ def _record(summary: Summary, one: SparesOf) -> Record:
         "use_h": round(one.use, 1),
         "adjusted": one.adjusted,
         "basis": _basis(one),
+        "order_at_least": to_add(one.over_horizon, one.stock.stock),
         "over_lead": _demand(one.over_lead, one.stock.stock, one.stock.lead_time),
         "over_horizon": _demand(one.over_horizon, one.stock.stock, one.horizon),
         "order": _order_record(summary, one),
@@ -179,7 +217,7 @@ def _record(summary: Summary, one: SparesOf) -> Record:
 def _demand(demand: Demand | Refusal, stock: int, span: timedelta) -> Record:
     days = round(span / _DAY, 3)
     if isinstance(demand, Refusal):
-        nothing = dict.fromkeys(("mean", "low", "high", "runs_out", "stock_for_95"))
+        nothing = dict.fromkeys(("mean", "low", "high", "runs_out", "stock_for_95", "more_for_95"))
         return {"days": days, **nothing, "reason": demand.reason}
     return {
         "days": days,
@@ -188,6 +226,7 @@ def _demand(demand: Demand | Refusal, stock: int, span: timedelta) -> Record:
         "high": int(demand.limits.high),
         "runs_out": round(demand.runs_out(stock), 5),
         "stock_for_95": demand.stock_for(1.0 - RISK),
+        "more_for_95": to_add(demand, stock),
         "reason": None,
     }
 

@@ -151,10 +151,10 @@ class _Words:
         place = self._place
         others = [k.by for k in self._was.locks if not same_person(k.by, clause.by)]
         beside = f", beside {', '.join(others)}" if others else ""
-        return (
-            f"{place} ISOLATED by {clause.by}{_after(', ', clause.text)}{beside}: recorded until"
-            f" {clause.by}'s lock is written as removed"
-        )
+        told = f"{place} ISOLATED by {clause.by}{_after(', ', clause.text)}{beside}"
+        if self._judged.refused and not self._judged.draft.kept_anyway:
+            return told  # not on record, and not said to be
+        return f"{told}: recorded until {clause.by}'s lock is written as removed"
 
     def _lock_removed(self, clause: e.LockRemoved) -> str:
         left = self._locks(self._is)
@@ -166,7 +166,7 @@ class _Words:
     def _fault(self, clause: e.FaultOpened) -> str:
         at = clause.at.words() if clause.at else ""
         where = at if clause.side is None or at.startswith(clause.side) else f"{clause.side} {at}"
-        named = where.strip() or "no part of the register named"
+        named = where.strip() or "no part found"
         symptom = f", symptom {clause.symptom}" if clause.symptom else ""
         return f"fault of {self._place} opens: {named}{symptom}"
 

@@ -12,10 +12,10 @@ from board.reckon.past_forecasts import GroupAudit, held
 from board.reckon.refusal import Refusal
 from board.reckon.summary import Summary
 from board.show.as_json import iso, wear_record
-from board.show.lines import Bit, Line, Tone, line, title
+from board.show.lines import Bit, Line, Tone, folded, line, title
 from board.show.moments import counted
-from board.show.rows import ahead_words, margin_words, value_words
-from board.show.text import clean, pad, wrapped
+from board.show.rows import ahead_words, loom_cell, margin_words, signed_margin, value_words
+from board.show.text import clean, fill, pad, width, wrapped
 
 _RANK = {
     WearWord.PAST_LIMIT: 0,
@@ -42,7 +42,8 @@ def _urgency(wear: WearLine) -> tuple[int, float, str, str]:
 def wear_table(summary: Summary, part: str | None, cells: int) -> list[Line]:
     """Every measured part: value, margin, what is left with its 90 % band, and on what it rests."""
     lines = chosen(summary, part)
-    told = "shifts left: 5 % to 95 % chance; then what it rests on"
+    told = "+ inside, - beyond; shifts left: 5 % to 95 % chance"
+    told += "; then what it rests on" if cells >= 110 else ""
     rows = [title(f"WEAR {len(lines)}", told, cells)]
     reasons: dict[str, int] = {}
     for wear in lines:
@@ -51,21 +52,28 @@ def wear_table(summary: Summary, part: str | None, cells: int) -> list[Line]:
         ahead = ahead_words(wear)
         if isinstance(wear.ahead, Refusal):
             reasons[wear.ahead.reason] = reasons.get(wear.ahead.reason, 0) + 1
-        old = ", old reading" if wear.old and wear.margin is not None else ""
         word = "" if wear.margin is None else margin_words(wear)
         said = word if strong and word else f"{wear.word.value} {word}".strip()
         basis = f"  {wear.ahead.basis}" if isinstance(wear.ahead, Ahead) and cells >= 110 else ""
-        rows.append(
-            line(
-                Bit(f"{pad(wear.loom, 4)} ", Tone.STRONG),
-                f"{pad(clean(wear.name), 21)} {pad(clean(value), 14)} ",
-                Bit(f"{said}{old}", Tone.ABNORMAL if strong else Tone.PLAIN),
-                f"  {ahead}{basis}",
-            ).fitted(cells)
-        )
+        tail = f"  {ahead}" if ahead else ""
+        loom = Bit(f"{loom_cell(wear.loom)} ", Tone.STRONG)
+        head = f"{fill(clean(wear.name), 21)} {fill(clean(value), 14)} "
+        old = ", old reading" if wear.old else ""
+        tone = Tone.ABNORMAL if strong else Tone.PLAIN
+        # a number that is cut would be another number: what does not fit is left out whole
+        choices = [
+            line(loom, head, Bit(f"{words}{old}", tone), after)
+            for words, after in (
+                (said, f"{tail}{basis}"), (said, tail), (signed_margin(wear), tail),
+                (said, ""), (signed_margin(wear), ""),
+            )
+        ]  # fmt: skip
+        fitting = [row for row in choices if width(row.plain) <= cells]
+        rows.append((fitting or choices[-1:])[0].fitted(cells))
     if reasons:
         rows.append(title("NO FORECAST", "and why", cells))
-        rows += [line(f"{count:>4}  {reason}") for reason, count in reasons.items()]
+        for reason, count in reasons.items():
+            rows += folded([Bit(f"{count:>4}  ")], reason, cells)
     if summary.held is not None:
         rows.append(line(f"90 % bands of past forecasts {summary.held.sentence}"))
     return rows

@@ -18,6 +18,9 @@ from board.state.logged import MINUTE, Logged
 from grammar.diagnostics import Code
 from grammar.entries import PlaceKind, Standing, Struck
 
+_MOST_TOLD = 3  # entries of one minute
+_LONGEST_TOLD = 30  # characters of each
+
 _Named = tuple[str, datetime]  # loom and minute
 
 
@@ -48,15 +51,7 @@ def struck(entries: Sequence[Logged], as_of: datetime) -> tuple[list[Logged], li
         # the loom's own entry comes before one of a group that speaks of it too
         found = [i for i in found if result[i].entry.place.kind is PlaceKind.LOOM] or found
         if len(found) != 1:
-            count = f"{len(found)} entries" if found else "no entry that can be struck"
-            complaints.append(
-                logged.complaint(
-                    Code.WHICH_ENTRY,
-                    f"{loom} has {count} at {clause.name.written}",
-                    span=clause.span,
-                    help="write the time of one entry of this loom",
-                )
-            )
+            complaints.append(_which(logged, clause, [result[i] for i in found]))
             continue
         victim = result[found[0]]
         result[found[0]] = replace(
@@ -65,6 +60,29 @@ def struck(entries: Sequence[Logged], as_of: datetime) -> tuple[list[Logged], li
             struck_for=victim.struck_for | {loom},
         )
     return result, complaints
+
+
+def _which(logged: Logged, clause: Struck, found: Sequence[Logged]) -> Complaint:
+    """The complaint where a strike names no entry, or several: those are told."""
+    loom, at = logged.entry.place.name, clause.name.written
+    message = f"{loom} has no entry that can be struck at {at}"
+    help = "write the time of one entry of this loom"
+    if found:
+        texts = [_short(x.entry.text) for x in found[:_MOST_TOLD]]
+        more = len(found) - len(texts)
+        told = "; ".join([*texts, f"and {more} more"] if more else texts)
+        message = f"{loom} has {len(found)} entries at {at}: {told}"
+        help = (
+            "a striking names one minute: in their file give one of them its own minute, or put"
+            " the line right there"
+        )
+    return logged.complaint(Code.WHICH_ENTRY, message, span=clause.span, help=help)
+
+
+def _short(text: str) -> str:
+    """What a line says behind its time and loom, as much as tells it from another."""
+    said = " ".join(text.split()[2:])
+    return said if len(said) <= _LONGEST_TOLD else said[: _LONGEST_TOLD - 3].rstrip() + "..."
 
 
 def _entries_at(entries: Sequence[Logged], named: set[_Named]) -> dict[_Named, list[int]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from random import Random
 
 import pytest
@@ -69,6 +70,15 @@ SHOWN = [
     "22:40 A07 lock on, KM",
     "22:40 A07 gespert durch KM",  # near the mill's own word
     "22:40 A07 gesperrt KM",
+    "22:40 A07 gesperrt von JO Schloss 5",
+    "22:40 A07 schloss KM",  # the mill's own word for a lock
+    "22:40 A07 iso TN 9",
+    "22:40 A07 isoliert von JO",
+    "22:40 A07 TN in the machine",
+    "22:40 TN in the machine",
+    "22:40 A07 TN is inside the loom",
+    "22:40 A07 stopped locked out KM",
+    "22:40 A07 lock seen by RB again",
     "22:40 A07 ｉｓｏｌａｔｅｄ KM",
     "isolated",
 ]
@@ -82,6 +92,15 @@ def test_a_refused_line_near_an_isolation_is_shown(line: str) -> None:
     assert reading.may_isolate[0].text == line
 
 
+HIDES = re.compile("after: note|behind: ; note")
+
+
+@pytest.mark.parametrize("line", SHOWN)
+def test_it_is_never_told_to_put_it_behind_note(line: str) -> None:
+    for diagnostic in read(line).diagnostics:
+        assert not HIDES.search(diagnostic.help), diagnostic
+
+
 NOT_SHOWN = [
     "22:40 A07 nonsense",
     "22:40 A07 thread-lock done",
@@ -89,6 +108,8 @@ NOT_SHOWN = [
     "22:40 A99 stopped",
     "22:40 A07 block torn",
     "22:40 A07 clock late",
+    "22:40 A07 isobars low",
+    "22:40 A07 machined edge",
     "22:40 A07 fault isolating switch warm",  # read as a fault, not refused
     "22:40 A07 note isolated by the fence",
     "22:40 A07 isolated by KM",
@@ -154,5 +175,6 @@ def test_one_slip_never_loses_an_isolation() -> None:
             continue  # the word is gone
         reading = read(slipped)
         assert locks(reading) or reading.may_isolate, slipped
+        assert not any(HIDES.search(d.help) for d in reading.diagnostics), slipped
         seen += 1
     assert seen > 4000

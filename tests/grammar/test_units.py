@@ -54,6 +54,11 @@ SPELLINGS = [
     ("n⋅m", "N.m"),
     ("n m", "N.m"),
     ("cnm", "cN.m"),
+    ("n.cm", "cN.m"),
+    ("ncm", "cN.m"),
+    ("n·cm", "cN.m"),
+    ("in.lbf", "lbf.in"),
+    ("lbf·in", "lbf.in"),
     ("°", "deg"),
     ("°c", "degC"),
     ("1/min", "rpm"),
@@ -70,7 +75,7 @@ def test_spellings(folded: str, symbol: str) -> None:
         assert (number, unit_of(unit)) == ("2.5", UNITS[symbol])
 
 
-@pytest.mark.parametrize("word", ["mmm", "m", "nmm", "furlong", "h2", ""])
+@pytest.mark.parametrize("word", ["mmm", "m", "nmm", "furlong", "h2", "in.lb", ""])
 def test_no_units(word: str) -> None:
     assert unit_of(word) is None
     with pytest.raises(ValueError, match=r"2\.5"):

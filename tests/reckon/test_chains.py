@@ -289,6 +289,95 @@ def test_the_register_overrides_the_grouping(shed: Shed) -> None:
     assert {p.symptom for p in put.values()} == {"buckles"}
 
 
+VERBS = """
+[symptom."leaks oil"]
+words = ["loses oil", "verliert öl"]
+
+[symptom."stops late"]
+words = ["late stop"]
+
+[symptom."late start"]
+words = ["starts late"]
+"""
+MILLS = REGISTER.replace('["loses weft"]', '["loses weft", "verliert den schuss"]') + VERBS
+
+
+@pytest.mark.parametrize(
+    ("text", "symptom", "how"),
+    [
+        ("verliert schuss", "drops weft", How.LIKE),
+        ("verliert den schuss oft", "drops weft", How.LIKE),
+        ("verliert öl", "leaks oil", How.LIKE),
+        ("verliert am flansch öl", "leaks oil", How.LIKE),
+        ("verliert schloss", "verliert schloss", How.ITSELF),
+        ("verliert luft", "verliert luft", How.ITSELF),
+        ("verliert", "verliert", How.ITSELF),
+        ("loses weft", "drops weft", How.LIKE),
+        ("dropps weft", "drops weft", How.NEAR),
+        ("loses screws", "loses screws", How.ITSELF),
+        ("late stop, then late start", "late stop, then late start", How.BETWEEN),
+        ("drops weft and loses oil at the flange", None, How.BETWEEN),
+    ],
+)
+def test_a_verb_that_symptoms_share_decides_nothing(
+    text: str, symptom: str | None, how: How, shed: Shed
+) -> None:
+    vocabulary = mill_or_stop(shed({}, MILLS)).vocabulary
+    put = grouped([("head", text)], vocabulary)["head", text]
+    assert (put.symptom, put.how) == (symptom or text, how)
+    assert (len(put.fits) > 1) == (how is How.BETWEEN)
+
+
+def test_a_word_that_fits_two_texts_alike_is_put_to_neither(shed: Shed) -> None:
+    vocabulary = mill_or_stop(shed({}, REGISTER)).vocabulary
+    texts = [("tape", "buckles near joint")] * 3 + [("tape", "buckles near clamp")] * 2
+    put = grouped([*texts, ("tape", "buckles near")], vocabulary)
+    assert put["tape", "buckles near"].how is How.BETWEEN
+    assert set(put["tape", "buckles near"].fits) == {"buckles near joint", "buckles near clamp"}
+
+
+def test_what_was_put_by_likeness_is_said_at_the_chain_and_in_the_list(
+    shed: Shed, run: Run
+) -> None:
+    log = TWICE.replace("drops weft", "weft drops at night") + line(
+        6, "10:00 A07 fault right head drops wefft and drops weft"
+    )
+    log += line(8, "10:00 A07 fault right head weft drops, oil it loses")
+    folder = shed({"a.log": START + log}, MILLS)
+    out = " ".join(run("repeats", "--folder", str(folder), *AT, "--width", "120").out.split())
+    assert "put to this symptom by the same words, not by the register:" in out
+    assert '"weft drops, oil it loses" 1 by itself: fits drops weft and leaks oil alike' in out
+    found = json.loads(run("repeats", "--folder", str(folder), *AT, "--json").out)
+    (between,) = (s for s in found["symptoms"] if s["fits"])
+    assert between["fits"] == ["drops weft", "leaks oil"]
+    assert {t["grouped_by"] for t in found["chains"][0]["times"]} == {"the same words"}
+
+
+def test_each_job_of_a_chain_has_its_date_and_the_writers_words_their_marks(
+    shed: Shed, run: Run
+) -> None:
+    log = (
+        TWICE
+        + line(4, "09:30 A07 replaced right head gebrochen")
+        + line(6, "10:00 A07 fault right head drops weft")
+    )
+    folder = shed({"a.log": START + log}, REGISTER)
+    out = run("repeats", "--folder", str(folder), *AT, "--width", "100").out
+    assert ' 1  03 Nov 10:00  "right head drops weft"' in out
+    assert '    04 Nov 09:30  replaced right head "gebrochen"' in out
+    assert 'cleared 03 Nov 11:00 "spring"' in out
+
+
+def test_chains_alike_stand_in_the_order_of_the_register(shed: Shed) -> None:
+    log = "".join(
+        line(day, f"10:00 {loom} fault tape frays{end}\n"[:-1])
+        for day, end in ((3, "; fault cleared"), (4, ""))
+        for loom in ("A10", "A02", "B01", "A09")
+    )
+    found = [c.chain.first.loom for c in report(shed, log).chains]
+    assert found == ["A02", "A09", "A10", "B01"]
+
+
 # -- rates, trend --------------------------------------------------------------------------
 
 # NIST/SEMATECH e-Handbook 8.2.2.3, failures of one repaired unit [h], watched for 1500 h; the

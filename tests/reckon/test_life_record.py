@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -17,7 +18,7 @@ from board.reckon.life_record import (
     as_lives,
     lives_on_record,
 )
-from board.reckon.life_study import By, compared, study_of
+from board.reckon.life_study import By, StandsOut, compared, natural, study_of
 from board.reckon.lives import Life, MedianLife, SurvivalCurve
 from board.reckon.refusal import Refusal
 from board.reckon.weibull import WeibullFit
@@ -215,3 +216,51 @@ def test_groups_are_compared_and_adjusted_together(shed: Make) -> None:
     assert test.p_value < 0.01
     assert isinstance(side.tests[Way.AS_FAILURES], Refusal)
     assert test.p_adjusted == test.p_value  # a refused factor counts for nothing
+
+
+def test_names_are_sorted_as_people_count() -> None:
+    names = ["H10", "H2", "h1", "7F", "10A", "7D", ""]
+    assert sorted(names, key=natural) == ["", "7D", "7F", "10A", "h1", "H2", "H10"]
+
+
+def made(
+    one: LifeOnRecord, batch: str, ages: Sequence[float], verdict: Verdict
+) -> list[LifeOnRecord]:
+    """Lives of a batch with these ages and this verdict, all else as of one on record."""
+    return [
+        replace(one, life=replace(one.life, batch=batch), age=age, verdict=verdict) for age in ages
+    ]
+
+
+def standing_out(
+    shed: Make, *groups: tuple[str, Sequence[float], Verdict]
+) -> tuple[StandsOut, ...]:
+    one = ended(shed, f"{BEGIN}day 2026-11-12 early by RB\n{END} A01 replaced left tape worn\n")
+    records = [r for name, ages, verdict in groups for r in made(one, name, ages, verdict)]
+    (found,) = compared({"tape": records}, [By.BATCH], "h")
+    return found.stands_out
+
+
+FAILED, UNDECIDED = Verdict.FAILED, Verdict.UNDECIDED
+USUAL = range(300, 340)
+EARLY = range(200, 220)
+
+
+def test_a_batch_that_fails_sooner_is_named_with_its_medians(shed: Make) -> None:
+    (found,) = standing_out(shed, ("1", USUAL, FAILED), ("2", EARLY, FAILED), ("3", USUAL, FAILED))
+    assert (found.group, found.sooner) == ("2", True)
+    assert found.p < 0.001
+    # of 20 and of 80 failures, all seen: the 10th, and the 40th in pairs from 300 on
+    assert found.medians == (209, 209)
+    assert found.others == (319, 319)
+    assert found.failed == (20, 20)
+    assert found.expected[0] < 10
+
+
+def test_nothing_is_named_where_nothing_is_clear(shed: Make) -> None:
+    alike = [(name, range(300 + n, 340 + n), FAILED) for n, name in enumerate("123")]
+    assert standing_out(shed, *alike) == ()
+    # clear one way only: sooner if the undecided had failed, not if they were unfinished
+    assert standing_out(shed, ("1", USUAL, FAILED), ("2", EARLY, UNDECIDED)) == ()
+    # a few failures only: the chance is rough, however small
+    assert standing_out(shed, ("1", USUAL, FAILED), ("2", range(200, 204), FAILED)) == ()

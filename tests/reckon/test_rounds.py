@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -10,7 +12,7 @@ import pytest
 
 from board.reckon.refusal import Refusal
 from board.reckon.rounds import Round, Why, round_for, shift_asked
-from tests.conftest import Run
+from tests.conftest import EXAMPLE, Run
 from tests.reckon.little_log import summary_at
 
 Make = Callable[..., Path]
@@ -73,7 +75,7 @@ def test_overdue_and_coming_checks_in_walking_order(shed: Make) -> None:
 def test_what_does_not_fit_is_named_and_the_longest_overdue_stays(shed: Make) -> None:
     found = round_at(shed, most=1)
     assert [x.loom.loom for x in found.lines] == ["B02"]
-    assert [x.loom.loom for x in found.left_off] == ["A01", "A03"]
+    assert [x.loom.loom for x in found.left_off] == ["A03", "A01"]  # the most urgent first
 
 
 def test_a_likely_part_is_on_the_round_with_its_chance(shed: Make) -> None:
@@ -87,6 +89,105 @@ def test_a_likely_part_is_on_the_round_with_its_chance(shed: Make) -> None:
     assert line.why is Why.LIKELY
     assert isinstance(line.chance, float)
     assert line.chance > 0.5
+
+
+FALLING = "day 2026-11-18 early by KM\n06:00 shed running\n" + "".join(
+    f"day 2026-11-{d} early by KM\n06:00 A02 tape {2.9 - 0.14 * (d - 18):.2f} mm\n"
+    for d in range(18, 25)
+)
+
+
+def test_what_likely_passes_its_limit_goes_before_a_check_overdue_by_hours(shed: Make) -> None:
+    """A01 is 2 h overdue of 3 days, B02 2 days; A02 is likelier than not to pass by tonight."""
+    text = FALLING + (
+        "day 2026-11-20 early by KM\n06:00 B02 tape 2.9 mm\n"
+        "day 2026-11-22 early by KM\n06:00 A01 tape 2.9 mm\n"
+    )
+    at = SIX.replace(hour=8)
+    found = round_at(shed, text, most=1, at=at)
+    assert [x.loom.loom for x in found.lines] == ["A02"]
+    assert [x.loom.loom for x in found.left_off] == ["B02", "A01"]
+    assert [x.why for x in found.left_off] == [Why.OVERDUE, Why.OVERDUE]
+
+
+def test_no_row_left_off_is_more_urgent_than_one_kept(run: Run) -> None:
+    """On the example: nothing left off more likely than not passes, nor is it long overdue."""
+    whole = json.loads(
+        run("round", str(EXAMPLE), "--at", "2026-11-25T06:00", "--json", "--most", "500").out
+    )
+    cut = json.loads(run("round", str(EXAMPLE), "--at", "2026-11-25T06:00", "--json").out)
+    assert len(cut["lines"]) + len(cut["left_off"]) == len(whole["lines"])
+    least = min(line["p"] or 0.0 for line in cut["lines"] if line["why"] != "check overdue")
+    for line in cut["left_off"]:
+        assert (line["p"] or 0.0) <= max(least, 0.5)
+        assert line["overdue_by"] is None or line["overdue_by"] < 0.25 * 480
+
+
+ACTIONS = LOG + (
+    "06:05 A02 running\n"
+    "06:10 A02 open no 1 overdue one; due 2026-11-24T09:00\n"
+    "06:11 A02 open no 2 due this shift; due 2026-11-25T12:00\n"
+    "06:12 A02 open no 3 due tomorrow; due 2026-11-26\n"
+    "06:13 B02 open no 4 whenever\n"
+    "06:14 shed open no 5 sweep the aisle; due 2026-11-25T13:00\n"
+    "06:15 B02 isolated by KM\n"
+    "06:16 B02 open no 6 fit guard; due 2026-11-25T10:00\n"
+    "06:17 A02 open no 7 look at belt; due in 30 h\n"
+)
+
+
+def test_actions_due_by_the_end_of_the_shift_go_along(shed: Make, run: Run) -> None:
+    folder = shed({"a.log": ACTIONS}, REGISTER)
+    found = json.loads(run("round", str(folder), "--at", "2026-11-25T06:00", "--json").out)
+    assert [(a["number"], a["place"], a["pressing"]) for a in found["also_due"]] == [
+        (1, "A02", "overdue"),
+        (2, "A02", "due in the coming shift"),
+        (7, "A02", "may fall due in the coming shift"),
+        (6, "B02", "due in the coming shift"),
+        (5, "shed", "due in the coming shift"),
+    ]
+    assert [a["isolated"] for a in found["also_due"]] == [False, False, False, True, False]
+    out = run("round", str(folder), "--at", "2026-11-25T06:00").out
+    assert "5 actions also due" in out
+    rows = out.splitlines()
+    at = rows.index("ALSO DUE by the end of the shift, or overdue: open actions")
+    assert rows[at + 1].startswith("[ ] A02   no 1 overdue one; OVERDUE since")
+    assert rows[at + 3].startswith("[ ] A02   no 7 look at belt; MAY FALL DUE, due in 30 h")
+    at = next(i for i, row in enumerate(rows) if "no 6 fit guard" in row)
+    assert rows[at + 1].strip() == "ISOLATED: do not start, do not reach in; ask KM"
+
+
+def test_the_likeliest_that_are_left_off_are_named_with_loom_and_part(run: Run) -> None:
+    out = run("round", str(EXAMPLE), "--at", "2026-11-25T06:00", "--most", "5").out
+    found = json.loads(
+        run("round", str(EXAMPLE), "--at", "2026-11-25T06:00", "--most", "5", "--json").out
+    )
+    text = " ".join(out[out.index("LEFT OFF") :].split())
+    likeliest = sorted(found["left_off"], key=lambda x: -(x["p"] or 0.0))[:10]
+    for line in likeliest:
+        words = [line["side"], line["part"], line["number"], line["quantity"]]
+        name = " ".join(str(word) for word in words if word is not None)
+        assert f"{line['loom']} {name} " in text
+    assert f"--most {5 + len(found['left_off'])} prints all" in text
+
+
+def test_the_round_as_html_has_every_value_and_fetches_nothing(shed: Make, run: Run) -> None:
+    folder = shed({"a.log": ACTIONS.replace("fit guard", "fit <b>guard</b>")}, REGISTER)
+    at = ("--at", "2026-11-25T06:00")
+    found = json.loads(run("round", str(folder), *at, "--json").out)
+    page = run("round", str(folder), *at, "--html", "-").out
+    assert page.isascii()
+    assert page.count('class="value"') == len(found["lines"])
+    assert "fit &lt;b&gt;guard&lt;/b&gt;" in page
+    assert "ISOLATED: do not start" in page
+    assert "default-src &#x27;none&#x27;" in page or "default-src 'none'" in page
+    assert "safe" not in page.casefold()
+    assert not re.search(r"(?:src|href)=|https?:", page)
+    file = folder.parent / "round.html"
+    outcome = run("round", str(folder), *at, "--html", str(file))
+    assert file.read_text(encoding="utf-8") == page
+    assert "round written to" in outcome.out
+    assert "choose one of" in run("round", str(folder), *at, "--html", "-", "--json").err
 
 
 def test_a_part_never_measured_since_it_was_fitted_is_due_from_then(shed: Make) -> None:

@@ -156,24 +156,25 @@ def good_lines() -> list[str]:
     return lines
 
 
-def hostile_lines(payloads: dict[str, str] | None = None) -> Iterator[bytes]:
-    """Every payload in every place, then the lines that are too long, and bytes that are no text."""
-    for number, payload in enumerate((payloads or PAYLOADS).values()):
-        for place in PLACES:
+def hostile_lines(each: int = len(PLACES)) -> Iterator[bytes]:
+    """Every payload in so many places of a line, then bytes that are no text, and odd times."""
+    for number, payload in enumerate(PAYLOADS.values()):
+        for k in range(each):
+            place = PLACES[(number + k) % len(PLACES)]
             line = place.replace("{m:02}", f"{number % 60:02}").replace("{m}", str(number))
             yield line.replace("{}", payload).encode("utf-8", "surrogatepass")
-        yield HEADING  # the last of the places was a heading, and most likely a refused one
+        yield HEADING  # one of the places is a heading, and most likely a refused one
     yield from BYTES.values()
     yield from (line.encode() for line in ODD_TIMES)
 
 
-def hostile_log() -> bytes:
+def hostile_log(each: int = len(PLACES)) -> bytes:
     """A log in which every hostile line has a good one before and after it."""
     good = [line.encode() for line in good_lines()]
     lines = [HEADING]
-    for number, line in enumerate([*hostile_lines(), *LONG.values()]):
+    for number, line in enumerate([*hostile_lines(each), *LONG.values()]):
         lines.append(line)
-        if good and number % 16 == 0:
+        if good and number % 8 == 0:
             lines += [HEADING, good.pop()]
     return b"\n".join([*lines, HEADING, *good, b""])
 
@@ -190,11 +191,11 @@ HOSTILE_REGISTER = (
 )
 
 
-def hostile_shed(folder: Path) -> Path:
+def hostile_shed(folder: Path, each: int = len(PLACES)) -> Path:
     """A log folder in which nearly everything is hostile, its register included."""
     (folder / "2026").mkdir(parents=True)
     (folder / "shed.toml").write_text(HOSTILE_REGISTER, encoding="utf-8")
-    (folder / "2026" / "hostile.log").write_bytes(hostile_log())
+    (folder / "2026" / "hostile.log").write_bytes(hostile_log(each))
     (folder / "2026" / "<b>[red] =1+1;$(x).log").write_bytes(
         b"day 2026-11-24 early by KM\n06:40 A01 note inside an odd name\n06:41 A01 nonsense <b>\n"
     )

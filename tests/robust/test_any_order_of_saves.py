@@ -24,7 +24,7 @@ from tests.conftest import EXAMPLE
 from tests.robust.running import NOW
 from tests.robust.saves import CANARIES, Saver
 
-SAVES = 80
+SAVES = 40
 SETTLED_S = 20.0  # [s] in which the picture must have caught up, on a machine with much else to do
 
 
@@ -131,7 +131,7 @@ def test_the_picture_is_that_of_a_fresh_reading(folder: Path, cache: Path, seed:
             time.sleep(dice.choice((0.0, 0.0, 0.02, 0.2)))
             if saver.slow_until:
                 slow.append(saver.slow_until)
-            if number % 20 == 19:
+            if number % 10 == 9:
                 keeper.must_agree()
         saver.finish()
         assert saver.whole
@@ -149,7 +149,7 @@ def test_the_register_saved_meanwhile(folder: Path, cache: Path) -> None:
     dice = random.Random(3)
     saver = Saver(folder, history(8), 3)
     with watching(folder, cache) as keeper:
-        for number in range(40):
+        for number in range(24):
             saver.save()
             match number % 8:
                 case 1:

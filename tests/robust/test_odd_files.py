@@ -372,21 +372,21 @@ def test_the_disk_is_full_while_an_entry_is_written(folder: Path, cache: Path) -
     assert log.read_bytes() == before
 
 
-def full_disk(cache: Path) -> dict[str, Any]:
+def full_disk(cache: Path, _: Path) -> dict[str, Any]:
     return {"limit": 0, "XDG_CACHE_HOME": str(cache)}
 
 
-def file_in_its_place(cache: Path) -> dict[str, Any]:
+def file_in_its_place(cache: Path, _: Path) -> dict[str, Any]:
     cache.write_text("in the way")
     return {"XDG_CACHE_HOME": str(cache)}
 
 
-def nothing_there(cache: Path) -> dict[str, Any]:
+def nothing_there(_: Path, __: Path) -> dict[str, Any]:
     return {"XDG_CACHE_HOME": "/proc/nowhere", "HOME": "/proc/nowhere"}
 
 
-def damaged_cache(cache: Path) -> dict[str, Any]:
-    program("board", "--folder", str(EXAMPLE), XDG_CACHE_HOME=str(cache))
+def damaged_cache(cache: Path, folder: Path) -> dict[str, Any]:
+    ran("board", "--folder", str(folder), cache=cache)
     kept = list((cache / "loomslate").iterdir())
     assert kept
     for file in kept:
@@ -394,8 +394,8 @@ def damaged_cache(cache: Path) -> dict[str, Any]:
     return {"XDG_CACHE_HOME": str(cache)}
 
 
-def folders_for_files(cache: Path) -> dict[str, Any]:
-    environ = damaged_cache(cache)
+def folders_for_files(cache: Path, folder: Path) -> dict[str, Any]:
+    environ = damaged_cache(cache, folder)
     for file in (cache / "loomslate").iterdir():
         file.unlink()
         (file / "x").mkdir(parents=True)
@@ -408,11 +408,11 @@ def folders_for_files(cache: Path) -> dict[str, Any]:
     ids=lambda broken: broken.__name__,
 )
 def test_a_cache_that_cannot_be_used_costs_nothing_but_time(
-    folder: Path, cache: Path, tmp_path: Path, broken: Callable[[Path], dict[str, Any]]
+    folder: Path, cache: Path, tmp_path: Path, broken: Callable[[Path, Path], dict[str, Any]]
 ) -> None:
     shutil.copy(EXAMPLE / "shed.toml", folder)
     arguments = ("board", "--ascii", *AT, "--folder", str(folder))
-    done = program(*arguments, **broken(tmp_path / "broken"))
+    done = program(*arguments, **broken(tmp_path / "broken", folder))
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout == ran(*arguments, cache=cache).out
 

@@ -19,6 +19,7 @@ from pathlib import Path
 from tests.conftest import ROOT
 
 _WROTE = re.compile(r"^written: (\S+) line (\d+)$")
+_NO_TURN = re.compile(r"^loomslate: nothing was written.* try again$", re.MULTILINE)
 NAMES = ("KM", "RB", "JO")  # fewer than writers, so that several write to one log
 
 
@@ -32,6 +33,7 @@ class Writer:
     told: dict[str, tuple[str, int]] = field(default_factory=dict)  # where it says that it stands
     doubted: list[str] = field(default_factory=list)
     kills: int = 0
+    waited_in_vain: int = 0
     failures: list[str] = field(default_factory=list)
     at: int = 0
     _process: subprocess.Popen[str] | None = None
@@ -40,8 +42,8 @@ class Writer:
 
     def start(self, folder: Path, scratch: Path, moment: str, kill_within: int) -> None:
         """Begin, or begin again behind what is in doubt."""
-        self._out = scratch / f"{self.name}-{self.kills}.out"
-        left = scratch / f"{self.name}-{self.kills}.in"
+        self._out = scratch / f"{self.name}-{self.at}.out"
+        left = scratch / f"{self.name}-{self.at}.in"
         left.write_text("".join(f"{line}\n" for line in self.entries[self.at :]))
         self._kill_after = self.dice.randrange(kill_within) if kill_within else sys.maxsize
         who = NAMES[int(self.name[1:]) % len(NAMES)]
@@ -70,9 +72,17 @@ class Writer:
             if self.at < len(self.entries):
                 self.doubted.append(self.entries[self.at])
                 self.at += 1
+        elif self._process.returncode == 2 and _NO_TURN.search(self._out.read_text()):
+            self.waited_in_vain += 1  # told, and nothing written: the same entry again
         elif self._process.returncode != 0:
             self.failures.append(self._out.read_text()[-500:])
         return True
+
+    def end(self) -> None:
+        """Leave no process behind."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.wait()
 
 
 @dataclass(frozen=True)
@@ -82,6 +92,7 @@ class Written:
     told: int
     killed: int
     doubted_and_there: int
+    waited_in_vain: int
     seconds: float
 
 
@@ -107,6 +118,18 @@ def write_at_once(
     share = max(each * writers // (kills + 1), 1)
     for writer in crew:
         writer.start(folder, scratch, moment, share)
+    try:
+        _run(crew, folder, scratch, moment, kills, share, dice)
+    finally:
+        for writer in crew:
+            writer.end()
+    return _checked(folder, crew, time.monotonic() - begun)
+
+
+def _run(
+    crew: list[Writer], folder: Path, scratch: Path, moment: str, kills: int, share: int,
+    dice: random.Random,
+) -> None:  # fmt: skip
     running = list(crew)
     while running:
         time.sleep(0.02)
@@ -119,8 +142,6 @@ def write_at_once(
             else:
                 so_far = sum(w.kills for w in crew)
                 writer.start(folder, scratch, moment, share if so_far < kills else 0)
-    seconds = time.monotonic() - begun
-    return _checked(folder, crew, seconds)
 
 
 def _entry(k: int) -> str:
@@ -156,4 +177,6 @@ def _checked(folder: Path, crew: list[Writer], seconds: float) -> Written:
     there = sum(entry in where for entry in doubted)
     assert len(where) == told + there, "there is a line that nobody wrote"
     assert len(numbers) == len(set(numbers)), "a number was given out twice"
-    return Written(told, sum(w.kills for w in crew), there, seconds)
+    return Written(
+        told, sum(w.kills for w in crew), there, sum(w.waited_in_vain for w in crew), seconds
+    )

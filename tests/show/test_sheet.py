@@ -9,6 +9,7 @@ walkdown).
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import re
@@ -17,10 +18,12 @@ from pathlib import Path
 
 import pytest
 
+from board import cli
+from board.shell import Shell
 from board.show.screens import CAUTION
 from board.show.sheet import PAGE_LINES
 from board.show.text import to_ascii
-from tests.conftest import EXAMPLE, Run
+from tests.conftest import EXAMPLE, NOW, Run
 
 GOLDEN = Path(__file__).parent.parent / "golden"
 AT = ("--at", "2026-11-25T06:00")
@@ -225,6 +228,56 @@ def test_every_kind_of_question_is_asked(shed: Callable[..., Path], run: Run) ->
     assert "CONFLICTS 1" in out
 
 
+LATE = "day 2026-11-24 late by DW\n15:00 A01 running\n21:56 shed handed over DW to KM\n"
+
+
+def test_who_took_over_is_asked_about(shed: Callable[..., Path], run: Run) -> None:
+    def asked(log: str) -> str:
+        at = ("--at", "2026-11-24T22:10")
+        return squeezed(run("handover", str(shed({"n.log": log})), *at).out)
+
+    nobody = (
+        "who has the shed now? DW said 21:56 to hand it over to KM, and nobody has taken it over"
+    )
+    assert nobody in asked(LATE)
+    other = "EP took over 22:02 what DW handed to KM (shed): does KM know?"
+    taken = LATE + "day 2026-11-24 night by EP\n22:02 shed taken over by EP\n"
+    assert other in asked(taken)
+    for quiet in (taken.replace("EP", "km"), taken + "22:05 shed taken over by KM\n"):
+        assert "does KM know" not in asked(quiet)
+        assert "nobody has taken" not in asked(quiet)
+
+
+class Screen(io.StringIO):
+    """An output that is a terminal."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+@pytest.mark.parametrize("command", ["handover", "round"])
+def test_on_a_terminal_it_says_how_many_pages_and_how_to_print(
+    command: str, kept: Path, run: Run
+) -> None:
+    screen = Screen()
+    shell = Shell(
+        stdin=None,
+        stdout=screen,
+        stderr=io.StringIO(),
+        environ={"XDG_CACHE_HOME": str(kept), "TERM": "dumb"},
+        clock=lambda: NOW,
+    )
+    assert cli.run((command, str(EXAMPLE), *AT), shell) == 0
+    piped = run(command, str(EXAMPLE), *AT).out
+    number = piped.count("\f") + 1
+    last = screen.getvalue().splitlines()[-1]
+    assert last == (
+        f"{number} pages of paper. To print: loomslate {command} | lp, or --html FILE for a browser."
+    )
+    assert "To print" not in piped
+    assert "\f" not in screen.getvalue()
+
+
 def test_a_line_added_after_taking_over_is_asked_about(shed: Callable[..., Path], run: Run) -> None:
     late = "day 2026-11-24 late by DW\n15:00 A01 running\n21:56 shed handed over DW to KM\n"
     night = NIGHT + "22:01 shed taken over by KM; sealed 1 000000\n"
@@ -322,7 +375,7 @@ def test_actions_of_the_coming_shift_are_marked(shed: Callable[..., Path], run: 
         3: "later",
         4: "may fall due in the coming shift",
         5: "later",
-        6: "overdue",  # it runs already
+        6: "before the loom starts",  # it ran already when the action was opened
     }
     flat = squeezed(run("handover", str(shed({"a.log": log})), *AT).out)
     assert "no 2 second; COMING SHIFT, due" in flat

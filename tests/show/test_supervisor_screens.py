@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -95,6 +96,98 @@ def test_the_poor_batch_of_the_example_shows(run: Run) -> None:
         assert groups["7F"]["ways"][way]["failures"] > 1.5 * test["expected"]["7F"]
 
 
+def test_what_a_comparison_shows_is_said_only_where_it_is_clear(run: Run) -> None:
+    batch = " ".join(run(*SCREENS["lives-tape-by-batch-120"]).out.split())
+    assert (
+        "batch 7F failed sooner than the others: median 272 to 281 h against 365 to 370 h" in batch
+    )
+    assert "p < 0.001 after Holm" in batch
+    found = document(run, "lives", "tape", "--by", "batch", "--by", "side")
+    named = {c["by"]: [x["group"] for x in c["stands_out"]] for c in found["comparisons"]}
+    assert named == {"batch": ["7F"], "side": []}
+    side = run("lives", "tape", "--by", "side", "--folder", str(EXAMPLE), *AT).out
+    assert "sooner" not in side
+    assert "later" not in side
+
+
+def test_lives_take_no_name_of_a_loom_or_section_for_a_law_or_group(run: Run) -> None:
+    """B10 is a loom of the example, and A and B are its sections."""
+    for name in SCREENS:
+        if name.startswith("lives"):
+            out = run(*SCREENS[name]).out
+            assert "B10" not in out
+            assert not any(row.startswith(("A  ", "B  ", "C  ")) for row in out.splitlines())
+
+
+def test_ages_have_no_more_digits_than_are_known(run: Run) -> None:
+    for unit in ("h", "picks"):
+        out = run("lives", "--by", "batch", "--folder", str(EXAMPLE), *AT, "--unit", unit).out
+        assert not re.search(r"\d{3,}\.\d|\d\.\d{4,}|e\+", out)
+    text = json.dumps([document(run, "lives", "--by", "batch")["comparisons"][0]["groups"]])
+    assert not re.search(r"\d{3,}\.\d{2,}", text)
+
+
+def test_spares_say_how_many_and_who_keeps_the_stock(run: Run) -> None:
+    out = " ".join(run(*SCREENS["spares-80"]).out.split())
+    assert "14 % chance that the stock runs out before a delivery ordered today comes" in out
+    assert "whoever takes or stores a part writes the new count under [spares] in shed.toml" in out
+    for record in document(run, "spares")["spares"]:
+        far, lead = record["over_horizon"], record["over_lead"]
+        assert record["order_at_least"] == max(far["stock_for_95"] - record["stock"], 0)
+        assert lead["more_for_95"] == max(lead["stock_for_95"] - record["stock"], 0)
+        if record["order_at_least"]:
+            assert f": {record['order_at_least']} or more, to last 30 days with 95 %" in out
+        if record["order"]["due"]:
+            assert lead["more_for_95"] > 0
+
+
+def test_figures_keep_to_at_and_to(run: Run) -> None:
+    at = ("figures", "--folder", str(EXAMPLE), "--json")
+    told = json.loads(run(*at, "--at", "2026-11-20T06:00").out)
+    assert told["to"] == told["as_of"] == "2026-11-20T06:00+00:00"
+    both = json.loads(run(*at, "--at", "2026-11-25T06:00", "--to", "2026-11-20T06:00").out)
+    assert both == told
+    assert json.loads(run(*at, "--to", "2026-11-20T06:00").out) == told
+
+
+NATURAL = """
+[shed]
+name = "Natural"
+zone = "Europe/London"
+shifts = { early = "06:00-14:00", late = "14:00-22:00", night = "22:00-06:00" }
+[section.N]
+looms = ["N1-N12"]
+[part.tape]
+[part.tape.thickness]
+unit = "mm"
+new = 3.0
+replace_below = 2.0
+check_every = "1 days"
+"""
+
+
+def test_looms_stand_in_the_order_of_the_register(shed: Callable[..., Path], run: Run) -> None:
+    rows = ["day 2026-11-20 early by KM", "06:00 shed running"]
+    rows += [f"06:01 N{n} tape 2.9 mm" for n in (10, 2, 12, 9)]
+    rows += [f"07:00 N{n} fault tape frays; fault cleared" for n in (10, 2)]
+    rows += [f"08:00 N{n} fault tape frays" for n in (10, 2)]
+    rows += [f"08:10 N{n} tape 1.9 mm" for n in (11, 3)]
+    rows += [f"08:20 N{n} isolated by KM" for n in (11, 3)]
+    folder = shed({"a.log": "\n".join(rows) + "\n"}, NATURAL)
+
+    def order(*arguments: str) -> list[str]:
+        out = run(*arguments, "--at", "2026-11-25T06:00", "--width", "100").out
+        return [row.split()[0] for row in out.splitlines() if re.match(r"N\d+ ", row)]
+
+    assert order("round", str(folder)) == ["N2", "N9", "N10", "N12"]
+    assert order("repeats", "--folder", str(folder)) == ["N2", "N10"]
+    sheet = order("handover", str(folder))
+    assert [x for x in sheet if x in ("N3", "N11")][:2] == ["N3", "N11"]
+    assert sheet.index("N2") < sheet.index("N10")
+    found = run("find", "frays", "--folder", str(folder), *AT, "--width", "80").out
+    assert "by loom:    N2 2  N10 2" in found
+
+
 def test_lives_as_json_tell_counts_or_reasons(run: Run) -> None:
     found = document(run, "lives")
     for record in found["lives"]:
@@ -162,7 +255,7 @@ def test_an_empty_log_gives_sentences_and_no_numbers(shed: Callable[..., Path], 
         (("spares", "--horizon", "nan"), "--horizon takes 1 to 366 days"),
         (("figures", "--from", "2026-11-26"), "--from lies after the time"),
         (("figures", "--to", "soon"), "--to takes a time like"),
-        (("figures", "--to", "2026-11-20", "--at", "2026-11-20"), "choose one of --to and --at"),
+        (("figures", "--to", "2026-11-21", "--at", "2026-11-20"), "--to lies after --at"),
     ],
 )
 def test_bad_options_are_told_in_a_sentence(

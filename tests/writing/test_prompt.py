@@ -153,6 +153,9 @@ def test_a_refused_line_is_edited_and_a_suggestion_offered_not_taken(
         ("x07 stopped", "'A07 stopped'"),
         ("a7 filter pressure 1,050 bar", None),  # two readings: nobody's to choose but the writer's
         ("a7 lock removed by KM", None),
+        ("a7 left guide2 gap 0.2 mm", "'a7 left guide 2 gap 0.2 mm'"),
+        ("a7 isolated KM", None),  # how it is written, not what to put in
+        ("a7 gesperrt von JO", None),
     ],
 )
 def test_what_is_offered(typed: str, offered: str | None, sitting: Callable[..., Sitting]) -> None:
@@ -163,6 +166,18 @@ def test_what_is_offered(typed: str, offered: str | None, sitting: Callable[...,
         assert "s edits" not in question
     else:
         assert f"s edits {offered}" in question
+
+
+def test_a_removal_that_was_dropped_says_that_the_lock_stays(
+    sitting: Callable[..., Sitting],
+) -> None:
+    at = sitting({LOG: NIGHT + "02:00 A07 isolated by KM\n"})
+    at.run("RB", "A07 lock removd by KM", "x")
+    assert "NO LOCK WAS TAKEN OFF by this line: a lock on record there stays" in at.shown
+    assert "NO ISOLATION" not in at.shown
+    at.run("RB", "A07 lock removed by RB", "x")
+    assert "NO LOCK WAS TAKEN OFF by this line: the lock of KM on A07 stays" in at.shown
+    assert "NO ISOLATION" not in at.shown
 
 
 def test_kept_anyway(sitting: Callable[..., Sitting]) -> None:

@@ -10,9 +10,10 @@ from datetime import UTC, datetime
 
 import pytest
 
+from board.clock_typed import shift_of
 from board.mill import Mill
 from board.record.register import read_register
-from board.writing import KEPT_ANYWAY, draft, head_of, marked, next_number, numbered, shift_of
+from board.writing import KEPT_ANYWAY, draft, head_of, marked, next_number, numbered
 from grammar.entries import Opened
 from grammar.reader import Reader
 from tests.writing.conftest import REGISTER
@@ -45,8 +46,8 @@ TIMES = [
     ("2026-11-25T00:10", "23:50 A07 stopped", "23:50", "2026-11-24 night"),
     ("2026-11-25T00:10", "0005 A07 stopped", "0005", "2026-11-24 night"),
     ("2026-11-25T02:40", "02:40 A07 stopped", "02:40", "2026-11-24 night"),
-    # a minute ahead of the clock: the latest such time is yesterday's
-    ("2026-11-25T02:40", "02:41 A07 stopped", "02:41", "2026-11-23 night"),
+    # more than an hour ahead of the clock: the latest such time is yesterday's
+    ("2026-11-25T02:40", "03:41 A07 stopped", "03:41", "2026-11-23 night"),
     ("2026-11-25T13:00", "22:40 A07 stopped", "22:40", "2026-11-24 night"),
     # in full: kept as it is, filed under its own shift
     ("2026-11-25T13:00", "2026-11-23T07:10 A07 stopped", "2026-11-23T07:10", "2026-11-23 early"),
@@ -169,10 +170,37 @@ def test_closed_hours(now: str, stamp: str, shift: str) -> None:
 
 
 def test_an_old_time_says_so(mill: Mill, reader: Reader) -> None:
-    made = draft("02:41 A07 stopped", "KM", utc("2026-11-25T02:40"), mill, reader)
-    assert "taken as 2026-11-24 02:41, 24 h ago" in made.said
-    assert "2026-11-25T02:41" in made.said
+    made = draft("03:41 A07 stopped", "KM", utc("2026-11-25T02:40"), mill, reader)
+    assert "taken as 2026-11-24 03:41, 23 h ago" in made.said
+    assert "2026-11-25T03:41" in made.said
     assert draft("23:50 A07 stopped", "KM", utc("2026-11-25T00:10"), mill, reader).said == ""
+
+
+# now | typed | how to write the time that was meant, "" where it has come
+AHEAD = [
+    ("2026-11-25T05:58", "06:02 A07 stopped", "2026-11-24T06:02"),
+    ("2026-11-25T05:58:59", "05:59 A07 stopped", "2026-11-24T05:59"),
+    ("2026-11-25T23:50", "0020 A07 stopped", "2026-11-25T00:20"),
+    ("2026-11-25T02:40", "03:40 A07 stopped", "2026-11-24T03:40"),  # an hour, inclusive
+    ("2026-11-25T02:40", "03:41 A07 stopped", ""),
+    ("2026-11-25T02:40", "02:40 A07 stopped", ""),
+    ("2026-11-25T05:58", "2026-11-25T06:02 A07 stopped", ""),  # in full: as it says
+    ("2026-10-25T00:30", "01:10 A07 stopped", ""),  # twenty minutes ago; it comes once more
+    ("2026-10-25T00:30", "01:45 A07 stopped", "2026-10-24T01:45"),
+    ("2026-03-29T00:50", "01:30 A07 stopped", ""),  # the clocks skip it: no such time
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("now", "typed", "meant"), AHEAD, ids=lambda x: str(x))
+def test_a_time_within_the_coming_hour_has_not_come(
+    now: str, typed: str, meant: str, mill: Mill, reader: Reader
+) -> None:
+    made = draft(typed, "KM", utc(now), mill, reader)
+    assert bool(made.ahead) is bool(meant)
+    assert made.ahead.endswith(meant)
+    if meant:
+        assert made.entry is not None
+        assert made.entry.when > utc(now)
 
 
 @pytest.mark.parametrize(

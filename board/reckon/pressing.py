@@ -1,0 +1,57 @@
+"""How open actions stand to a shift: overdue, due by its end, or due by use that may come in it."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from enum import Enum
+
+from board.reckon.open_actions import ActionLine
+from board.reckon.summary import Summary
+from board.state.shifts import ShiftSpan
+from board.state.usage import UnknownUse
+from grammar.entries import DueAfterUse, DueAt, DueBeforeStart
+
+
+class Pressing(Enum):
+    """How an open action stands to the coming shift."""
+
+    OVERDUE = "overdue"
+    COMING = "due in the coming shift"
+    MAY_COME = "may fall due in the coming shift"
+    BEFORE_START = "before the loom starts"
+    NOT_KNOWN = "use unknown, so it cannot be told"
+    LATER = "later"
+    NO_DUE = "no due"
+
+
+def pressing(summary: Summary, line: ActionLine, shift: ShiftSpan) -> Pressing:
+    """How an action stands to a shift that begins now or later: due by its end, or may it be."""
+    if line.is_overdue:
+        return Pressing.OVERDUE
+    match line.action.due:
+        case None:
+            return Pressing.NO_DUE
+        case DueAt(moment=moment):
+            return Pressing.COMING if moment <= shift.end else Pressing.LATER
+        case DueBeforeStart():
+            return Pressing.BEFORE_START
+        case DueAfterUse() as due:
+            return _by_use(summary, line, due, shift)
+
+
+def _by_use(summary: Summary, line: ActionLine, due: DueAfterUse, shift: ShiftSpan) -> Pressing:
+    """Whether the loom can reach the use asked for, if it runs from now to the shift's end."""
+    clock = summary.clocks.get(line.action.place.name)
+    if clock is None:
+        return Pressing.NOT_KNOWN
+    used = clock.between(line.action.opened, summary.as_of, due.unit)
+    if isinstance(used, UnknownUse):
+        return Pressing.NOT_KNOWN
+    hours = (shift.end - summary.as_of) / timedelta(hours=1)
+    most = hours
+    if due.unit == "picks":
+        section = summary.snapshot.mill.section_of.get(line.action.place.name)
+        if section is None or section.speed is None:
+            return Pressing.NOT_KNOWN
+        most = hours * 60.0 * section.speed
+    return Pressing.MAY_COME if due.use - used <= most else Pressing.LATER

@@ -1,0 +1,201 @@
+"""What a line may not say as its writer meant it, and what speaks against it without refusing it.
+
+One sentence each, told before the line is written: nothing of this stops it, and nothing is
+guessed. What a line was understood to say is left to ``understood``.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+
+from board.judging import Judged
+from board.show.moments import clock
+from board.state.fleet import LoomState, ProofFault
+from grammar import entries as e
+from grammar.folding import fold, fold_word
+from grammar.nearest import nearest
+from grammar.phrases import KEY_PHRASES, spellings
+from grammar.vocabulary import Vocabulary
+
+_PROOF_WORDS = ("torque", "thread-locked", "checked", "batch")
+_BY_SOMEONE = re.compile(r"(\S+)\s+[^\W\d_]{1,3}[.,]?\s*")
+_JOINED = re.compile(r"(.*[^\W\d_])([0-9]{1,4})")
+_MOST = 6  # lines about the looms of a group that runs again
+
+# Who means themselves. In capitals the short ones may be somebody's initials.
+_NOBODY = frozenset(("me", "myself", "i", "us", "we", "self", "ich", "mich", "mir", "uns", "wir"))
+
+
+def doubts(judged: Judged) -> tuple[str, ...]:
+    """What to look at once more in a line; none for a line not understood."""
+    entry = judged.draft.entry
+    if entry is None:
+        return ()
+    found: list[str] = []
+    for clause in entry.clauses:
+        found += _of_clause(judged, entry, clause)
+    return tuple(dict.fromkeys(found))
+
+
+def _of_clause(judged: Judged, entry: e.Entry, clause: e.Clause) -> Iterator[str]:
+    vocabulary = judged.mill.vocabulary
+    match clause:
+        case e.Isolated(by=by, text=text):
+            yield from _nameless(judged, entry, by, text)
+        case e.FaultOpened(text=text):
+            yield from _not_found(vocabulary, clause)
+            yield from _swallowed(vocabulary, text, _PROOF_WORDS)
+        case e.Worked(at=at, text=text):
+            yield from _swallowed(vocabulary, text, _PROOF_WORDS)
+            yield from _unnumbered(judged, entry, at)
+        case e.Measured(at=at) | e.Gauged(at=at):
+            yield from _unnumbered(judged, entry, at)
+        case e.Opened(text=text):
+            yield from _swallowed(vocabulary, text, ("due",))
+        case e.FaultCleared(text=text) | e.Done(text=text) | e.Dropped(text=text):
+            yield from _swallowed(vocabulary, text, ())
+        case e.Running(text=text):
+            yield from _swallowed(vocabulary, text, ())
+            yield from _before_it_runs(judged, entry)
+        case _:
+            pass
+
+
+# -- people --------------------------------------------------------------------------------
+
+
+def _nameless(judged: Judged, entry: e.Entry, by: str, text: str) -> Iterator[str]:
+    """A lock of "me": it counts, and nobody can be asked."""
+    writer = judged.draft.who
+    folded = fold_word(by)
+    initials = len(by) <= 3 and by.isupper()
+    if folded not in _NOBODY or initials or writer is None or fold_word(writer) == folded:
+        return
+    loom = entry.place.name
+    lock = f"{loom} isolated by {writer}{f' {text}' if text else ''}"
+    yield (
+        f"a lock needs initials, and {by} is nobody that can be asked: write {lock}; where it"
+        f" stands as {by} already, add: {loom} lock removed by {writer} for {by}"
+    )
+
+
+# -- what was taken for text ---------------------------------------------------------------
+
+
+def _swallowed(vocabulary: Vocabulary, text: str, names: tuple[str, ...]) -> Iterator[str]:
+    """Key words inside a free text, where they count for nothing."""
+    folded = fold(text)
+    for name in names:
+        for word in spellings(vocabulary, (name,)):
+            pattern = r"\s+".join(map(re.escape, word.split()))
+            found = re.search(rf"(?<![\w-]){pattern}(?![\w-])", folded.text)
+            if found is not None:
+                yield _stands_inside(folded.cut(*found.span()))
+                break
+    words = list(re.finditer(r"\S+", folded.text))
+    if len(words) >= 2:
+        tail = folded.text[words[-2].start() :]
+        match = _BY_SOMEONE.fullmatch(tail)
+        if match is not None and match[1] in spellings(vocabulary, ("by",)):
+            yield _stands_inside(folded.cut(words[-2].start(), len(folded.text)))
+
+
+def _stands_inside(written: str) -> str:
+    return f'"{written}" stands inside the text and counts for nothing: put ; before it'
+
+
+# -- parts and sides -----------------------------------------------------------------------
+
+
+def _not_found(vocabulary: Vocabulary, clause: e.FaultOpened) -> Iterator[str]:
+    """What a fault's text names no word for that the register knows."""
+    folded = fold_word(clause.text)
+    part = vocabulary.part_by_name[clause.at.part] if clause.at is not None else None
+    if part is None:
+        near = _near_part(vocabulary, folded)
+        if near:
+            yield f"no part found; {near}"
+    if clause.side is None and (part is None or part.sides):
+        near = _near(folded, vocabulary.side_by_word, vocabulary)
+        if near:
+            yield f"no side told; {near}"
+        elif part is not None:
+            yield f"no side told: {' or '.join(part.sides)}?"
+
+
+def _near_part(vocabulary: Vocabulary, folded: str) -> str:
+    for word in folded.split():
+        joined = _JOINED.fullmatch(word.strip(".,:"))
+        if joined is not None and joined[1] in vocabulary.part_by_word:
+            return f"{joined[0]}: put a blank: {joined[1]} {joined[2]}"
+    return _near(folded, vocabulary.part_by_word, vocabulary)
+
+
+def _near(folded: str, wanted: Iterable[str], vocabulary: Vocabulary) -> str:
+    """The first word of a text that is nearly one of those wanted: ``lft: did you mean left?``."""
+    wanted = [word for word in wanted if " " not in word]
+    known = _known_words(vocabulary)
+    for word in (w.strip(".,:") for w in folded.split()):
+        if len(word) < 3 or word in known:
+            continue
+        near = nearest(word, wanted)
+        if near is not None and near[0] == word[0]:
+            return f"{word}: did you mean {near}?"
+    return ""
+
+
+def _known_words(vocabulary: Vocabulary) -> frozenset[str]:
+    """Every word of the language and of the mill: none of them is a slip of the pen."""
+    phrases = [*KEY_PHRASES, *vocabulary.part_by_word, *vocabulary.side_by_word]
+    phrases += [*vocabulary.quantity_words, *vocabulary.symptoms]
+    for words in (*vocabulary.symptoms.values(), *vocabulary.aliases.values()):
+        phrases += words
+    return frozenset(word for phrase in phrases for word in fold_word(phrase).split())
+
+
+def _unnumbered(judged: Judged, entry: e.Entry, at: e.PartAt) -> Iterator[str]:
+    """A part named without its number where only numbered ones are on record."""
+    if at.number is not None or entry.place.kind is not e.PlaceKind.LOOM:
+        return
+    parts = judged.before.looms[entry.place.name].parts
+    numbers = sorted(
+        p.number for p in parts if (p.part, p.side) == (at.part, at.side) and p.number is not None
+    )
+    if numbers:
+        told = ", ".join(map(str, numbers))
+        yield (
+            f"{at.words()} stands without a number, and on record is {at.words()} {told}: it is"
+            " kept apart from them"
+        )
+
+
+# -- before it runs ------------------------------------------------------------------------
+
+
+def _before_it_runs(judged: Judged, entry: e.Entry) -> Iterator[str]:
+    """What is missing, open or due on a loom that is written as running."""
+    if entry.place.kind is e.PlaceKind.LOOM:
+        yield from _still_there(judged, judged.after.looms[entry.place.name])
+        return
+    told = [t for loom in entry.place.looms for t in _still_there(judged, judged.after.looms[loom])]
+    yield from told[:_MOST]
+    if len(told) > _MOST:
+        yield f"and {len(told) - _MOST} more of these on the looms of {entry.place.name}"
+
+
+def _still_there(judged: Judged, state: LoomState) -> Iterator[str]:
+    loom = state.loom
+    for proof in state.proofs:
+        part = f"{proof.at.words()}: " if proof.at is not None else ""
+        fault = "missing" if proof.fault is ProofFault.MISSING else proof.why
+        by = f", job by {proof.by}" if proof.by else ""
+        yield f"{loom} running without proof: {part}{proof.what} {fault}{by}"
+    for still in state.faults:
+        since = clock(still.since, judged.now, judged.mill.zone)
+        yield f"{loom} running with a fault open since {since}: {still.text}"
+    shed = [a for a in judged.after.shed.actions if loom in a.place.looms]
+    for action in (*state.actions, *shed):
+        if isinstance(action.due, e.DueBeforeStart):
+            number = f"no {action.number} " if action.number is not None else ""
+            yield f"{loom} running with an action due before start: {number}{action.text}"

@@ -1,0 +1,209 @@
+"""What stands on every screen and page: the head, and everything that may be an isolation.
+
+Whether the board is current, the caution and the counts; then each isolation on record, named,
+those of other sections too; conflicts; lines that may hide an isolation; locks taken off for
+somebody else. It takes as many lines as it needs. What stands below is left to ``screens``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from board.reckon.summary import Summary
+from board.show.lines import Bit, Line, Tone, line, title
+from board.show.moments import clock, long_clock
+from board.show.rows import conflict_row, lock_row, lock_text_rows, loom_cell, short_lock
+from board.show.text import clean, cut, on_one_line, pad, width, wrapped
+from board.state.fleet import Isolation, Lock, LoomState, MayIsolate, RemovedForOther
+
+CAUTION = "Record only, not a permit. Not listed is not proof. Prove dead at the machine."
+_CAUTION = ("Record only, not a permit.", "Not listed is not proof.", "Prove dead at the machine.")
+MOST_FULL_LOCKS = 6  # more are written several a line
+_LEAST_FULL = 60  # [cells] a row for each lock needs
+_MOST_TROUBLE = 4  # lines of what keeps the board from being current
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """How the board is looked at. ``height`` None: every row, whatever it takes.
+
+    ``since_words`` tells what ``since`` is; None: the last taking over, or the shift before.
+    """
+
+    width: int = 80
+    height: int | None = 24
+    since: datetime | None = None
+    since_words: str | None = None
+    not_current: str = ""  # why the board is not current
+
+
+def must_lines(summary: Summary, view: View) -> list[Line]:
+    """What stands on every screen and page: the head and every isolation, cut to the width."""
+    return [*head_lines(summary, view), *isolation_lines(summary, view)]
+
+
+# -- the head ------------------------------------------------------------------------------
+
+
+def head_lines(summary: Summary, view: View) -> list[Line]:
+    """Whether the board is current, which shed and moment, the caution, the counts."""
+    cells = view.width
+    lines = [
+        *_trouble(view),
+        *_which(summary, cells),
+        *caution_lines(cells),
+        *(line(text) for text in wrapped(_counts(summary), cells, gap="   ")),
+    ]
+    return [row.fitted(cells) for row in lines]
+
+
+def caution_lines(cells: int) -> list[Line]:
+    """The standing caution, whole at any width."""
+    return [line(Bit(text, Tone.MANDATORY)) for text in wrapped([*_CAUTION], cells, gap=" ")]
+
+
+def _trouble(view: View) -> list[Line]:
+    if not view.not_current:
+        return []
+    told = on_one_line(f"board not current since {view.not_current}")
+    rows = wrapped(told.split(), view.width - 2, gap=" ")
+    if len(rows) > _MOST_TROUBLE:
+        rest = " ".join(rows[_MOST_TROUBLE - 1 :])
+        rows = [*rows[: _MOST_TROUBLE - 1], cut(rest, view.width - 2)]
+    return [line(Bit(pad(f" {row}", view.width), Tone.DANGER)) for row in rows]
+
+
+def _which(summary: Summary, cells: int) -> list[Line]:
+    fleet, mill = summary.snapshot.fleet, summary.snapshot.mill
+    shift = summary.shift
+    names = "closed hours"
+    if shift is not None:
+        names = f"{summary.previous.shift.name} -> {shift.shift.name}"
+    last = "no entries"
+    if fleet.last_entry is not None:
+        last = f"entries to {clock(fleet.last_entry, summary.as_of, mill.zone)}"
+    name = clean(f"{mill.name.upper()} shed")
+    looms = f"{len(mill.looms)} looms"
+    if summary.section is not None:
+        name = clean(f"{name}, section {summary.section}")
+        looms = f"{len(summary.looms)} of {looms}"
+    pieces = [name, long_clock(summary.as_of, mill.zone), clean(names), looms, last]
+    first, *others = wrapped(pieces, cells)
+    own = min(len(name), len(first))
+    return [line(Bit(first[:own], Tone.STRONG), first[own:]), *(line(text) for text in others)]
+
+
+def _counts(summary: Summary) -> list[str]:
+    counts = summary.counts
+    elsewhere = len(summary.isolated_elsewhere)
+    return [
+        *([f"CONFLICT {counts.conflict}"] if counts.conflict else []),
+        f"isolated {counts.isolated}" + (f" and {elsewhere} elsewhere" if elsewhere else ""),
+        f"past or at limit {counts.past_limit + counts.at_limit}",
+        f"stopped {counts.stopped}",
+        f"silent {counts.silent}",
+        f"lines not understood {counts.not_understood}",
+    ]
+
+
+# -- isolations ----------------------------------------------------------------------------
+
+
+def isolation_lines(summary: Summary, view: View) -> list[Line]:
+    """Every isolation on record and every line that may hide one, under their title."""
+    locked = [x.state for x in summary.looms if x.state.isolation is not Isolation.NONE_RECORDED]
+    rows = [
+        *_own(summary, view, locked),
+        *_elsewhere(summary, view.width),
+        *(row for m in summary.may_isolate for row in _doubtful(m, view)),
+        *(row for x in summary.looms for row in removed_rows(summary, x.state)),
+    ]
+    if _is_short(locked, view) or summary.isolated_elsewhere:
+        rows += _legend(summary, [*locked, *summary.isolated_elsewhere])
+    return [row.fitted(view.width) for row in (_title(summary, locked, view.width), *rows)]
+
+
+def _title(summary: Summary, locked: list[LoomState], cells: int) -> Line:
+    doubtful = len(summary.may_isolate)
+    count = f"{len(locked)}" + (f" and {doubtful} to ask about" if doubtful else "")
+    if locked or doubtful:
+        return title(f"ISOLATED {count}", "do not start", cells, Tone.DANGER)
+    return title(f"ISOLATED {count}", "", cells)
+
+
+def _own(summary: Summary, view: View, locked: list[LoomState]) -> list[Line]:
+    if not locked:
+        where = f" in section {summary.section}" if summary.section is not None else ""
+        told = [f"none recorded{where},", "which is no proof of anything"]
+        return [line(text) for text in wrapped(told, view.width, gap=" ")]
+    rows = [conflict_row(summary, s) for s in locked if s.isolation is Isolation.CONFLICT]
+    locks = _locks(summary, locked)
+    if _is_short(locked, view):
+        pieces = [short_lock(summary, state, lock) for state, lock in locks]
+        return [*rows, *(line(text) for text in wrapped(pieces, view.width))]
+    for state, lock in locks:
+        row = lock_row(summary, state, lock, view.width)
+        rows.append(row)
+        if view.height is None and on_one_line(lock.text) not in row.plain:
+            rows += lock_text_rows(lock, view.width)
+    return rows
+
+
+def _locks(summary: Summary, locked: list[LoomState]) -> list[tuple[LoomState, Lock]]:
+    """Every lock in walking order; those written for a time still to come stand last."""
+    locks = [(state, lock) for state in locked for lock in state.locks]
+    return sorted(locks, key=lambda x: summary.is_to_come(x[1]))
+
+
+def _is_short(locked: list[LoomState], view: View) -> bool:
+    if view.height is None:
+        return False
+    return view.width < _LEAST_FULL or sum(len(s.locks) for s in locked) > MOST_FULL_LOCKS
+
+
+def _elsewhere(summary: Summary, cells: int) -> list[Line]:
+    """The isolations of the sections that are not looked at: each named, in short."""
+    states = list(summary.isolated_elsewhere)
+    if not states:
+        return []
+    pieces = [short_lock(summary, state, lock) for state, lock in _locks(summary, states)]
+    head = f"ISOLATED {len(states)} in other sections:"
+    first, *others = wrapped([head, *pieces], cells)
+    own = min(len(head), len(first))
+    return [line(Bit(first[:own], Tone.DANGER), first[own:]), *(line(text) for text in others)]
+
+
+def _legend(summary: Summary, states: list[LoomState]) -> list[Line]:
+    locks = [lock for state in states for lock in state.locks]
+    told = []
+    if not all(map(summary.seen_this_shift, locks)):
+        told.append("* not yet seen this shift")
+    if any(map(summary.is_to_come, locks)):
+        told.append("+ written for a time still to come")
+    return [line("   ".join(told))] if told else []
+
+
+def _doubtful(may: MayIsolate, view: View) -> list[Line]:
+    told = "not understood, may be an isolation: "
+    text = on_one_line(may.text)
+    whole = width(told) + width(text) <= view.width
+    if whole or (view.height is not None and view.width >= _LEAST_FULL):
+        return [line(Bit(told, Tone.ABNORMAL), Bit(text, Tone.STRONG))]
+    rest = wrapped(f"{text} ({on_one_line(may.path)} line {may.line})".split(), view.width - 5, " ")
+    return [line(Bit(told, Tone.ABNORMAL)), *(line(Bit(f"     {x}", Tone.STRONG)) for x in rest)]
+
+
+def _removed_row(summary: Summary, state: LoomState, removal: RemovedForOther) -> Line:
+    """A lock that somebody else than its owner took off."""
+    when = clock(removal.when, summary.as_of, summary.snapshot.mill.zone)
+    return line(
+        Bit(loom_cell(state.loom), Tone.STRONG),
+        f" lock of {removal.owner} was removed by {removal.by} {when}",
+    )
+
+
+def removed_rows(summary: Summary, state: LoomState) -> list[Line]:
+    """Locks taken off for somebody: shown through the shift after the one it was done in."""
+    since = summary.previous.start
+    return [_removed_row(summary, state, r) for r in state.removed_for_others if r.when >= since]

@@ -1,0 +1,117 @@
+"""The key phrases that clauses begin with, and what is said of a stretch that begins with none."""
+
+from __future__ import annotations
+
+import re
+
+from grammar.diagnostics import Code, Diagnostic
+from grammar.entries import PlaceKind
+from grammar.line import Line
+from grammar.nearest import nearest
+from grammar.phrases import CLAUSE_HEADS, spellings
+from grammar.sense import SEVERAL_LOOMS, a_few
+from grammar.vocabulary import Vocabulary
+
+# Key phrases that want a `by`, told of without it too: lock seen RB
+_WITHOUT_BY = ("isolated", "lock seen", "lock removed", "taken over")
+_JOINS = frozenset(("and", "&", "+", "to", "-", "und"))  # between two looms in one line
+_LONGEST_SHOWN = 30  # characters of the line that a suggestion repeats
+_PLACE = re.compile(r"\s*\S+\s+[^\s;]+[\s;]*")
+_MANY = re.compile(r"[+&/,]+")
+
+
+class ClauseHeads:
+    """Finds what clauses begin with, in the words of one mill."""
+
+    def __init__(self, vocabulary: Vocabulary) -> None:
+        self._vocabulary = vocabulary
+        self.whole = {
+            word: head for head in CLAUSE_HEADS for word in spellings(vocabulary, _split(head))
+        }
+        self._begins = dict(self.whole)
+        for bare in (*_WITHOUT_BY, "due", "for", "sealed"):
+            for word in spellings(vocabulary, (bare,)):
+                self._begins.setdefault(word, bare)
+        phrases = {*self._begins, *(alias for a in vocabulary.aliases.values() for alias in a)}
+        self._phrases = sorted(phrase for phrase in phrases if " " in phrase)
+
+    def named(self, words: str) -> str:
+        """The head that these words are; "" where they are none."""
+        return self._begins.get(" ".join(words.split()), "")
+
+    def of(self, text: str, clause: tuple[int, int]) -> tuple[str, int] | None:
+        """The key phrase that a clause of the folded text begins with, and where it ends."""
+        found: tuple[str, int] | None = None
+        for word, head in self._begins.items():
+            pattern = r"\s+".join(map(re.escape, word.split()))
+            match = re.compile(rf"{pattern}(?![\w-])").match(text, *clause)
+            if match and (found is None or match.end() > found[1]):
+                found = head, match.end()
+        return found
+
+    # -- what is no clause -----------------------------------------------------------------
+
+    def behind(self, line: Line, rest: tuple[int, int], message: str, help: str) -> Diagnostic:
+        """More stands in a clause than belongs to it: a clause without its ``;``, or free text."""
+        if self.of(line.folded.text, rest) is not None:
+            message = "a new clause begins here"
+            written = line.folded.cut(*rest)
+            help = "put ; before it"
+            if len(written) <= _LONGEST_SHOWN:
+                help += f": ; {written}"
+        return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*rest), help=help)
+
+    def near(self, line: Line, words: list[re.Match[str]]) -> Diagnostic | None:
+        """What is said where the first words are near a key phrase, or begin one of the mill's."""
+        text = line.folded.text
+        for count in (3, 2, 1):  # the longest stretch that is near a phrase
+            if len(words) < count:
+                continue
+            span = (words[0].start(), words[count - 1].end())
+            near = nearest(" ".join(text[slice(*span)].split()).rstrip(".,:"), self.whole)
+            if near:
+                return self._none(line, span, f"did you mean {near}?")
+        first = words[0][0].rstrip(".,:")
+        begun = [phrase for phrase in self._phrases if phrase.split()[0] == first]
+        if not begun:
+            return None
+        message = f"{line.folded.cut(*words[0].span())} alone is no word of the language"
+        begun = [phrase for phrase in begun if f"{phrase} by" not in begun]
+        help = f"write it like: {a_few(begun)}; free text after: note"
+        return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*words[0].span()), help=help)
+
+    def none(self, line: Line, clause: tuple[int, int], word: re.Match[str]) -> Diagnostic:
+        """What is said of a clause whose first word is known nowhere."""
+        text = line.folded.text
+        place = _PLACE.match(text)
+        end_before = len(text[: clause[0]].rstrip("; \t"))
+        start = max(text.rfind(";", 0, end_before) + 1, place.end() if place else 0)
+        start += len(text[start:]) - len(text[start:].lstrip())
+        head = self.of(text, (start, clause[0]))
+        help = "a clause begins with a word like stopped, fault or replaced; free text after: note"
+        if head is not None and head[0] in ("open", "due", "for"):
+            help = "behind an action may stand due, for or by; free text after: note"
+        return self._none(line, word.span(), help)
+
+    def _none(self, line: Line, span: tuple[int, int], help: str) -> Diagnostic:
+        message = f"{line.folded.cut(*span)} is no word of the language"
+        return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*span), help=help)
+
+    def second_loom(self, line: Line, words: list[re.Match[str]]) -> Diagnostic | None:
+        """What is said where a second loom stands in place of what was done."""
+        at = 1 if len(words) > 1 and words[0][0] in _JOINS else 0
+        loom = _MANY.split(words[at][0], maxsplit=1)[0]
+        place = self._vocabulary.place(loom)
+        if place is None or place.kind not in (PlaceKind.LOOM, PlaceKind.RANGE):
+            return None
+        message, help = SEVERAL_LOOMS
+        return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*words[at].span()), help=help)
+
+
+def _split(head: str) -> tuple[str, ...]:
+    """A clause head in the components that the mill may alias one by one."""
+    if head.endswith(" by"):
+        return head.removesuffix(" by"), "by"
+    if head == "fault cleared":
+        return "fault", "cleared"
+    return (head,)
