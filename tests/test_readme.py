@@ -15,6 +15,7 @@ from board.mill import Mill
 from board.record.register import read_register
 from grammar.diagnostics import Severity
 from grammar.reader import Reader
+from grammar.units import UNITS, unit_of
 from tests.conftest import EXAMPLE, ROOT, SMALL_REGISTER, Run
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -75,6 +76,26 @@ def test_every_line_of_the_card_is_understood(shed: Callable[..., Path]) -> None
     refused = [d for d in reading.diagnostics if d.severity is Severity.REFUSED]
     assert [(d.text, d.message) for d in refused] == []
     assert len(reading.entries) == len(clauses)
+
+
+def test_every_unit_of_the_card_is_one() -> None:
+    told = re.search(r"need their unit: (.*?)\. The words", README)
+    assert told is not None
+    units = re.findall(r"[^\s,]+", told[1])
+    assert {unit_of(unit.casefold()) for unit in units} == set(UNITS.values())
+
+
+def test_the_first_entry_of_the_first_day_is_written(run: Run, shed: Callable[..., Path]) -> None:
+    register = re.search(r"```toml\n(.*?)```", README, re.DOTALL)
+    command = re.search(r"Write a first entry, `loomslate (.*?)`", README)
+    assert register is not None
+    assert command is not None
+    text = "\n".join(line.removeprefix("   ") for line in register[1].splitlines())
+    folder = shed({}, text)
+    words = [str(folder) if w == "OURSHED" else w for w in shlex.split(command[1])]
+    assert run(*words).code == 0
+    assert run("check", str(folder)).code == 0
+    assert len(list(folder.rglob("*.log"))) == 1
 
 
 def test_the_word_safe_is_not_in_it() -> None:

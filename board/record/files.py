@@ -285,9 +285,11 @@ def _read_once(log: LogName) -> _Raw | Skipped | _Unsteady:
 
 
 def _read_up_to(descriptor: int, most: int) -> bytes:
+    # A mebibyte asked for leaves a hole behind every log that is kept, and a board grows by them.
+    at_once = min(os.fstat(descriptor).st_size + 1, _READ_AT_ONCE)
     pieces: list[bytes] = []
     left = most
-    while left > 0 and (piece := os.read(descriptor, min(_READ_AT_ONCE, left))):
+    while left > 0 and (piece := os.read(descriptor, min(at_once, left))):
         pieces.append(piece)
         left -= len(piece)
     return b"".join(pieces)

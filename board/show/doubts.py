@@ -43,6 +43,7 @@ def _of_clause(judged: Judged, entry: e.Entry, clause: e.Clause) -> Iterator[str
     match clause:
         case e.Isolated(by=by, text=text):
             yield from _nameless(judged, entry, by, text)
+            yield from _swallowed(vocabulary, text, ())
         case e.FaultOpened(text=text):
             yield from _not_found(vocabulary, clause)
             yield from _swallowed(vocabulary, text, _PROOF_WORDS)
@@ -88,7 +89,7 @@ def _swallowed(vocabulary: Vocabulary, text: str, names: tuple[str, ...]) -> Ite
     folded = fold(text)
     for name in names:
         for word in spellings(vocabulary, (name,)):
-            pattern = r"\s+".join(map(re.escape, word.split()))
+            pattern = r"\s+".join(map(re.escape, word.split())).replace(r"\-", r"[\s-]?")
             found = re.search(rf"(?<![\w-]){pattern}(?![\w-])", folded.text)
             if found is not None:
                 yield _stands_inside(folded.cut(*found.span()))

@@ -7,12 +7,10 @@ from board.reckon.margins import WearLine
 from board.reckon.summary import LoomLine, Summary
 from board.show.lines import Bit, Line, Tone, columns, folded, line, title
 from board.show.moments import clock
-from board.show.must_see import caution_lines, removed_rows
+from board.show.must_see import caution_lines, lock_rows, removed_rows
 from board.show.rows import (
     action_row,
     conflict_row,
-    lock_row,
-    lock_text_rows,
     loom_cell,
     margin_words,
     share_of_u,
@@ -82,10 +80,7 @@ def _isolation(summary: Summary, item: LoomLine, cells: int) -> list[Line]:
     if state.isolation is Isolation.CONFLICT:
         rows.append(conflict_row(summary, state))
     for lock in state.locks:
-        row = lock_row(summary, state, lock, cells)
-        rows.append(row)
-        if on_one_line(lock.text) not in row.plain:
-            rows += lock_text_rows(lock, cells)
+        rows += lock_rows(summary, state, lock, cells)
     return [*rows, *doubtful, *removed]
 
 

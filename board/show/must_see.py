@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from board.reckon.summary import Summary
-from board.show.lines import Bit, Line, Tone, line, title
+from board.show.lines import Bit, Line, Tone, folded, line, title
 from board.show.moments import clock, long_clock
 from board.show.rows import conflict_row, lock_row, lock_text_rows, loom_cell, short_lock
 from board.show.text import clean, cut, on_one_line, pad, width, wrapped
@@ -142,12 +142,18 @@ def _own(summary: Summary, view: View, locked: list[LoomState]) -> list[Line]:
     if _is_short(locked, view):
         pieces = [short_lock(summary, state, lock) for state, lock in locks]
         return [*rows, *(line(text) for text in wrapped(pieces, view.width))]
-    for state, lock in locks:
-        row = lock_row(summary, state, lock, view.width)
-        rows.append(row)
-        if view.height is None and on_one_line(lock.text) not in row.plain:
-            rows += lock_text_rows(lock, view.width)
-    return rows
+    if view.height is None:
+        return [*rows, *(r for s, lock in locks for r in lock_rows(summary, s, lock, view.width))]
+    return [*rows, *(lock_row(summary, state, lock, view.width) for state, lock in locks)]
+
+
+def lock_rows(summary: Summary, state: LoomState, lock: Lock, cells: int) -> list[Line]:
+    """One lock on record in as many rows as its text and a narrow screen ask for."""
+    row = lock_row(summary, state, lock, cells)
+    if width(row.plain) > cells:
+        return [*folded([], row.plain, cells), *lock_text_rows(lock, cells)]
+    whole = on_one_line(lock.text) in row.plain
+    return [row, *([] if whole else lock_text_rows(lock, cells))]
 
 
 def _locks(summary: Summary, locked: list[LoomState]) -> list[tuple[LoomState, Lock]]:
@@ -205,5 +211,7 @@ def _removed_row(summary: Summary, state: LoomState, removal: RemovedForOther) -
 
 def removed_rows(summary: Summary, state: LoomState) -> list[Line]:
     """Locks taken off for somebody: shown through the shift after the one it was done in."""
+    if not state.removed_for_others:
+        return []
     since = summary.previous.start
     return [_removed_row(summary, state, r) for r in state.removed_for_others if r.when >= since]

@@ -93,7 +93,7 @@ def _between(link: Link, repair: Repair, zone: ZoneInfo) -> Record:
             {
                 "quantity": r.quantity,
                 "number": r.at.number,
-                "value": float(f"{r.reading.value:.6g}"),
+                "value": float(f"{r.reading.value:.5g}"),
                 "written": r.reading.written,
                 "unit": r.reading.unit,
                 "bound": r.reading.bound.value,

@@ -8,6 +8,7 @@ from board.reckon.refusal import Refusal
 from board.reckon.rounds import Round, RoundLine
 from board.reckon.summary import Summary
 from board.show.as_json import iso, part_record
+from board.show.round_sheet import value_of
 from board.show.rows import due_words
 from board.state.fleet import Isolation
 
@@ -62,7 +63,7 @@ def _line(summary: Summary, item: RoundLine) -> Record:
         "quantity": item.quantity.name,
         "unit": item.quantity.unit,
         "why": item.why.value,
-        "last": float(f"{last.value:.6g}") if last else None,
+        "last": float(value_of(last.value, item.quantity)) if last else None,
         "bound": last.bound.value if last else None,
         "read_at": iso(summary, last.when) if last else None,
         "since": iso(summary, item.since),

@@ -175,10 +175,10 @@ def last_words(item: RoundLine) -> str:
     if item.last is None:
         return f"never measured, {limit_words(item)}"
     bound = "was" if item.last.bound is Bound.EXACT else item.last.bound.value
-    return f"{bound} {_value(item.last.value, item.quantity)}, {limit_words(item)}"
+    return f"{bound} {value_of(item.last.value, item.quantity)}, {limit_words(item)}"
 
 
-def _value(value: float, quantity: Quantity) -> str:
+def value_of(value: float, quantity: Quantity) -> str:
     """A reading with no more decimals than its tool can tell."""
     u = quantity.tool_uncertainty
     if u is None:

@@ -19,7 +19,7 @@ from board.reckon.margins import WearLine
 from board.reckon.pressing import Pressing
 from board.reckon.summary import LoomLine
 from board.show.moments import counted
-from board.show.rows import ahead_words, due_words, margin_words
+from board.show.rows import ahead_words, due_words, margin_words, value_words
 from board.show.sheet_questions import question_words
 from board.show.sheet_rows import Box, Part, Row, by, clock_of
 from board.show.text import clean
@@ -218,11 +218,8 @@ def _looms_of(wear: tuple[WearLine, ...]) -> str:
 def _wear(sheet: Sheet, wear: WearLine) -> str:
     """``left tape thickness 2.47 mm of 2.45, 0 to 3 shifts; 23:31``."""
     reading = wear.reading
-    value = f"{reading.value:.4g} {reading.unit}"
-    if reading.bound is not Bound.EXACT:
-        value = f"{reading.bound.value} {value}"
     limit = f" of {wear.limit:g}" if wear.limit is not None else ""
-    told = [f"{wear.name} {value}{limit}"]
+    told = [f"{wear.name} {value_words(wear)}{limit}"]
     told += [] if reading.bound is Bound.EXACT else ["by gauge"]
     told += ["old reading"] if wear.old else []
     told += [ahead_words(wear)] if ahead_words(wear) else []

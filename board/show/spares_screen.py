@@ -23,7 +23,8 @@ _RULE = (
     "Every replacement takes a spare. Wanted: mean, and the range that holds with 90 %. Nothing"
     " here counts the stock down: whoever takes or stores a part writes the new count under"
     " [spares] in shed.toml. At the looms' use of the last two weeks. A part is taken as wanted"
-    " when it passes its limit; the next check finds that later. The ranges leave out what all forecasts of a part may err in together."
+    " when it passes its limit; the next check finds that later. The ranges leave out what all"
+    " forecasts of a part may err in together."
 )
 
 

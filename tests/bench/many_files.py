@@ -70,7 +70,7 @@ def main() -> None:
         (locked,) = [x for x in document["looms"] if x["isolation"]["state"] == "ISOLATED"]
         assert locked["loom"] == "B01"
         print(f"board: {files + 1} files, {read['entries']} entries, {took:.1f} s, {most:.0f} MiB")
-        out, took, most = shown(folder, cache, "find", "n4711", "--json")
+        out, took, most = shown(folder, cache, "find", f"n{files - 1}", "--json")
         assert len(json.loads(out)["hits"]) == 1
         print(f"find: {took:.1f} s, {most:.0f} MiB")
         begun = time.monotonic()

@@ -59,7 +59,9 @@ def test_without_motion_or_counter_there_is_no_forecast_and_it_says_why() -> Non
 
 def test_without_a_limit_there_is_no_forecast() -> None:
     register = REGISTER.replace("replace_below = 2.45\n", "")
-    assert why_not(tape(summed(*fallen("A07", 3.2, 3.1, 3.0), register=register))) == "no limit given"
+    assert (
+        why_not(tape(summed(*fallen("A07", 3.2, 3.1, 3.0), register=register))) == "no limit given"
+    )
 
 
 def test_two_readings_and_no_past_life_are_too_few() -> None:

@@ -340,7 +340,7 @@ def test_what_was_put_by_likeness_is_said_at_the_chain_and_in_the_list(
     shed: Shed, run: Run
 ) -> None:
     log = TWICE.replace("drops weft", "weft drops at night") + line(
-        6, "10:00 A07 fault right head drops wefft and drops weft"
+        6, "10:00 A07 fault right head weft often drops"
     )
     log += line(8, "10:00 A07 fault right head weft drops, oil it loses")
     folder = shed({"a.log": START + log}, MILLS)

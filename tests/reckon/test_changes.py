@@ -121,7 +121,9 @@ def test_how_often_a_fault_came_again(starts: tuple[str, ...], told: str) -> Non
 
 def test_another_side_or_a_fault_still_open_is_no_repeat() -> None:
     summary = summed(
-        "22:10 A07 fault right head noisy", "22:20 A07 fault cleared", "22:30 A07 fault left head noisy"
+        "22:10 A07 fault right head noisy",
+        "22:20 A07 fault cleared",
+        "22:30 A07 fault left head noisy",
     )
     assert [x[2] for x in looks(summary)] == ["motion unknown with open fault: left head noisy"]
 

@@ -174,7 +174,9 @@ def test_without_a_limit_there_is_no_margin() -> None:
 
 
 def every(interval: str) -> str:
-    return REGISTER.replace("tool_uncertainty = 0.03", f'tool_uncertainty = 0.03\ncheck_every = "{interval}"')
+    return REGISTER.replace(
+        "tool_uncertainty = 0.03", f'tool_uncertainty = 0.03\ncheck_every = "{interval}"'
+    )
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import pytest
 
 from board.reckon.refusal import Refusal
 from board.reckon.summary import Summary, default_since, last_handover, since_of, summarise
-from tests.state.shed import NIGHT, REGISTER, at, night, read
+from tests.state.shed import REGISTER, at, night, read
 
 GAPS = REGISTER.replace(
     'shifts = { early = "06:00-14:00", late = "14:00-22:00", night = "22:00-06:00" }',

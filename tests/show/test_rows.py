@@ -78,7 +78,9 @@ def test_a_long_loom_name_is_never_cut() -> None:
 
 
 def test_a_lock_written_for_later_says_so() -> None:
-    summary = summarise(read({"a.log": "2026-11-25T07:00 A07 isolated by KM\n"}, "2026-11-25 06:00"))
+    summary = summarise(
+        read({"a.log": "2026-11-25T07:00 A07 isolated by KM\n"}, "2026-11-25 06:00")
+    )
     (row,) = rows_of_locks(summary, "A07", 80)
     assert row == "A07  KM since 25 Nov 07:00, a time still to come   not yet seen this shift"
     state = summary.loom("A07").state
@@ -186,7 +188,11 @@ def test_the_bar_of_a_forecast_grows_toward_the_limit() -> None:
 
 @pytest.mark.parametrize("cells", range(40, 121, 5))
 def test_a_number_is_shown_whole_or_not_at_all(cells: int) -> None:
-    lines = ("22:10 A07 left guide 1 gap 0.41 mm", "22:11 A08 left tape 2.30 mm", "22:12 A09 belt 68.5 Hz")
+    lines = (
+        "22:10 A07 left guide 1 gap 0.41 mm",
+        "22:11 A08 left tape 2.30 mm",
+        "22:12 A09 belt 68.5 Hz",
+    )
     summary = summed(*lines)
     for item in look_first(summary):
         if item.wear is not None:
@@ -195,7 +201,9 @@ def test_a_number_is_shown_whole_or_not_at_all(cells: int) -> None:
 
 
 def test_an_old_gauge_verdict_says_so_once() -> None:
-    register = REGISTER.replace("tool_uncertainty = 0.02", 'tool_uncertainty = 0.02\ncheck_every = "1 days"')
+    register = REGISTER.replace(
+        "tool_uncertainty = 0.02", 'tool_uncertainty = 0.02\ncheck_every = "1 days"'
+    )
     lines = ("22:10 A07 left guide 1 gap gauge 0.40 mm enters",)
     summary = summed(*lines, now="2026-11-27 06:00", register=register)
     (item,) = [i for i in look_first(summary) if i.wear is not None]
@@ -229,7 +237,8 @@ def test_a_due_that_no_one_loom_can_meet_says_so() -> None:
 
 @pytest.mark.parametrize("cells", [40, 60, 80, 99, 100, 120, 200])
 @pytest.mark.parametrize(
-    "text", ["look", "recheck the left tape and both clamp screws with the small key " * 2, "疲れた " * 30]
+    "text",
+    ["look", "recheck the left tape and both clamp screws with the small key " * 2, "疲れた " * 30],
 )
 def test_an_action_fits_its_width_and_keeps_its_due(cells: int, text: str) -> None:
     summary = summed(f"22:10 A07 open no 12345 {text}; due 05:00; for RB")

@@ -117,6 +117,63 @@ def test_no_isolation_is_called_no_proof(shed: Callable[..., Path], run: Run) ->
     assert "none recorded, which is no proof" in out
 
 
+@pytest.mark.parametrize("height", ["24", "8"])
+def test_a_board_of_one_section_names_the_isolations_of_the_others(
+    shed: Callable[..., Path], run: Run, height: str
+) -> None:
+    lines = [f"22:{n:02} A{n:02} isolated by P{n}" for n in range(1, 13)]
+    log = "\n".join(["day 2026-11-24 night by KM", *lines, "22:30 A02 running"]) + "\n"
+    out = run("board", str(shed({"a.log": log})), *AT, "--section", "b", "--height", height).out
+    assert "isolated 0 and 12 elsewhere" in out
+    assert "none recorded in section B, which is no proof of anything" in out
+    assert "ISOLATED 12 in other sections:" in out
+    assert all(f"A{n:02} P{n}*" in out for n in range(1, 13))
+    assert "A02 P2* CONFLICT" in out
+
+
+@pytest.mark.parametrize("columns", [40, 60, 72, 80, 100, 200])
+def test_caution_handover_and_marks_are_whole_at_any_width(
+    shed: Callable[..., Path], run: Run, columns: int
+) -> None:
+    log = (
+        "day 2026-11-24 night by KM\n22:10 A07 isolated by KM lock 14 behind the creel, ask first\n"
+        "05:50 shed handed over KM to RB\n"
+    )
+    out = run("board", str(shed({"a.log": log})), *AT, "--width", str(columns)).out
+    assert max(map(width, out.splitlines())) <= columns
+    flat = " ".join(out.split())
+    assert "Record only, not a permit. Not listed is not proof. Prove dead at the machine." in flat
+    assert "of shed: KM to RB said 05:50, not yet taken over" in flat
+    assert "entries to 05:50" in flat
+    assert "not yet seen this shift" in flat
+    assert "A07 KM" in flat
+
+
+def test_blanks_do_not_push_a_line_that_may_isolate_off_the_screen(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    log = f"day 2026-11-24 night by KM\n{' ' * 100}22:10   A07{' ' * 60}isolatd by KM\n"
+    out = run("board", str(shed({"a.log": log})), *AT, "--width", "80").out
+    assert "not understood, may be an isolation: 22:10 A07 isolatd by KM" in out
+    loom = run("loom", "a7", "--folder", str(shed({"a.log": log})), *AT, "--width", "80").out
+    assert "not understood, may be an isolation: 22:10 A07 isolatd by KM" in loom
+    other = run("loom", "a8", "--folder", str(shed({"a.log": log})), *AT, "--width", "80").out
+    assert "isolatd" not in other
+
+
+def test_lines_of_this_shift_that_were_not_understood_come_before_old_ones(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    old = "".join(f"22:{n:02} A01 runing {n}\n" for n in range(5))  # above any heading
+    new = "day 2026-11-25 early by RB\n06:05 A03 runing\n"
+    folder = shed({"2020/old.log": old, "2026/new.log": new})
+    out = run(
+        "board", str(folder), "--at", "2026-11-25T06:10", "--width", "80", "--height", "24"
+    ).out
+    first = next(x for x in out.splitlines() if x.startswith("NOT UNDERSTOOD"))
+    assert "06:05 A03 runing" in first
+
+
 # -- hostile text --------------------------------------------------------------------------
 
 

@@ -24,7 +24,8 @@ from board.show.text import (
 )
 
 ANY = st.text(
-    st.one_of(st.characters(), st.sampled_from("疲れ…°ßéüµ½ﬁ\u0301\u200d\u202e\x1b\t ")), max_size=60
+    st.one_of(st.characters(), st.sampled_from("疲れ…°ßéüµ½ﬁ\u0301\u200d\u202e\x1b\t ")),
+    max_size=60,
 )
 
 

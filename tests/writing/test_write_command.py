@@ -327,6 +327,8 @@ DOUBTS = [
     ("A07 replaced left tape worn torque 0.8 Nm",
      ['"torque" stands inside the text and counts for nothing: put ; before it']),
     ("A07 replaced left tape; torque 0.8 Nm", []),
+    ("A07 replaced left tape worn thread locked", ['"thread locked" stands inside the text and counts for nothing: put ; before it']),
+    ("A07 isolated by KM lock 14 by RB", ['"by RB" stands inside the text and counts for nothing: put ; before it']),
     ("A07 replaced left tape, thread-locked, checked joint ok",
      ['"thread-locked" stands inside the text and counts for nothing: put ; before it',
       '"checked" stands inside the text and counts for nothing: put ; before it']),
