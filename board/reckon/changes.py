@@ -290,19 +290,25 @@ def _motion_word(motion: Motion) -> str:
     return "running" if motion is Motion.RUNNING else "motion unknown"
 
 
+_JOINS_IN_TURN = {FirstKind.SILENT: 2, FirstKind.WAITING: 3}
+
+
 def shared_out(
     items: tuple[FirstLook, ...], rows: int
 ) -> tuple[tuple[FirstLook, ...], tuple[FirstLook, ...]]:
     """Which items get a row, and which are only named: a quota for each kind.
 
-    Each kind in turn gives its worst, so that many stopped looms cannot push worn ones off.
+    Each kind in turn gives its worst, so that many stopped looms cannot push worn ones off; kinds
+    that can wait join in later turns.
     """
     queues = {kind: [i for i in items if i.kind is kind] for kind in FirstKind}
     chosen: list[FirstLook] = []
+    turn = 1
     while len(chosen) < rows and any(queues.values()):
-        for queue in queues.values():
-            if queue and len(chosen) < rows:
+        for kind, queue in queues.items():
+            if queue and len(chosen) < rows and turn >= _JOINS_IN_TURN.get(kind, 1):
                 chosen.append(queue.pop(0))
+        turn += 1
     picked = set(map(id, chosen))
     kept = tuple(item for item in items if id(item) in picked)
     return kept, tuple(item for item in items if id(item) not in picked)

@@ -20,6 +20,7 @@ from board.reckon.wear_record import PastLives, past_lives
 from board.snapshot import Snapshot
 from board.state.fleet import Handover, Isolation, Lock, LoomState, MayIsolate, Motion
 from board.state.shifts import ShiftCalendar, ShiftSpan
+from board.state.step import same_person
 from board.state.usage import UsageClock, clocks
 from grammar.entries import Reason
 
@@ -128,6 +129,18 @@ class Summary:
         """Handovers that were said and not taken over."""
         return tuple(
             h for h in self.snapshot.fleet.shed.handovers.values() if h.said and not h.taken
+        )
+
+    @property
+    def handovers_crossed(self) -> tuple[Handover, ...]:
+        """Handovers taken over in this shift or the last by someone else than was named."""
+        return tuple(
+            h
+            for h in self.snapshot.fleet.shed.handovers.values()
+            if h.stands
+            and h.taken is not None
+            and h.taken >= self.previous.start
+            and not same_person(h.to or "", h.taken_by or "")
         )
 
     @property
@@ -244,8 +257,6 @@ def _counts(
 
 def since_of(summary: Summary, who: str | None) -> datetime | None:
     """When somebody, or anybody, last took the shed or a section over; None: never."""
-    from board.state.step import same_person
-
     taken = [
         h.taken
         for h in summary.snapshot.fleet.shed.taken

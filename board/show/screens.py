@@ -70,6 +70,12 @@ def _unread(summary: Summary, view: View) -> list[Line]:
         said = clock(handover.said, summary.as_of, zone)
         told = f"of {handover.what}: {handover.by} to {handover.to} said {said}, not yet taken over"
         rows += folded([Bit("HANDOVER ", Tone.STRONG)], told, view.width)
+    for handover in summary.handovers_crossed:
+        told = (
+            f"of {handover.what}: {handover.by} handed over to {handover.to},"
+            f" and {handover.taken_by} took over: ask {handover.to}"
+        )
+        rows += folded([Bit("HANDOVER ", Tone.ABNORMAL)], told, view.width)
     complaints = unread_now(summary)
     most = 3 if view.height is not None else len(complaints)
     rows += [

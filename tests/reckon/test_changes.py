@@ -163,3 +163,18 @@ def test_many_stopped_looms_leave_room_for_the_worn_ones(rows: int, kept: list[s
     assert [i.loom for i in shown] == (kept if kept is not None else [i.loom for i in items])
     assert len(shown) + len(left) == 24
     assert set(shown).isdisjoint(left)
+
+
+def test_waits_and_silence_join_the_shared_rows_in_later_turns() -> None:
+    def item(kind: FirstKind, loom: str) -> FirstLook:
+        return FirstLook(kind=kind, loom=loom, words="", rank=0.0)
+
+    items = (
+        *(item(FirstKind.WORN, f"A{n}") for n in range(5)),
+        item(FirstKind.STOPPED, "B1"),
+        *(item(FirstKind.SILENT, f"C{n}") for n in range(2)),
+        *(item(FirstKind.WAITING, f"D{n}") for n in range(4)),
+    )
+    kept, left = shared_out(items, 6)
+    assert [i.loom for i in kept] == ["A0", "A1", "A2", "B1", "C0", "C1"]
+    assert {i.loom for i in left} == {"A3", "A4", "D0", "D1", "D2", "D3"}
