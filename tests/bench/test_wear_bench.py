@@ -35,8 +35,13 @@ def test_bands_on_real_cracks_hold_in_eighteen_or_more_of_twentyone(table):
 
 @pytest.mark.parametrize(
     ("method", "k", "published"),
-    [("own straight line", 3, 47), ("own straight line", 4, 46), ("own straight line", 5, 47),
-     ("Theil-Sen", 4, 44), ("Theil-Sen", 5, 50)],
+    [
+        ("own straight line", 3, 47),
+        ("own straight line", 4, 46),
+        ("own straight line", 5, 47),
+        ("Theil-Sen", 4, 44),
+        ("Theil-Sen", 5, 50),
+    ],
 )
 def test_simple_methods_err_as_they_did_elsewhere(table, method, k, published):
     # The same data, limit and scoring, worked elsewhere with other code; printed without decimals.

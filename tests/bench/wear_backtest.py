@@ -98,7 +98,9 @@ def _row(rows: list[tuple[float, float, float, float]]) -> Row:
 
 
 def main() -> None:
-    print(f"median error in % of the true remaining life, bands of 90 % that held of {len(paths())}")
+    print(
+        f"median error in % of the true remaining life, bands of 90 % that held of {len(paths())}"
+    )
     print(f"{'method':28}" + "".join(f"{f'k={k}':>16}" for k in COUNTS))
     for name, rows in back_test().items():
         cells = []

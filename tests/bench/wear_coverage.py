@@ -91,7 +91,9 @@ def run_case(shape: str, noise: float, past: int, fleets: int, seed: int = 20) -
         for _ in range(past):
             use, read, _crossing = simulate(rng, SHAPES[shape], noise)
             stop = int(np.argmax(read >= 1.0))
-            lives.append(Life(series=exact_series(use[: stop + 1], read[: stop + 1]), ended=use[stop]))
+            lives.append(
+                Life(series=exact_series(use[: stop + 1], read[: stop + 1]), ended=use[stop])
+            )
             ends.append(float(np.interp(1.0, read[stop - 1 : stop + 1], use[stop - 1 : stop + 1])))
             rates.append((read[stop] - read[0]) / (use[stop] - use[0]))
         asked: list[Series] = []
@@ -151,8 +153,10 @@ def coverage(cells: dict[int, Cell]) -> float:
 
 
 def main(fleets: int) -> None:
-    print(f"{'shape':13} {'noise':>5} {'past':>4} {'lives':>5} {'held':>6}   by readings seen, k = 2..6:"
-          " held % (early, late %), median width [h], median error [h], width / best at equal coverage")
+    print(
+        f"{'shape':13} {'noise':>5} {'past':>4} {'lives':>5} {'held':>6}   by readings seen, k = 2..6:"
+        " held % (early, late %), median width [h], median error [h], width / best at equal coverage"
+    )
     for shape, noise, past in CASES:
         cells = run_case(shape, noise, past, fleets)
         parts = []
@@ -166,7 +170,8 @@ def main(fleets: int) -> None:
         refused = sum(cell.refused for cell in cells.values())
         print(
             f"{shape:13} {noise:5.2f} {past:4d} {4 * fleets:5d} {100 * coverage(cells):6.2f}   "
-            + " | ".join(parts) + (f"  refused {refused}" if refused else ""),
+            + " | ".join(parts)
+            + (f"  refused {refused}" if refused else ""),
             flush=True,
         )
 

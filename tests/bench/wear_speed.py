@@ -62,14 +62,18 @@ def measure(past: int, noise: float) -> tuple[float, float, float, float, int]:
 
 
 def main() -> None:
-    print(f"{'past lives':>10} {'noise':>6} {'study':>7} {'forecast':>9} {'chances':>8} {'sum':>7}"
-          f" {'own lines':>10}  [s]  forecasts")
+    print(
+        f"{'past lives':>10} {'noise':>6} {'study':>7} {'forecast':>9} {'chances':>8} {'sum':>7}"
+        f" {'own lines':>10}  [s]  forecasts"
+    )
     for past in (10, 40):
         for noise in (0.0, 0.04):
             best = min((measure(past, noise) for _ in range(3)), key=lambda m: sum(m[:3]))
             total = sum(best[:3])
-            print(f"{past:10d} {noise:6.2f} {best[0]:7.3f} {best[1]:9.3f} {best[2]:8.3f}"
-                  f" {total:7.3f} {best[3]:10.3f}       {best[4]}")
+            print(
+                f"{past:10d} {noise:6.2f} {best[0]:7.3f} {best[1]:9.3f} {best[2]:8.3f}"
+                f" {total:7.3f} {best[3]:10.3f}       {best[4]}"
+            )
 
 
 if __name__ == "__main__":

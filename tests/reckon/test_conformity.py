@@ -25,7 +25,12 @@ BAND = Limits.band(4.5, 5.5)
 
 def test_the_words_are_exactly_these():
     assert [word.value for word in WearWord] == [
-        "PAST LIMIT", "AT LIMIT", "near limit", "within limit", "gauge past", "gauge within",
+        "PAST LIMIT",
+        "AT LIMIT",
+        "near limit",
+        "within limit",
+        "gauge past",
+        "gauge within",
         "gauge says neither",
         "no limit given",
     ]
@@ -117,8 +122,13 @@ def test_word_of_a_gauge(kind, bound, limits, word):
 
 @pytest.mark.parametrize(
     ("kind", "bound", "limits"),
-    [(Kind.ABOVE, 1.2, ABOVE), (Kind.BELOW, 1.7, ABOVE), (Kind.BELOW, 2.5, BELOW),
-     (Kind.BELOW, 5.0, BAND), (Kind.ABOVE, 5.0, BAND)],
+    [
+        (Kind.ABOVE, 1.2, ABOVE),
+        (Kind.BELOW, 1.7, ABOVE),
+        (Kind.BELOW, 2.5, BELOW),
+        (Kind.BELOW, 5.0, BAND),
+        (Kind.ABOVE, 5.0, BAND),
+    ],
 )
 def test_a_gauge_that_leaves_both_sides_open_is_refused(kind, bound, limits):
     answer = gauge_word(kind, bound, limits)
@@ -137,9 +147,7 @@ def test_chance_without_uncertainty_or_limits():
     assert conformance_probability(99.0, Limits(), 0.1) == 1.0
 
 
-@given(
-    value=st.floats(3.0, 7.0), u=st.floats(1e-6, 2.0), shift=st.floats(0.0, 1.0)
-)
+@given(value=st.floats(3.0, 7.0), u=st.floats(1e-6, 2.0), shift=st.floats(0.0, 1.0))
 def test_chances_of_the_sides_add_up(value, u, shift):
     inside = conformance_probability(value, BAND, u)
     below = 1.0 - conformance_probability(value, Limits(low=4.5), u)

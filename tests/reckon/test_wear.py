@@ -409,16 +409,23 @@ def test_filter_agrees_with_conditioning_one_big_normal_distribution():
     links = np.stack([with_age, with_rate, with_offset])
     solved = np.linalg.solve(total, wear - start - rate * use)
     expected = np.array([rate * use[-1], rate, start]) + links @ solved
-    own = np.array([
-        [v_rate * use[-1] ** 2 + process * use[-1], v_rate * use[-1], cov * use[-1]],
-        [v_rate * use[-1], v_rate, cov],
-        [cov * use[-1], cov, v_start],
-    ])
+    own = np.array(
+        [
+            [v_rate * use[-1] ** 2 + process * use[-1], v_rate * use[-1], cov * use[-1]],
+            [v_rate * use[-1], v_rate, cov],
+            [cov * use[-1], cov, v_start],
+        ]
+    )
     spread = own - links @ np.linalg.solve(total, links.T)
 
     readings = Readings(
-        use=use[None], wear=wear[None], noise=noise[None], kind=np.zeros((1, 7), int),
-        fresh=np.zeros((1, 7), bool), there=np.ones((1, 7), bool), fitted=np.ones(1, bool),
+        use=use[None],
+        wear=wear[None],
+        noise=noise[None],
+        kind=np.zeros((1, 7), int),
+        fresh=np.zeros((1, 7), bool),
+        there=np.ones((1, 7), bool),
+        fitted=np.ones(1, bool),
     )
     names = ("start", "rate", "var_start", "cov", "var_rate", "process", "scatter")
     numbers = (start, rate, v_start, cov, v_rate, process, scatter)
@@ -434,8 +441,13 @@ def test_evidence_agrees_with_the_multivariate_normal_density():
     slope = rng.uniform(0.5, 2.0, 6)
     grid = Grid(var_rate=np.array([0.09]), process=np.array([0.02]), scatter=np.array([0.003]))
     lives = Straightened(
-        use=use[None], wear=wear[None], slope=slope[None], noise=noise[None],
-        fresh=np.zeros((1, 6), bool), there=np.ones((1, 6), bool), fitted=np.ones(1, bool),
+        use=use[None],
+        wear=wear[None],
+        slope=slope[None],
+        noise=noise[None],
+        fresh=np.zeros((1, 6), bool),
+        there=np.ones((1, 6), bool),
+        fitted=np.ones(1, bool),
     )
     got = evidence(lives, grid, 0.04)
     means = np.array([0.1, 0.9])
@@ -443,8 +455,11 @@ def test_evidence_agrees_with_the_multivariate_normal_density():
     total = slope[:, None] * age * slope + 0.04 + np.diag(noise + 0.003)
     expected = stats.multivariate_normal(means[0] + slope * means[1] * use, total).logpdf(wear)
     twice = (
-        got.log_det[0, 0] + got.square[0, 0] - 2 * means @ got.cross[0, 0]
-        + means @ got.information[0, 0] @ means + 6 * math.log(2 * math.pi)
+        got.log_det[0, 0]
+        + got.square[0, 0]
+        - 2 * means @ got.cross[0, 0]
+        + means @ got.information[0, 0] @ means
+        + 6 * math.log(2 * math.pi)
     )
     assert -0.5 * twice == pytest.approx(expected, rel=1e-10)
 
@@ -454,13 +469,22 @@ def test_evidence_agrees_with_the_multivariate_normal_density():
 def test_a_bound_leaves_the_moments_of_the_cut_distribution(kind, bound):
     # One bound read at use 1: the exact posterior of the offset, by numerical integration.
     fleet = Fleet(
-        start=np.array([0.3]), rate=np.array([0.0]), var_start=np.array([0.09]),
-        cov=np.zeros(1), var_rate=np.array([1e-12]), process=np.zeros(1), scatter=np.zeros(1),
+        start=np.array([0.3]),
+        rate=np.array([0.0]),
+        var_start=np.array([0.09]),
+        cov=np.zeros(1),
+        var_rate=np.array([1e-12]),
+        process=np.zeros(1),
+        scatter=np.zeros(1),
     )
     readings = Readings(
-        use=np.ones((1, 1)), wear=np.array([[bound]]), noise=np.array([[0.01]]),
-        kind=np.array([[int(kind)]]), fresh=np.zeros((1, 1), bool),
-        there=np.ones((1, 1), bool), fitted=np.ones(1, bool),
+        use=np.ones((1, 1)),
+        wear=np.array([[bound]]),
+        noise=np.array([[0.01]]),
+        kind=np.array([[int(kind)]]),
+        fresh=np.zeros((1, 1), bool),
+        there=np.ones((1, 1), bool),
+        fitted=np.ones(1, bool),
     )
     path = track(readings, fleet, straight(1))
     x = np.linspace(-3, 4, 20001)
@@ -503,16 +527,25 @@ def decimal(low: float, high: float) -> st.SearchStrategy[float]:
 
 @settings(max_examples=300, deadline=None)
 @given(
-    margin=decimal(0.01, 2.0), rate=decimal(-0.5, 3.0), v0=decimal(0.0, 0.2),
-    vr=decimal(0.0, 1.0), correlation=decimal(-0.9, 0.9), process=decimal(0.0, 0.2),
-    df=st.integers(1, 40), p=st.sampled_from([0.05, 0.25, 0.75, 0.95]),
+    margin=decimal(0.01, 2.0),
+    rate=decimal(-0.5, 3.0),
+    v0=decimal(0.0, 0.2),
+    vr=decimal(0.0, 1.0),
+    correlation=decimal(-0.9, 0.9),
+    process=decimal(0.0, 0.2),
+    df=st.integers(1, 40),
+    p=st.sampled_from([0.05, 0.25, 0.75, 0.95]),
 )
 def test_quantiles_agree_with_a_root_search(margin, rate, v0, vr, correlation, process, df, p):
     assume(v0 + vr + process > 1e-6)
     line = Crossing(
-        margin=np.array([margin]), rate=np.array([rate]), var_margin=np.array([v0]),
-        cov=np.array([correlation * math.sqrt(v0 * vr)]), var_rate=np.array([vr]),
-        process=np.array([process]), df=np.array([df]),
+        margin=np.array([margin]),
+        rate=np.array([rate]),
+        var_margin=np.array([v0]),
+        cov=np.array([correlation * math.sqrt(v0 * vr)]),
+        var_rate=np.array([vr]),
+        process=np.array([process]),
+        df=np.array([df]),
     )
     found = float(line.quantile(p)[0])
 
