@@ -139,6 +139,29 @@ def test_a_new_folder_with_a_log_is_seen(folder: Path) -> None:
         screen.until(lambda text: "B02  QQ" not in text)
 
 
+@pytest.mark.skipif(shutil.which("git") is None, reason="git is not installed")
+def test_a_git_pull_is_seen(folder: Path) -> None:
+    def git(*words: str, where: Path) -> None:
+        me = ("-c", "user.name=x", "-c", "user.email=x@example.org")
+        subprocess.run(["git", *me, *words], cwd=where, check=True, capture_output=True)
+
+    git("init", "-q", where=folder)
+    git("add", "-A", where=folder)
+    git("commit", "-qm", "first", where=folder)
+    other = folder.parent / "other"
+    git("clone", "-q", str(folder), str(other), where=folder.parent)
+    with live(other) as screen:
+        screen.until(lambda text: "A07  KM since" in text)
+        for n in range(1, 5):
+            log = folder / f"pulled-{n}" / "new.log"
+            log.parent.mkdir()
+            log.write_text(line_now(f"B0{n} isolated by P{n}"))
+        git("add", "-A", where=folder)
+        git("commit", "-qm", "more", where=folder)
+        git("pull", "-q", where=other)
+        screen.until(lambda text: all(f"B0{n}  P{n} since" in text for n in range(1, 5)))
+
+
 def test_a_broken_register_is_told_and_the_last_good_one_stays(folder: Path) -> None:
     register = folder / "shed.toml"
     with live(folder) as screen:
