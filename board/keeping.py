@@ -49,6 +49,7 @@ class _Fault:
 class Keeping:
     """Watches a folder and keeps its picture; a context manager.
 
+    ``as_of`` fixes the moment of the pictures; without it they are of the clock's present.
     ``on_new`` is called from the keeping thread whenever ``picture`` is a new one: it must be
     quick.
     """
@@ -62,12 +63,14 @@ class Keeping:
         clock: Callable[[], datetime],
         manner: Manner,
         on_new: Callable[[], None],
+        as_of: datetime | None = None,
     ) -> None:
         self._folder = folder
         self._mill = mill
         self._environ = environ
         self._clock = clock
         self._on_new = on_new
+        self._as_of = as_of
         self._shelf = Shelf(folder, reader_for(mill.vocabulary, environ))
         self._register_fault: _Fault | None = None
         self._own_fault: _Fault | None = None
@@ -171,7 +174,7 @@ class Keeping:
         return f"{since:%Y-%m-%d %H:%M:%S}: {told}"
 
     def _new_picture(self, batch: Batch) -> Picture:
-        now = self._clock()
+        now = self._as_of or self._clock()
         whole = snapshot(self._shelf.readings, self._mill, now, self._shelf.notices)
         summary = summarise(whole, turned_out=self._turned_out)
         self._own_fault = None

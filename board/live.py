@@ -15,7 +15,7 @@ from rich.color import ColorSystem
 from board.commands import options as shared
 from board.keeping import Keeping, Picture
 from board.keys import Key
-from board.loading import mill_or_stop
+from board.loading import mill_or_stop, moment_asked
 from board.record.watch import Manner
 from board.shell import FINE, Shell
 from board.show.lines import Line
@@ -44,6 +44,7 @@ def watch(options: Namespace, shell: Shell) -> int:
             clock=shell.clock,
             manner=manner,
             on_new=terminal.wake,
+            as_of=moment_asked(options.at, mill),
         )
         with keeping:
             _Live(terminal, keeping, facts, options, shell.environ).run()

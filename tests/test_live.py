@@ -247,6 +247,11 @@ def test_more_isolations_than_the_screen_holds_turn_by_themselves(
             time.sleep(0.2)
 
 
+def test_a_moment_asked_for_is_kept(folder: Path) -> None:
+    with live(folder, 80, 24, "--at", "2026-11-25T06:00") as screen:
+        screen.until(lambda text: "Wed 25 Nov 06:00" in text)
+
+
 def test_wall_turns_its_pages(folder: Path) -> None:
     with live(folder, 80, 24, "--wall") as screen:
         screen.until(lambda text: "LOOK AT FIRST" in text)

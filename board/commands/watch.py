@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 
+from board.commands import options as shared
 from board.shell import Shell
 
 SUMMARY = "the live board: redrawn when a log is saved"
@@ -12,16 +13,13 @@ EXAMPLE = "loomslate watch logs_example"
 
 def add(parser: ArgumentParser) -> None:
     """The command's options."""
-    parser.add_argument("place", nargs="?", metavar="FOLDER", help="the log folder")
-    parser.add_argument(
-        "--folder", metavar="DIR", help="the log folder; else LOOMSLATE_LOGS, else here"
-    )
+    shared.add_folder(parser, positional=True)
     parser.add_argument("--ascii", action="store_true", help="plain letters only")
     parser.add_argument("--wall", action="store_true", help="turn the pages by itself")
     parser.add_argument(
         "--poll", action="store_true", help="look at the folder again and again: network drives"
     )
-    parser.set_defaults(width=None, at=None)
+    parser.set_defaults(width=None)
 
 
 def run(options: Namespace, shell: Shell) -> int:

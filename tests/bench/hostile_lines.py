@@ -54,8 +54,9 @@ def every_command(top: Path) -> int:
     commands = [*SCREENS, *([*command, "--json"] for command in DOCUMENTS)]
     environ = {**os.environ, "XDG_CACHE_HOME": str(top / "cache"), "PYTHONUTF8": "1"}
     for command in commands:
+        at = [] if command[0] == "watch" else ["--at", AT]
         done = subprocess.run(
-            [sys.executable, "-m", "board", *command, "--folder", str(folder), "--at", AT],
+            [sys.executable, "-m", "board", *command, "--folder", str(folder), *at],
             cwd=ROOT, env=environ, capture_output=True, stdin=subprocess.DEVNULL, check=False,
         )  # fmt: skip
         assert done.returncode in (0, 1), (command, done.stderr)

@@ -101,7 +101,7 @@ def test_curve_that_dies_out_before_others_come_under_watch_is_refused() -> None
 
 def test_median_not_reached_is_refused_with_what_survives() -> None:
     curve = curve_of([Life.failed(5)] + [Life.unfinished(9)] * 3)
-    assert "75% of the parts survive the last failure on record" in refused(median_life(curve))
+    assert "75 % of the parts survive the last failure on record" in refused(median_life(curve))
 
 
 def test_median_has_an_open_upper_limit_while_few_have_failed() -> None:

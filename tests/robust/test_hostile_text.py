@@ -79,7 +79,8 @@ def unseen(text: str, allowed: str = "\n") -> set[str]:
 
 
 def commanded(folder: Path, cache: Path, *arguments: str, **environ: str) -> Ran:
-    done = ran(*arguments, "--folder", str(folder), "--at", AT, cache=cache, environ=environ)
+    at = () if arguments[0] == "watch" else ("--at", AT)  # that one shows now
+    done = ran(*arguments, "--folder", str(folder), *at, cache=cache, environ=environ)
     assert done.code in (0, 1), done.err
     said = "no terminal to draw on" if arguments[0] == "watch" else ""
     assert (said in done.err) if said else done.err == ""
