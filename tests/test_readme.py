@@ -13,7 +13,7 @@ import pytest
 from board import cli
 from board.mill import Mill
 from board.record.register import read_register
-from grammar.diagnostics import Severity
+from grammar.diagnostics import CATALOGUE, Severity
 from grammar.reader import Reader
 from grammar.units import UNITS, unit_of
 from tests.conftest import EXAMPLE, ROOT, SMALL_REGISTER, Run
@@ -111,3 +111,10 @@ def test_it_opens_with_one_paragraph_and_the_two_commands() -> None:
     assert all("\n" not in command for command in commands)
     assert "board logs_example" in commands[0]
     assert commands[1].endswith("-m pytest")
+
+
+def test_the_language_page_lists_every_complaint() -> None:
+    page = (ROOT / "grammar" / "LANGUAGE.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| `([\w-]+)` \| (\w+) \| (.*?) \| (.*?) \|$", page, re.MULTILINE)
+    known = [(c.value, k.severity.value, k.summary, k.remedy) for c, k in CATALOGUE.items()]
+    assert rows == known
