@@ -4,11 +4,13 @@ A pure state machine: it is given times and stamps and reads neither clock nor d
 first change after a pause is told at once, later ones are gathered until nothing more comes
 for `quiet_s`, and never longer than `cap_s`. A log that has just become shorter, empty or
 absent is most likely in the middle of being saved (an editor truncates or renames, then
-writes), so it is held back until its writer closes it or things are quiet: told at once it would
-show the reader an empty log and make recorded isolations blink off the board.
+writes), so it is held back until its writer closes it or it is quiet, for `cap_s` of its own at
+most, whatever else is told meanwhile: told at once it would show the reader an empty log and make
+recorded isolations blink off the board.
 """
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from enum import Enum
 
 from board.record.sweep import Stamp
@@ -19,6 +21,14 @@ class _Saving(Enum):
 
     MAYBE = "maybe"
     DONE = "done"
+
+
+@dataclass(frozen=True, slots=True)
+class _Torn:
+    """A log that may be half saved: since when, and when it changed last [seconds]."""
+
+    since: float
+    last: float
 
 
 class Coalescer:
@@ -36,7 +46,7 @@ class Coalescer:
         self._cap_s = cap_s
         self._known: dict[str, Stamp | None] = dict.fromkeys(remembered)
         self._pending: dict[str, Stamp | None] = {}
-        self._torn: set[str] = set()
+        self._torn: dict[str, _Torn] = {}
         self._first_at = 0.0
         self._last_at = 0.0
         self._taken_at = float("-inf")
@@ -72,7 +82,8 @@ class Coalescer:
 
     def _note_unless_told(self, path: str, mark: Stamp | None, at: float, saving: _Saving) -> None:
         if path in self._pending and self._pending[path] == mark:
-            self._judge(path, saving)
+            if saving is _Saving.DONE or path not in self._torn:
+                self._judge(path, at, saving)
         elif path in self._pending or mark is None or self._known.get(path) != mark:
             self._hold(path, mark, at, saving)
 
@@ -80,40 +91,52 @@ class Coalescer:
         if mark is None and path not in self._known:
             # Made and removed between two tellings: the reader never heard of it.
             self._pending.pop(path, None)
-            self._torn.discard(path)
+            self._torn.pop(path, None)
             return
         if not self._pending:
             self._first_at = at
         self._last_at = at
         self._pending[path] = mark
-        self._judge(path, saving)
+        self._judge(path, at, saving)
 
-    def _judge(self, path: str, saving: _Saving) -> None:
+    def _judge(self, path: str, at: float, saving: _Saving) -> None:
         if saving is _Saving.MAYBE:
-            self._torn.add(path)
+            known = self._torn.get(path)
+            self._torn[path] = _Torn(since=known.since if known else at, last=at)
         else:
-            self._torn.discard(path)
+            self._torn.pop(path, None)
+
+    def _ripe_at(self, torn: _Torn) -> float:
+        return min(torn.last + self._quiet_s, torn.since + self._cap_s)
 
     def due_at(self) -> float | None:
         """The time from which the waiting changes may be taken; None when nothing waits."""
         if not self._pending:
             return None
+        if len(self._torn) == len(self._pending):
+            return min(map(self._ripe_at, self._torn.values()))
         if not self._torn and self._first_at - self._taken_at >= self._quiet_s:
             return self._first_at
         return min(self._last_at + self._quiet_s, self._first_at + self._cap_s)
 
     def take(self, at: float) -> frozenset[str]:
-        """Hand over the waiting paths if they are due at time `at` [seconds], else nothing."""
+        """Hand over the waiting paths if they are due at time `at` [seconds], else nothing.
+
+        One that may be half saved stays behind until it is due itself.
+        """
         due = self.due_at()
         if due is None or at < due:
             return frozenset()
-        for path, mark in self._pending.items():
+        held = {path: torn for path, torn in self._torn.items() if at < self._ripe_at(torn)}
+        taken = frozenset(self._pending.keys() - held.keys())
+        for path in taken:
+            mark = self._pending.pop(path)
+            self._torn.pop(path, None)
             if mark is None:
                 self._known.pop(path, None)
             else:
                 self._known[path] = mark
-        taken = frozenset(self._pending)
-        self._pending.clear()
-        self._torn.clear()
+        if held:
+            self._first_at = min(torn.since for torn in held.values())
         self._taken_at = at
         return taken
