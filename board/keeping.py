@@ -159,7 +159,7 @@ class Keeping:
         self._register_fault = None
         if mill == self._mill:
             return
-        self._shelf.speak(reader_for(mill.vocabulary, self._environ))
+        self._shelf.speak(reader_for(mill.vocabulary, self._environ), self._clock())
         self._mill = mill  # last, so that what fails is tried again
 
     def _trouble(self, batch: Batch) -> str:

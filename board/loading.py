@@ -10,11 +10,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from board.mill import Mill
+from board.record.cache_folder import default_cache_folder
 from board.record.files import (
     FolderEmpty,
     FolderMissing,
     Skipped,
-    default_cache_folder,
     list_logs,
     read_file,
     read_register_file,

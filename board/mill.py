@@ -189,6 +189,7 @@ class Mill:
     calendar: Calendar = field(default_factory=Calendar)
     spares: Mapping[str, Stock] = field(default_factory=dict)
     style_speeds: Mapping[str, float] = field(default_factory=dict)  # [picks/min]
+    digest: str = field(default="", compare=False)  # of the register as it is written
 
     @cached_property
     def looms(self) -> tuple[str, ...]:

@@ -17,7 +17,7 @@ from board.mill import Mill
 from board.reckon.audit import DatedLife
 from board.reckon.past_forecasts import SEED, Held, audits, held
 from board.reckon.wear_record import Group, wearing
-from board.record.files import default_cache_folder
+from board.record.cache_folder import default_cache_folder
 
 _VERSION = 1  # of the forecast's method; another one reckons anew
 MOST_LIVES = 1500  # more take long: the board then waits for somebody to ask for the audit

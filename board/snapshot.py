@@ -7,7 +7,7 @@ Pure: what was read from the disk goes in, a snapshot comes out. Reading files i
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -16,7 +16,7 @@ from board.state.counting import Counted, counted
 from board.state.fleet import Complaint, Fleet, MayIsolate, Source
 from board.state.fold import fold
 from board.state.logged import Logged
-from board.state.seals import changed_since_sealed, is_of_handover
+from board.state.seals import changed_since_sealed, is_of_handover, seal_of
 from board.state.step import UNRECORDED_LOCK
 from board.state.usage import disagreements
 from grammar.diagnostics import Severity
@@ -53,7 +53,7 @@ class Snapshot:
     complaints: tuple[Complaint, ...]
     unfinished: tuple[Source, ...] = ()
     notices: tuple[str, ...] = ()  # files that were passed over, one sentence each
-    entries: tuple[Logged, ...] = ()
+    entries: Sequence[Logged] = ()
 
     @property
     def refused(self) -> tuple[Complaint, ...]:
@@ -74,10 +74,11 @@ def snapshot(
     ]
     complaints += fleet.complaints
     complaints += disagreements(fleet, mill)
-    complaints += changed_since_sealed(fleet, lines_by_shift(files))
+    lines = lines_by_shift(files)
+    complaints += changed_since_sealed(fleet, lambda shift: seal_of(lines.get(shift, ())))
     complaints = _with_shifts(complaints, files)
-    ordered = tuple(sorted(complaints, key=_where))
-    fleet = replace(fleet, may_isolate=_may_isolate(files, fleet))
+    ordered = tuple(sorted(complaints, key=where))
+    fleet = replace(fleet, may_isolate=may_isolate(_doubtful(files), fleet))
     whole = sum(e.entry.standing is Standing.WHOLE for e in logged)
     refused = {
         (c.path, c.diagnostic.line) for c in ordered if c.diagnostic.severity is Severity.REFUSED
@@ -100,11 +101,11 @@ def snapshot(
             if f.reading.unfinished is not None
         ),
         notices=tuple(notices),
-        entries=_with_strikes(logged, counting),
+        entries=struck_marked(logged, counting),
     )
 
 
-def _with_strikes(logged: Iterable[Logged], counting: Counted) -> tuple[Logged, ...]:
+def struck_marked(logged: Iterable[Logged], counting: Counted) -> tuple[Logged, ...]:
     """Every entry, in the order of files and lines, the struck ones with what strikes them."""
     struck = {(x.path, x.entry.line): x for x in counting.entries if x.struck_by is not None}
     marked = []
@@ -130,7 +131,8 @@ def _with_shifts(complaints: Iterable[Complaint], files: Iterable[FileReading]) 
     return [replace(c, shift=shifts.get((c.path, c.diagnostic.line))) for c in complaints]
 
 
-def _where(complaint: Complaint) -> tuple[str, int, int, str]:
+def where(complaint: Complaint) -> tuple[str, int, int, str]:
+    """The order that complaints are told in."""
     d = complaint.diagnostic
     return complaint.path, d.line, d.span.start, d.code.value
 
@@ -146,7 +148,24 @@ def lines_by_shift(files: Iterable[FileReading]) -> dict[Shift, list[str]]:
     return lines
 
 
-def _may_isolate(files: list[FileReading], fleet: Fleet) -> tuple[MayIsolate, ...]:
+def _doubtful(files: Iterable[FileReading]) -> Iterator[tuple[MayIsolate, bool]]:
+    """Lines that may isolate, each with whether an isolation was read from it all the same."""
+    for file in files:
+        if not file.reading.may_isolate:
+            continue
+        read = {
+            e.line for e in file.reading.entries if any(isinstance(c, Isolated) for c in e.clauses)
+        }
+        for unread in file.reading.may_isolate:
+            yield (
+                MayIsolate(path=file.path, line=unread.line, text=unread.text),
+                unread.line in read,
+            )
+
+
+def may_isolate(
+    doubtful: Iterable[tuple[MayIsolate, bool]], fleet: Fleet
+) -> tuple[MayIsolate, ...]:
     """Refused lines that may hide an isolation, and locks seen where none is on record.
 
     A line whose isolation was read in spite of its refusal is named only while its lock stands.
@@ -154,15 +173,7 @@ def _may_isolate(files: list[FileReading], fleet: Fleet) -> tuple[MayIsolate, ..
     standing = {
         (lock.source.path, lock.source.line) for s in fleet.looms.values() for lock in s.locks
     }
-    found = []
-    for file in files:
-        read = {
-            e.line for e in file.reading.entries if any(isinstance(c, Isolated) for c in e.clauses)
-        }
-        for unread in file.reading.may_isolate:
-            if unread.line in read and (file.path, unread.line) not in standing:
-                continue
-            found.append(MayIsolate(path=file.path, line=unread.line, text=unread.text))
+    found = [m for m, read in doubtful if not read or (m.path, m.line) in standing]
     found += [
         MayIsolate(path=c.path, line=c.diagnostic.line, text=c.diagnostic.text)
         for c in fleet.complaints

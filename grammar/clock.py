@@ -49,14 +49,15 @@ class Clock:
         self._inside: dict[str, dict[str, timedelta]] = {s.name: {} for s in vocabulary.shifts}
         self._midnights: dict[date, datetime | None] = {}
         self._heading: Heading | None = None
-        self._midnight: datetime | None = None
-        self._known: dict[str, timedelta] = {}
+        # of the heading: the UTC midnight of its day, and the bare times met in such a shift
+        self.midnight: datetime | None = None
+        self.known: dict[str, timedelta] = {}
 
     def under(self, heading: Heading | None) -> None:
         """Sets the heading that holds for the lines to come."""
         self._heading = heading
-        self._midnight = self._steady_midnight(heading.shift.day) if heading else None
-        self._known = self._inside[heading.shift.name] if heading and self._midnight else {}
+        self.midnight = self._steady_midnight(heading.shift.day) if heading else None
+        self.known = self._inside[heading.shift.name] if heading and self.midnight else {}
 
     def _steady_midnight(self, day: date) -> datetime | None:
         """The day's midnight in UTC, or None where the clocks change around that day."""
@@ -72,8 +73,8 @@ class Clock:
 
     def quick(self, stamp: str) -> datetime | None:
         """The instant of a time that was met before in such a shift, away from clock changes."""
-        after = self._known.get(stamp)
-        return None if after is None or self._midnight is None else self._midnight + after
+        after = self.known.get(stamp)
+        return None if after is None or self.midnight is None else self.midnight + after
 
     def moment(self, line: Line, token: Token, stamp: str, second_pass_on: date | None) -> Moment:
         """The time that a line begins with. Raises LineRefused."""

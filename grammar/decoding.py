@@ -20,28 +20,44 @@ class RawLine(NamedTuple):
     ended: bool = True  # its newline is there
 
 
-def lines_of(data: bytes, first: int = 1) -> list[RawLine]:
-    """The lines of a file's bytes, numbered from ``first``. Never raises."""
-    if first == 1 and data.startswith(_BOM):
-        data = data[len(_BOM) :]
+def texts_of(data: bytes, first: int = 1) -> list[str] | None:
+    """The texts of a file's lines, numbered from ``first``, or None where one is no UTF-8."""
     try:
-        text = data.decode("utf-8")
+        text = _without_mark(data, first).decode("utf-8")
     except UnicodeDecodeError:
-        lines = [_of_bytes(n, piece) for n, piece in enumerate(data.split(b"\n"), start=first)]
-    else:
-        lines = [_of_text(n, piece) for n, piece in enumerate(text.split("\n"), start=first)]
-    last = lines.pop()
-    if not data.endswith(b"\n") and data:
-        lines.append(last._replace(ended=False))
+        return None
+    lines = text.split("\n")
+    if not lines[-1]:
+        lines.pop()  # what stands behind the last newline is no line
+    if "\r" in text:
+        return [line[:-1] if line.endswith("\r") else line for line in lines]
     return lines
 
 
-def _of_text(number: int, piece: str) -> RawLine:
-    if piece.endswith("\r"):
-        piece = piece[:-1]
-    if len(piece) * _WIDEST <= LONGEST_LINE:
-        return RawLine(number, piece)
-    return RawLine(number, piece, too_long=len(piece.encode("utf-8")) > LONGEST_LINE)
+def lines_of(data: bytes, first: int = 1) -> list[RawLine]:
+    """The lines of a file's bytes, numbered from ``first``. Never raises."""
+    texts = texts_of(data, first)
+    if texts is not None:
+        lines = [raw_line(n, text) for n, text in enumerate(texts, start=first)]
+    else:
+        pieces = _without_mark(data, first).split(b"\n")
+        lines = [_of_bytes(n, piece) for n, piece in enumerate(pieces, start=first)]
+        if data.endswith(b"\n"):
+            lines.pop()
+    if lines and not data.endswith(b"\n"):
+        lines.append(lines.pop()._replace(ended=False))
+    return lines
+
+
+def _without_mark(data: bytes, first: int) -> bytes:
+    return data[len(_BOM) :] if first == 1 and data.startswith(_BOM) else data
+
+
+def raw_line(number: int, text: str) -> RawLine:
+    """A line of a file that is UTF-8, without its end."""
+    if len(text) * _WIDEST <= LONGEST_LINE:
+        return RawLine(number, text)
+    return RawLine(number, text, too_long=len(text.encode("utf-8")) > LONGEST_LINE)
 
 
 def _of_bytes(number: int, piece: bytes) -> RawLine:

@@ -48,6 +48,7 @@ class IsolationWords:
         self._known = [(word, frozenset(word)) for word in sorted(words - small) if len(word) > 4]
         whole = spellings(vocabulary, ("isolated", "by"))
         by_someone = rf"{key_word(whole)}[^\s;]"
+        self.pattern = by_someone
         self._clause = re.compile(rf"\s*{by_someone}")
         self._writer = re.compile(rf"\s*{key_word(spellings(vocabulary, ('by',)))}[^\s;]+\s*\Z")
         self._swallowed = re.compile(rf"[;,]\s*({by_someone})")
@@ -114,6 +115,13 @@ class IsolationWords:
                 only[piece.start() : piece.end() + 1] = folded[piece.start() : piece.end() + 1]
                 found = True
         return "".join(only) if found else None
+
+    def is_quiet(self, clause: object, piece: str) -> bool:
+        """Whether a clause adds nothing to what ``swallowed`` finds; ``piece`` is its folded text."""
+        if not any(sign in piece for sign in self._signs):
+            return True
+        own = 1 + len(piece) - len(piece.lstrip()) if isinstance(clause, Isolated) else -1
+        return all(match.start(1) == own for match in self._swallowed.finditer(f";{piece}"))
 
     def swallowed(self, folded: Folded, clauses: Iterable[Clause]) -> bool:
         """Whether a free text of a line took in what looks like a clause ``isolated by WHO``."""

@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
-from enum import Enum
 from functools import cached_property
 
 from lark import Lark
@@ -17,74 +16,28 @@ from lark.exceptions import UnexpectedInput
 
 from grammar.complaints import Explainer
 from grammar.complaints_locks import LockExplainer
-from grammar.decoding import LONGEST_LINE, RawLine, lines_of
+from grammar.decoding import LONGEST_LINE, RawLine, lines_of, raw_line, texts_of
 from grammar.diagnostics import Code, Diagnostic, LineRefused
-from grammar.entries import Entry, Heading, Isolated, Shift, Span, Standing
+from grammar.entries import Entry, Heading, Isolated, Span, Standing
+from grammar.fast import FastPath
+from grammar.fast_forms import Refused
 from grammar.folding import Folded, fold
 from grammar.isolation_words import IsolationWords
 from grammar.lexer import OneLineLexer
 from grammar.line import Line
 from grammar.phrases import key_word, reading_grammar, spellings
+from grammar.readings import Carried, Filed, LastLine, Reading, Unread
 from grammar.transform import ToEntry
 from grammar.vocabulary import Vocabulary
 
 
-class LastLine(Enum):
-    """What a last line without its newline is taken for."""
+__all__ = ["Carried", "Filed", "LastLine", "Reader", "Reading", "Unread"]
 
-    GROWING = "growing"  # still being written: shown, not counted but for an isolation
-    SETTLED = "settled"  # the file has been quiet: an entry like any other
+_WORTH = 400  # lines read before the fast path is derived; for fewer it takes longer than Lark
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Unread:
-    """A line that may hide an isolation, or the unfinished last line."""
-
-    line: int
-    text: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Filed:
-    """A line that is no heading, as it is filed under a shift; refused lines too."""
-
-    shift: Shift
-    line: int
-    text: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Carried:
-    """What the lines of a file so far tell the next one.
-
-    ``heading`` is None above the first one and behind a refused one. ``twice_at`` is the last wall
-    time in an hour that a clock change repeats; on ``second_pass_on`` the times stepped back.
-    """
-
-    heading: Heading | None = None
-    twice_at: datetime | None = None
-    second_pass_on: date | None = None
-    lines: int = 0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
-    """What a text holds.
-
-    ``lines`` counts physical lines, ``skipped`` those of them that are blank, comments or
-    headings. ``may_isolate`` are lines with a word of isolation in them that was not understood
-    as one. ``carried`` is what a later reading of the lines behind these has to know.
-    """
-
-    entries: tuple[Entry, ...] = ()
-    diagnostics: tuple[Diagnostic, ...] = ()
-    headings: tuple[Heading, ...] = ()
-    filed: tuple[Filed, ...] = ()
-    lines: int = 0
-    skipped: int = 0
-    may_isolate: tuple[Unread, ...] = ()
-    unfinished: Unread | None = None
-    carried: Carried = field(default_factory=Carried)
+class Disagreed(Exception):
+    """Carries out of a reading that a line was read fast otherwise than Lark reads it."""
 
 
 @dataclass(slots=True)
@@ -120,6 +73,10 @@ class Reader:
             _plugins={"ContextualLexer": OneLineLexer},
         )
         self._day = re.compile(rf"\s*{key_word(spellings(vocabulary, ('day',)))}")
+        self._file = _File()
+        self._fast: FastPath | None = None
+        self._lines_met = 0
+        self.alone = ""  # why Lark reads every line itself, where it does so for good
 
     @cached_property
     def _explainer(self) -> Explainer:
@@ -139,23 +96,43 @@ class Reader:
         last_line: LastLine = LastLine.SETTLED,
         carried: Carried | None = None,
     ) -> Reading:
-        """The entries and complaints of a whole log file, or of the lines behind a part read."""
+        """The entries and complaints of a whole log file, or of the lines behind a part read.
+
+        Where a line that was read fast turns out to be read otherwise by Lark, all lines are read
+        again by Lark, and so is every line from then on; the reading's ``notices`` say so.
+        """
         if isinstance(data, str):
             data = data.encode("utf-8", errors="surrogatepass")
         before = carried or Carried()
-        file = _File(before.heading, before.twice_at, before.second_pass_on)
+        try:
+            return self._read(data, last_line, before)
+        except Disagreed as disagreed:
+            self.alone = str(disagreed)
+            self._fast = None
+            self._to_entry.forget()
+            return replace(self._read(data, last_line, before), notices=(self.alone,))
+
+    def _read(self, data: bytes, last_line: LastLine, before: Carried) -> Reading:
+        self._file = file = _File(before.heading, before.twice_at, before.second_pass_on)
         self._to_entry.under(before.heading)
-        lines = lines_of(data, before.lines + 1)
-        count = len(lines)
-        growing = bool(lines) and not lines[-1].ended and last_line is LastLine.GROWING
-        last = lines.pop() if growing else None
-        for raw in lines:
-            self._line(raw, file)
+        growing = last_line is LastLine.GROWING and not data.endswith(b"\n")
+        last, texts = None, texts_of(data, before.lines + 1)
+        if texts is not None:
+            count = len(texts)
+            if growing and texts:
+                last = raw_line(before.lines + count, texts.pop())
+            self._texts(texts, before.lines, file)
+        else:
+            lines = lines_of(data, before.lines + 1)
+            count = len(lines)
+            last = lines.pop() if growing and lines else None
+            for raw in lines:
+                self._line(raw, file)
         after = Carried(
             heading=file.heading,
             twice_at=file.twice_at,
             second_pass_on=file.second_pass_on,
-            lines=before.lines + len(lines),
+            lines=before.lines + count - (last is not None),
         )
         return Reading(
             unfinished=self._unfinished(last, file) if last is not None else None,
@@ -168,6 +145,51 @@ class Reader:
             may_isolate=tuple(file.may_isolate),
             carried=after,
         )
+
+    def _texts(self, texts: list[str], number: int, file: _File) -> None:
+        """Reads the lines behind line ``number``, fast where that can be."""
+        fast = self._fast_path(len(texts))
+        rest = iter(texts)
+        while True:
+            text: str | None
+            if fast is not None:
+                text, number = fast.lines(rest, number, file.entries, file.filed)
+            else:
+                text, number = next(rest, None), number + 1
+            if text is None:
+                return
+            self._line(raw_line(number, text), file)
+
+    def _fast_path(self, lines: int) -> FastPath | None:
+        """The fast path, once it is worth deriving; None where it is not or cannot be derived."""
+        self._lines_met += lines
+        if self._fast is None and not self.alone and self._lines_met >= _WORTH:
+            try:
+                self._fast = FastPath(
+                    self._lark, self._to_entry, self._isolation_words, self._day.pattern, self._judge
+                )
+            except Refused as refused:
+                self.alone = str(refused)
+        return self._fast
+
+    def _judge(self, line: Line, entry: Entry) -> None:
+        """Has Lark read a line that was read fast. Raises Disagreed where it is not the same."""
+        moment = self._to_entry.moment
+        again = Line(fold(line.folded.line), line.number)
+        self._to_entry.begin(again, self._file.second_pass_on)
+        try:
+            read = self._to_entry.entry(self._lark.parse(again.folded.text, start="entry"))
+        except (UnexpectedInput, LineRefused):
+            read = None
+        if read is None or _whole(read) != _whole(entry) or again.flags != line.flags:
+            agreed = False
+        else:
+            agreed = self._to_entry.moment == moment
+        if not agreed:
+            raise Disagreed(
+                f"line {line.number} was read in two ways, so every line is read the slow and sure"
+                f" way from now on: {line.folded.line}"
+            )
 
     def _unfinished(self, raw: RawLine, file: _File) -> Unread | None:
         """The line that is still being written: only an isolation in it counts already."""
@@ -240,18 +262,26 @@ class Reader:
             self._may_isolate(raw.number, shown, file)
 
     def _heading_line(self, line: Line, file: _File) -> None:
-        self._to_entry.begin(line, None)
         try:
-            heading = self._lark.parse(line.folded.text, start="heading")
+            heading = self._heading(line)
         except UnexpectedInput as error:
             self._complain(self._explainer.headings.explain(line, error), line, file)
         except LineRefused as refused:
             self._complain(refused.diagnostic, line, file)
         else:
-            assert isinstance(heading, Heading)
             file.heading = heading
             self._to_entry.under(heading)
             file.headings.append(heading)
+
+    def _heading(self, line: Line) -> Heading:
+        """The heading that a line is. Raises UnexpectedInput, LineRefused."""
+        self._to_entry.begin(line, None)
+        found = self._fast.heading(line) if self._fast is not None else None
+        if found is None:
+            read = self._lark.parse(line.folded.text, start="heading")
+            assert isinstance(read, Heading)
+            found = read
+        return found
 
     def _entry_line(self, line: Line, file: _File) -> None:
         entry = self._parse_entry(line, file)
@@ -280,8 +310,26 @@ class Reader:
         already = file.second_pass_on == bare.date()
         return not already and before is not None and before.date() == bare.date() and bare < before
 
+    def _fast_entry(self, line: Line, fast: FastPath) -> Entry | None:
+        """The entry of a line where it can be read fast. Raises Disagreed."""
+        try:
+            parts = fast.clauses(line)
+            if parts is not None:
+                entry = self._to_entry.entry(parts)
+                fast.judged(line, entry)
+                return entry
+        except LineRefused:
+            pass  # Lark comes to the same, or to another complaint that stands before it
+        line.flags.clear()
+        return None
+
     def _parse_entry(self, line: Line, file: _File) -> Entry | None:
         self._to_entry.begin(line, file.second_pass_on)
+        if self._fast is not None:
+            entry = self._fast_entry(line, self._fast)
+            if entry is not None:
+                return entry
+            self._to_entry.begin(line, file.second_pass_on)
         try:
             return self._to_entry.entry(self._lark.parse(line.folded.text, start="entry"))
         except UnexpectedInput as error:
@@ -330,3 +378,9 @@ class Reader:
             return None  # its time or its loom is not known: shown, not counted
         file.diagnostics += blanked.flags
         return replace(entry, standing=Standing.ISOLATIONS_ONLY)
+
+
+def _whole(entry: Entry) -> tuple[object, ...]:
+    """Everything that an entry holds, what is left out of comparing too."""
+    spans = [clause.span for clause in entry.clauses]
+    return entry, entry.stamp, entry.line, entry.text, spans

@@ -7,11 +7,11 @@ whole line. What a clause itself means is left to ``transform``.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 from grammar import entries as e
 from grammar.diagnostics import Code, LineRefused
 from grammar.line import Line
+from grammar.making import changed
 
 HANDOVERS: frozenset[type] = frozenset((e.HandedOver, e.TakenOver))
 
@@ -67,11 +67,11 @@ def _attached(line: Line, clause: e.Clause, tail: Tail) -> e.Clause:
     span = e.Span(clause.span.start, tail.span.end)
     match clause, tail.kind, tail.value:
         case e.Opened(due=None), "due", (e.DueAt() | e.DueBeforeStart() | e.DueAfterUse()) as due:
-            return replace(clause, due=due, span=span)
+            return changed(clause, due=due, span=span)
         case e.Opened(whom=None), "for", str(whom):
-            return replace(clause, whom=whom, span=span)
+            return changed(clause, whom=whom, span=span)
         case e.TakenOver(seal=None), "sealed", e.Seal() as seal:
-            return replace(clause, seal=seal, span=span)
+            return changed(clause, seal=seal, span=span)
         case _:
             raise _stray(line, tail)
 

@@ -24,7 +24,7 @@ from grammar.places import Places
 from grammar.together import HANDOVERS, Tail, joined
 from grammar.vocabulary import Vocabulary
 
-_PLAIN = frozenset(e.KINDS) - HANDOVERS  # what one loom may say without a closer look
+PLAIN = frozenset(e.KINDS) - HANDOVERS  # what one loom may say without a closer look
 
 
 class ToEntry(Transformer[Token, e.Entry | e.Heading]):
@@ -45,13 +45,21 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         self._all = names_by_word(vocabulary, ("all",))
         verdicts = (*spellings(vocabulary, ("ok",)), *spellings(vocabulary, ("bad",)))
         self._verdicts = sorted((verdict.split() for verdict in verdicts), key=len, reverse=True)
+        self.timed = False  # whether a clause was made that means another thing at another time
         self.under(None)
         self.begin(Line(Folded("", "", None)), None)
 
+    def forget(self) -> None:
+        """Forgets every word met so far; what the words of the mill mean is looked up anew."""
+        self.clock = Clock(self.vocabulary)
+        self.parts = Parts(self.vocabulary)
+        self.places = Places(self.vocabulary)
+        self._stops.clear()
+
     def under(self, heading: e.Heading | None) -> None:
         """Sets the heading that holds for the lines to come."""
-        self._shift = heading.shift if heading else None
-        self._usual_writer = heading.by if heading else None
+        self.shift = heading.shift if heading else None
+        self.usual_writer = heading.by if heading else None
         self.clock.under(heading)
 
     def begin(self, line: Line, second_pass_on: date | None) -> None:
@@ -72,17 +80,17 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
     def AT(self, token: Token) -> None:
         stamp, word, *_ = token.value.split(None, 2)
         line = self.line
-        self._at = self.places.of_head(line, token, word)
+        self.place = self.places.of_head(line, token, word)
         start = token.start_pos or 0
         if line.folded.origin is None:
-            self._stamp = line.folded.line[start : start + len(stamp)]
+            self.stamp = line.folded.line[start : start + len(stamp)]
         else:
-            self._stamp = line.folded.cut(start, start + len(stamp))
+            self.stamp = line.folded.cut(start, start + len(stamp))
         when = self.clock.quick(stamp)
         if when is None:
             self.moment = self.clock.moment(line, token, stamp, self._second_pass_on)
             when = self.moment.when
-        self._when = when
+        self.when = when
 
     # -- clauses ---------------------------------------------------------------------------
 
@@ -242,7 +250,8 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         if what.type == "BEFORE_START":
             due = e.DueBeforeStart()
         else:
-            due = self.clock.due(self.line, what, self._when)
+            self.timed = True
+            due = self.clock.due(self.line, what, self.when)
         return Tail("due", self._whole(children), due)
 
     def due_in(self, children: list[Token]) -> Tail:
@@ -275,7 +284,8 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         return self._named_time(token)
 
     def _named_time(self, token: Token) -> e.ByTime:
-        shift = self.moment.shift if self.moment else self._shift
+        self.timed = True
+        shift = self.moment.shift if self.moment else self.shift
         return self.clock.named(self.line, token, shift, self._second_pass_on)
 
     def note(self, children: list[Token]) -> e.Note:
@@ -316,14 +326,14 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
     def entry(self, parsed: Any) -> e.Entry:
         """The entry of a line from its clauses, as Lark returns them. Raises LineRefused."""
         clauses: list[Any] = parsed
-        place, line = self._at, self.line
-        by, own_writer = self._usual_writer, False
-        plain = place.kind is e.PlaceKind.LOOM and _PLAIN.issuperset(map(type, clauses))
+        place, line = self.place, self.line
+        by, own_writer = self.usual_writer, False
+        plain = place.kind is e.PlaceKind.LOOM and PLAIN.issuperset(map(type, clauses))
         if not plain:
             writer, clauses = joined(line, place, clauses)
             if writer is not None:
                 by, own_writer = writer, True
-        moment, when = self.moment, self._when
+        moment, when = self.moment, self.when
         return e.Entry(
             when=when,
             latest=when if moment is None else moment.latest,
@@ -331,8 +341,8 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
             clauses=tuple(clauses),
             by=by,
             own_writer=own_writer,
-            shift=self._shift if moment is None else moment.shift,
-            stamp=self._stamp,
+            shift=self.shift if moment is None else moment.shift,
+            stamp=self.stamp,
             line=line.number,
             text=line.folded.line,
         )

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import os
 import stat
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from enum import Enum
@@ -47,11 +46,13 @@ class LogName:
     """A log: its path in the folder as it is shown, and where the file is.
 
     ``path`` is relative, with ``/`` on every system; what cannot be shown in a name is written
-    as ``\\xNN``, so that no two logs share a path.
+    as ``\\xNN``, so that no two logs share a path. ``stamp`` is as the folder told it: size
+    [bytes], last change of the bytes and of anything else about the file [ns since 1970].
     """
 
     path: str
     file: Path
+    stamp: tuple[int, int, int] | None = field(default=None, compare=False)
 
 
 class Lack(Enum):
@@ -98,8 +99,8 @@ class FolderEmpty:
 class LogFile:
     """A log as it stood when it was read.
 
-    ``size`` [bytes] is that of ``data``; ``mtime_ns`` [ns since 1970] was taken before reading,
-    so that a change meanwhile shows as a difference at the next look.
+    ``size`` [bytes] is that of ``data``; ``mtime_ns`` and ``ctime_ns`` [ns since 1970] were taken
+    before reading, so that a change meanwhile shows as a difference at the next look.
     """
 
     path: str
@@ -107,13 +108,14 @@ class LogFile:
     mtime_ns: int
     size: int
     last_line: LastLine
+    ctime_ns: int = 0
 
     @property
     def settles_at(self) -> datetime | None:
         """When an unfinished last line will count if nobody writes, or None without one."""
         if self.last_line is LastLine.SETTLED or not self.data or self.data.endswith(b"\n"):
             return None
-        return _moment(self.mtime_ns + QUIET // timedelta(microseconds=1) * 1000)
+        return moment_of_ns(self.mtime_ns + QUIET // timedelta(microseconds=1) * 1000)
 
 
 # -- listing -------------------------------------------------------------------------------
@@ -156,7 +158,7 @@ def _sort_out(
 ) -> None:
     name = entry.name
     try:
-        mode = entry.stat(follow_symlinks=False).st_mode
+        told = entry.stat(follow_symlinks=False)
     except FileNotFoundError:
         return  # gone meanwhile
     except OSError as error:
@@ -164,22 +166,26 @@ def _sort_out(
             sentence = f"{path} was not read: {reason_of(error)}"
             skipped.append(Skipped(path=path, sentence=sentence, lack=Lack.UNREADABLE))
         return
+    mode = told.st_mode
     if stat.S_ISDIR(mode) and not name.startswith("."):
         if is_log_name(name):
-            told = f"{path} is a folder with the name of a log; the logs in it are read"
-            skipped.append(Skipped(path=path, sentence=told))
+            sentence = f"{path} is a folder with the name of a log; the logs in it are read"
+            skipped.append(Skipped(path=path, sentence=sentence))
         waiting.append((Path(entry.path), path))
     elif is_log_name(name):
         if stat.S_ISREG(mode):
-            logs.append(LogName(path=path, file=Path(entry.path)))
+            stamp = (told.st_size, told.st_mtime_ns, told.st_ctime_ns)
+            logs.append(LogName(path=path, file=Path(entry.path), stamp=stamp))
         else:
             skipped.append(_not_regular(path, mode))
     elif _linked_folder(entry, mode):
-        told = f"{path} is a link to a folder, and links are not followed"
-        skipped.append(Skipped(path=path, sentence=told))
+        sentence = f"{path} is a link to a folder, and links are not followed"
+        skipped.append(Skipped(path=path, sentence=sentence))
     elif stat.S_ISREG(mode) and is_log_name(name.lower()):
-        told = f"{path} was not read: only names ending in {LOG_SUFFIX} in small letters are logs"
-        skipped.append(Skipped(path=path, sentence=told))
+        sentence = (
+            f"{path} was not read: only names ending in {LOG_SUFFIX} in small letters are logs"
+        )
+        skipped.append(Skipped(path=path, sentence=sentence))
 
 
 def _linked_folder(entry: os.DirEntry[str], mode: int) -> bool:
@@ -218,6 +224,7 @@ class _Raw:
 
     data: bytes
     mtime_ns: int
+    ctime_ns: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,6 +243,7 @@ def read_file(log: LogName, now: datetime) -> LogFile | Skipped:
         mtime_ns=raw.mtime_ns,
         size=len(raw.data),
         last_line=last_line(raw.mtime_ns, now),
+        ctime_ns=raw.ctime_ns,
     )
 
 
@@ -281,7 +289,7 @@ def _read_once(log: LogName) -> _Raw | Skipped | _Unsteady:
         os.close(descriptor)
     if len(data) < opened.st_size:
         return _Unsteady()
-    return _Raw(data, opened.st_mtime_ns)
+    return _Raw(data, opened.st_mtime_ns, opened.st_ctime_ns)
 
 
 def _read_up_to(descriptor: int, most: int) -> bytes:
@@ -306,44 +314,14 @@ def last_line(mtime_ns: int, now: datetime) -> LastLine:
 
     A file changed in the future, by its own clock, is taken as still growing.
     """
-    quiet = now - _moment(mtime_ns)
+    quiet = now - moment_of_ns(mtime_ns)
     return LastLine.SETTLED if quiet >= QUIET else LastLine.GROWING
 
 
-def _moment(mtime_ns: int) -> datetime:
+def moment_of_ns(mtime_ns: int) -> datetime:
     """A file's time; one outside the calendar is as far off as the calendar goes."""
     try:
         return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(microseconds=mtime_ns // 1000)
     except OverflowError:
         far = datetime.max if mtime_ns > 0 else datetime.min
         return far.replace(tzinfo=UTC)
-
-
-# -- the cache folder ----------------------------------------------------------------------
-
-
-def default_cache_folder(environ: Mapping[str, str]) -> Path | None:
-    """The folder for what can be derived anew, made where needed; None where nothing can be kept.
-
-    Source: XDG Base Directory Specification 0.8 (2021): ``XDG_CACHE_HOME``, only if absolute, else
-    ``~/.cache``; a folder is made for its owner alone. On Windows ``LOCALAPPDATA``.
-    """
-    folder = _cache_home(environ)
-    if folder is None:
-        return None
-    try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    except (OSError, ValueError):
-        return None
-    return folder if os.access(folder, os.W_OK | os.X_OK) else None
-
-
-def _cache_home(environ: Mapping[str, str]) -> Path | None:
-    local = Path(environ.get("LOCALAPPDATA") or "")
-    if os.name == "nt" and local.is_absolute():
-        return local / "loomslate" / "cache"
-    given = Path(environ.get("XDG_CACHE_HOME") or "")
-    if given.is_absolute():
-        return given / "loomslate"
-    home = Path(environ.get("HOME") or environ.get("USERPROFILE") or "")
-    return home / ".cache" / "loomslate" if home.is_absolute() else None

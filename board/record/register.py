@@ -7,6 +7,7 @@ modules of their own.
 
 from __future__ import annotations
 
+import hashlib
 import re
 import tomllib
 from dataclasses import replace
@@ -69,8 +70,9 @@ def read_register(text: str | bytes, path: str = "shed.toml") -> Mill | Register
 
     ``path`` is only named in the fault.
     """
+    data = text.encode("utf-8", "surrogatepass") if isinstance(text, str) else text
     try:
-        return _mill(_top(text, path))
+        return replace(_mill(_top(text, path)), digest=hashlib.sha256(data).hexdigest())
     except Refused as refused:
         return refused.fault
 

@@ -1,20 +1,22 @@
 """The logs of a folder as they were last read, so that a save costs only the file it changed.
 
-Holds readings by path; which files to look at again is told from outside (``watch``) or found by
-a whole look. What was read once is given up only for what is known to have taken its place: a file
-in the middle of being saved, or one that cannot be read any more, keeps its last lines, and the
-second is told. What the readings mean together is left to ``board.snapshot``.
+Keeps the readings in a cabinet (``cabinet``); which files to look at again is told from outside
+(``watch``) or found by a whole look. What was read once is given up only for what is known to have
+taken its place: a file in the middle of being saved, or one that cannot be read any more, keeps
+its last lines, and the second is told. What the readings mean together is left to
+``board.snapshot``.
 """
 
 from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import assert_never
 
+from board.record.cabinet import Cabinet, Drawers, Known, joined
 from board.record.files import (
     FolderEmpty,
     FolderMissing,
@@ -28,7 +30,7 @@ from board.record.files import (
 from board.record.shown_names import shown_path
 from board.record.sweep import LOG_SUFFIX, Stamp
 from board.snapshot import FileReading
-from grammar.reader import Reader
+from grammar.reader import Reader, Reading
 
 WAITED_S = 1.0  # [s] for a file between two states, until it is taken as it stands
 
@@ -42,15 +44,6 @@ class Held:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Kept:
-    """A log as it was last read."""
-
-    log: LogName
-    file: LogFile
-    reading: FileReading
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class _Unread:
     """A log that could never be read."""
 
@@ -59,13 +52,15 @@ class _Unread:
 
 
 class Shelf:
-    """Readings of every log of a folder, by path. For one thread."""
+    """The logs of a folder, by path, read as often as they change. For one thread."""
 
-    def __init__(self, folder: Path, reader: Reader) -> None:
+    def __init__(self, folder: Path, reader: Reader, cabinet: Cabinet | None = None) -> None:
         self._folder = folder
         self._top = Path(os.path.abspath(folder))
         self._reader = reader
-        self._kept: dict[str, _Kept] = {}
+        self._cabinet = cabinet if cabinet is not None else Drawers()
+        self._kept: dict[str, Known] = dict(self._cabinet.known())
+        self._names: dict[str, LogName] = {}
         self._passed_over: dict[str, str] = {}
         self._unread: dict[str, _Unread] = {}
         self._held: dict[str, Held] = {}
@@ -75,12 +70,15 @@ class Shelf:
     @property
     def readings(self) -> tuple[FileReading, ...]:
         """What was read, by path."""
-        return tuple(self._kept[path].reading for path in sorted(self._kept))
+        return tuple(
+            FileReading(path=path, reading=self._cabinet.reading(path))
+            for path in sorted(self._kept)
+        )
 
     @property
     def files(self) -> tuple[Path, ...]:
         """Where the logs are that were read, by path."""
-        return tuple(self._kept[path].log.file for path in sorted(self._kept))
+        return tuple(self._names[path].file for path in sorted(self._kept))
 
     @property
     def notices(self) -> tuple[str, ...]:
@@ -105,14 +103,17 @@ class Shelf:
         """Whether a file was found between two states, to be looked at again soon."""
         return bool(self._waiting)
 
-    def speak(self, reader: Reader) -> None:
-        """Read everything that is kept in other words: the register changed."""
+    def speak(self, reader: Reader, now: datetime, cabinet: Cabinet | None = None) -> None:
+        """Read what is kept in other words, for the register changed; into another cabinet."""
+        files = self._cabinet.files()
         self._reader = reader
-        for path, kept in self._kept.items():
-            self._kept[path] = self._understood(kept.log, kept.file)
+        self._cabinet = cabinet if cabinet is not None else self._cabinet
+        for file in files:
+            reading = reader.read(file.data, file.last_line)
+            self._kept[file.path] = self._cabinet.keep(file, reading, now)
 
     def look(self, now: datetime) -> None:
-        """Read every log of the folder; ``now`` is the machine's clock."""
+        """Read every log of the folder that is not known as it stands; ``now`` is the clock's."""
         listing = list_logs(self._folder)
         if isinstance(listing, FolderMissing):
             self._missing = listing.sentence
@@ -125,7 +126,10 @@ class Shelf:
             if not any(gone == one.path or gone.startswith(f"{one.path}/") for one in closed):
                 self._forget(gone)
         for log in logs:
-            self._take(log, read_file(log, now), now)
+            self._names[log.path] = log
+            known = self._kept.get(log.path)
+            if known is None or not known.stands(log.stamp, now):
+                self._take(log, read_file(log, now), now)
 
     def look_round(self) -> bool:
         """See what is no log in the folder; whether that is other than before. Reads no log."""
@@ -143,6 +147,7 @@ class Shelf:
                 log = LogName(path=shown_path(file.relative_to(self._top)), file=file)
             except ValueError:
                 continue  # not of this folder
+            self._names[log.path] = log
             found = read_file(log, now)
             if self._between_states(log, found, mark):
                 self._waiting[log.path] = log
@@ -156,23 +161,23 @@ class Shelf:
         two states, and those that could not be read.
         """
         again = [
-            kept.log
-            for kept in self._kept.values()
-            if (when := kept.file.settles_at) is not None and when <= now
+            self._names[path]
+            for path, known in self._kept.items()
+            if (when := known.settles_at) is not None and when <= now
         ]
         again += self._waiting.values()
-        again += [self._kept[path].log for path in self._held if path in self._kept]
+        again += [self._names[path] for path in self._held if path in self._kept]
         again += [one.log for one in self._unread.values()]
         if not again:
             return False
-        before = (self.readings, self.notices, self.held)
+        before = (dict(self._kept), self.notices, self.held)
         for log in again:
             self._waiting.pop(log.path, None)
             found = read_file(log, now)
             if isinstance(found, Skipped) and found.lack is Lack.ABSENT:
                 continue  # the whole folder may be away: that a log is gone is told from outside
             self._take(log, found, now)
-        return before != (self.readings, self.notices, self.held)
+        return before != (self._kept, self.notices, self.held)
 
     def _between_states(self, log: LogName, found: LogFile | Skipped, mark: Stamp | None) -> bool:
         """Whether a file has changed again since it was told, and not by growing.
@@ -185,16 +190,17 @@ class Shelf:
         if isinstance(found, Skipped):
             return found.lack is Lack.ABSENT and mark is not None
         told = mark is not None and (mark.size, mark.modified_ns) == (found.size, found.mtime_ns)
-        return not told and not found.data.startswith(kept.file.data)
+        return not told and not kept.begins(found.data)
 
     def _take(self, log: LogName, found: LogFile | Skipped, now: datetime) -> None:
         kept = self._kept.get(log.path)
         if isinstance(found, LogFile):
-            self._forget(log.path)
-            if kept is not None and _same(kept.file, found):
-                self._kept[log.path] = replace(kept, file=found)
+            for troubles in (self._held, self._unread, self._passed_over, self._waiting):
+                troubles.pop(log.path, None)
+            if kept is not None and kept.same(found):
+                self._kept[log.path] = self._cabinet.restamp(found, now)
             else:
-                self._kept[log.path] = self._understood(log, found)
+                self._kept[log.path] = self._cabinet.keep(found, self._understood(kept, found), now)
         elif found.lack is Lack.UNREADABLE and kept is not None:
             self._waiting.pop(log.path, None)
             since = self._held[log.path].since if log.path in self._held else now
@@ -212,14 +218,16 @@ class Shelf:
                 case _:
                     assert_never(found.lack)
 
-    def _understood(self, log: LogName, file: LogFile) -> _Kept:
-        reading = self._reader.read(file.data, file.last_line)
-        return _Kept(log=log, file=file, reading=FileReading(path=file.path, reading=reading))
+    def _understood(self, kept: Known | None, file: LogFile) -> Reading:
+        """The reading of a file; of one that has only grown, only its new lines are read."""
+        if kept is None or not kept.ended or not kept.size or not kept.begins(file.data):
+            return self._reader.read(file.data, file.last_line)
+        before = self._cabinet.reading(file.path)
+        added = self._reader.read(file.data[kept.size :], file.last_line, before.carried)
+        return joined(before, added)
 
     def _forget(self, path: str) -> None:
-        for known in (self._kept, self._held, self._unread, self._passed_over, self._waiting):
-            known.pop(path, None)
-
-
-def _same(one: LogFile, other: LogFile) -> bool:
-    return one.data == other.data and one.last_line is other.last_line
+        if self._kept.pop(path, None) is not None:
+            self._cabinet.drop(path)
+        for troubles in (self._held, self._unread, self._passed_over, self._waiting):
+            troubles.pop(path, None)

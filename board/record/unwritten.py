@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from board.record.files import default_cache_folder
+from board.record.cache_folder import default_cache_folder
 
 _NAME = "unwritten-entry.json"
 _LARGEST = 64 * 1024  # [bytes]

@@ -5,7 +5,7 @@ Frozen values only; how an entry changes them stands in ``step`` and ``fold``. T
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import Enum
@@ -187,7 +187,7 @@ class ShedState:
 
     actions: tuple[Action, ...] = ()
     handovers: Mapping[str, Handover] = field(default_factory=dict)  # the latest of each
-    taken: tuple[Handover, ...] = ()  # every one taken over, in time order
+    taken: Sequence[Handover] = ()  # every one taken over, in time order
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

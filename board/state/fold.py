@@ -8,8 +8,9 @@ leave it; groups open their actions before the looms speak, and close and hand o
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import InitVar, dataclass, field
 from datetime import datetime
 from itertools import takewhile
 
@@ -19,11 +20,13 @@ from board.state.actions import NotClosed, find
 from board.state.changing import changed
 from board.state.counting import Counted, counted
 from board.state.fleet import Complaint, Fleet, LoomState
+from board.state.folded import Folded
 from board.state.happening import (
     Arrival,
     Happening,
     Stepped,
     happenings_of,
+    of_the_shed,
     place_filled,
     spread,
 )
@@ -40,20 +43,9 @@ def fold(entries: Iterable[Logged] | Counted, mill: Mill, as_of: datetime) -> Fl
     """The fleet as of a moment (UTC), with every complaint of sense."""
     if not isinstance(entries, Counted):
         entries = counted(entries, as_of, mill.zone)
-    folding = _Folding(mill=mill, as_of=as_of, complaints=list(entries.complaints))
-    for group in by_minute(entries.entries):
-        folding.minute(group)
+    folding = Folding(mill=mill, as_of=as_of, complaints=list(entries.complaints))
+    folding.take(entries.entries)
     return folding.fleet()
-
-
-def _of_group(logged: Logged) -> Iterator[Happening]:
-    """What a group's entry says of the shed and of no single loom."""
-    if logged.entry.place.kind is e.PlaceKind.LOOM:
-        return
-    source = logged.source
-    for clause in logged.entry.clauses:
-        if isinstance(clause, _OF_THE_SHED):
-            yield Happening(clause=clause, entry=logged.entry, source=source)
 
 
 def _moving(happenings: Iterable[Happening]) -> list[Happening]:
@@ -72,15 +64,18 @@ _NO_MOVES = _Moves()
 
 # Clauses that look beyond their own loom.
 _CROSSING = frozenset({e.Moved, e.Opened, e.Done, e.Dropped})
-_OF_THE_SHED = (e.Opened, e.Done, e.Dropped, e.HandedOver, e.TakenOver)
 
 # A group's ``running`` and the looms that it left as they were, by the happening's identity.
 _KeptStill = dict[int, tuple[Happening, list[str]]]
 
 
 @dataclass(slots=True, kw_only=True)
-class _Folding:
-    """The states while entries pass; only this object changes, the states never do."""
+class Folding:
+    """The states while entries pass; only this object changes, the states never do.
+
+    Begins with an empty shed or from where another fold had come (``start``); facts, complaints
+    and takings-over are those since then.
+    """
 
     mill: Mill
     as_of: datetime
@@ -90,10 +85,35 @@ class _Folding:
     facts: list[Fact] = field(default_factory=list)
     spoken: dict[str, datetime] = field(default_factory=dict)  # the last entry of each loom
     last_entry: datetime | None = None
+    start: InitVar[Folded | None] = None
 
-    def __post_init__(self) -> None:
-        self.looms = {loom: LoomState(loom=loom) for loom in self.mill.looms}
+    def __post_init__(self, start: Folded | None) -> None:
         self.shed = Shedwide(self.mill)
+        if start is None:
+            self.looms = {loom: LoomState(loom=loom) for loom in self.mill.looms}
+            return
+        self.looms = dict(start.looms)
+        self.shed.actions = start.actions
+        self.shed.handovers = dict(start.handovers)
+        self.shed.numbers = Counter(start.numbers)
+        self.spoken = dict(start.spoken)
+        self.last_entry = start.last_entry
+
+    def take(self, entries: Sequence[Logged]) -> None:
+        """Entries in time order, whole minutes of them, none before what was taken already."""
+        for group in by_minute(entries):
+            self.minute(group)
+
+    def folded(self) -> Folded:
+        """How far this has come."""
+        return Folded(
+            looms=dict(self.looms),
+            actions=self.shed.actions,
+            handovers=dict(self.shed.handovers),
+            numbers={number: n for number, n in self.shed.numbers.items() if n},
+            spoken=dict(self.spoken),
+            last_entry=self.last_entry,
+        )
 
     # -- one minute ------------------------------------------------------------------------
 
@@ -121,7 +141,7 @@ class _Folding:
     def _crowded(self, entries: Sequence[Logged]) -> None:
         """A minute with more than one entry, or one of a group, or a part that moves."""
         blocks: dict[str, dict[str, list[Happening]]] = {}
-        groups = in_turn(h for logged in entries for h in _of_group(logged))
+        groups = in_turn(h for logged in entries for h in of_the_shed(logged))
         for happening in groups:
             if isinstance(happening.clause, e.Opened):
                 self._number(happening, happening.clause)

@@ -12,8 +12,12 @@ from board.state.logged import Logged
 from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import (
     Clause,
+    Done,
+    Dropped,
     Entry,
+    HandedOver,
     Moved,
+    Opened,
     PartAt,
     Place,
     PlaceKind,
@@ -21,6 +25,7 @@ from grammar.entries import (
     Shift,
     Stopped,
     StyleSet,
+    TakenOver,
     Verb,
     Worked,
 )
@@ -134,6 +139,19 @@ def spread(logged: Logged) -> Iterator[tuple[str, list[Happening]]]:
         for loom in entry.place.looms:
             if loom not in logged.struck_for:
                 yield loom, together
+
+
+_OF_THE_SHED = (Opened, Done, Dropped, HandedOver, TakenOver)
+
+
+def of_the_shed(logged: Logged) -> Iterator[Happening]:
+    """What a group's entry says of the shed and of no single loom."""
+    if logged.entry.place.kind is PlaceKind.LOOM:
+        return
+    source = logged.source
+    for clause in logged.entry.clauses:
+        if isinstance(clause, _OF_THE_SHED):
+            yield Happening(clause=clause, entry=logged.entry, source=source)
 
 
 def place_filled(clause: Clause) -> PartAt | None:

@@ -7,7 +7,7 @@ counted from these and from the states. Times are UTC.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import Enum
@@ -191,14 +191,14 @@ Fact = (
 class History:
     """All facts in the order of time; each list holds every loom."""
 
-    spells: tuple[Spell, ...] = ()
-    counters: tuple[CounterReading, ...] = ()
-    styles: tuple[StyleChange, ...] = ()
-    cleared: tuple[ClearedFault, ...] = ()
-    jobs: tuple[Job, ...] = ()
-    proofs: tuple[ProofGiven, ...] = ()
-    closed: tuple[ClosedAction, ...] = ()
-    lives: tuple[PartLife, ...] = ()
+    spells: Sequence[Spell] = ()
+    counters: Sequence[CounterReading] = ()
+    styles: Sequence[StyleChange] = ()
+    cleared: Sequence[ClearedFault] = ()
+    jobs: Sequence[Job] = ()
+    proofs: Sequence[ProofGiven] = ()
+    closed: Sequence[ClosedAction] = ()
+    lives: Sequence[PartLife] = ()
 
 
 def history_of(facts: Iterable[Fact]) -> History:

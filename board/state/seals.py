@@ -8,7 +8,7 @@ written after the seal. From the text alone: no index is needed.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable
 from datetime import datetime, timedelta
 
 from board.state.fleet import Complaint, Fleet, Handover
@@ -66,22 +66,20 @@ def _before(span: ShiftSpan, calendar: ShiftCalendar) -> Shift:
     return calendar.before(span.start + OVERLAP, but=span.shift).shift
 
 
-def changed_since_sealed(
-    fleet: Fleet, lines_of: Mapping[Shift, list[str]]
-) -> tuple[Complaint, ...]:
+def changed_since_sealed(fleet: Fleet, seal_now: Callable[[Shift], Seal]) -> tuple[Complaint, ...]:
     """A complaint for each taking over whose shift no longer agrees with its seal."""
     return tuple(
         complaint
         for handover in fleet.shed.taken
-        if (complaint := _changed(handover, lines_of)) is not None
+        if (complaint := _changed(handover, seal_now)) is not None
     )
 
 
-def _changed(handover: Handover, lines_of: Mapping[Shift, list[str]]) -> Complaint | None:
+def _changed(handover: Handover, seal_now: Callable[[Shift], Seal]) -> Complaint | None:
     shift, source = handover.shift, handover.source
     if handover.seal is None or shift is None or source is None:
         return None
-    now = seal_of(lines_of.get(shift, ()))
+    now = seal_now(shift)
     if now == handover.seal:
         return None
     counts = (

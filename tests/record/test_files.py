@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 
 from board.record import files
+from board.record.cache_folder import default_cache_folder
 from board.record.files import (
     FolderEmpty,
     FolderMissing,
@@ -23,7 +24,6 @@ from board.record.files import (
     LogFile,
     LogName,
     Skipped,
-    default_cache_folder,
     last_line,
     list_logs,
     read_file,

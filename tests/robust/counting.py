@@ -42,8 +42,16 @@ class Count:
 def lines_by_bytes(data: bytes) -> list[str]:
     """The lines of a file."""
     pieces = data.removeprefix(b"\xef\xbb\xbf").split(b"\n")
-    texts = [piece.decode("utf-8", "replace") for piece in pieces]
+    texts = [_text(piece) for piece in pieces]
     return texts if texts[-1] else texts[:-1]
+
+
+def _text(piece: bytes) -> str:
+    """A line in UTF-8, else in Windows-1252, whose blank A0 makes a blank line."""
+    try:
+        return piece.decode("utf-8")
+    except UnicodeDecodeError:
+        return piece.decode("cp1252", "replace")
 
 
 def count_of(data: bytes, reading: Reading, last_line: LastLine) -> Count:

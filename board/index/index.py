@@ -1,0 +1,213 @@
+"""The index of one log folder: a cabinet on the disk, and the shed's state kept beside it.
+
+For one process and any of its threads. Another program may write to the same file: what it wrote
+is seen at the next look. Every change is one transaction, so that a killed program leaves either
+all of it or nothing.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+import sys
+import threading
+import time
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
+from datetime import datetime
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from board.index import rows, segments, standing
+from board.index.schema import Unusable, micros, open_index
+from board.mill import Mill
+from board.record.cabinet import Known, known_of
+from board.record.files import LogFile
+from board.state.fleet import Handover
+from grammar.entries import Seal, Shift
+from grammar.reader import Reading
+
+LONGEST_COMMIT_S = 0.08  # [s] after which what is put away so far is committed
+
+
+class Index:
+    """A cabinet (``board.record.cabinet``) that knows what its readings add up to."""
+
+    def __init__(self, file: Path, folder: Path, mill: Mill) -> None:
+        """Open or make an index. Raises Unusable."""
+        self.file = file
+        self.mill = mill
+        self._lock = threading.RLock()
+        self._began: float | None = None
+        self._mark = fingerprint(folder, mill)
+        self._connection = open_index(file, self._mark)
+        self._tail: standing.Tail | None = None
+        self._generation = 0  # counts what may have made a tail void
+
+    def close(self) -> None:
+        """Commit what is put away and let go of the file."""
+        with self._lock:
+            try:
+                self.commit()
+            finally:
+                self._connection.close()
+
+    # -- the cabinet -----------------------------------------------------------------------
+
+    def known(self) -> Mapping[str, Known]:
+        """What is known already of each log."""
+        with self._telling():
+            return rows.known(self._connection)
+
+    def keep(self, file: LogFile, reading: Reading, now: datetime) -> Known:
+        """Put a log's reading in the place of the one before it."""
+        known = known_of(file, now)
+        with self._writing():
+            self._void(rows.put(self._connection, file, known, reading))
+        return known
+
+    def restamp(self, file: LogFile, now: datetime) -> Known:
+        """The same bytes, with another stamp."""
+        known = known_of(file, now)
+        with self._writing():
+            rows.restamp(self._connection, file.path, known)
+        return known
+
+    def drop(self, path: str) -> None:
+        """Forget a log."""
+        with self._writing():
+            self._void(rows.drop(self._connection, path))
+
+    def reading(self, path: str) -> Reading:
+        """The reading of a log that is kept."""
+        with self._telling():
+            id = rows.id_of(self._connection, path)
+            return rows.whole_reading(self._connection, id) if id is not None else Reading()
+
+    def files(self) -> Iterable[LogFile]:
+        """Every log that is kept, as it was read."""
+        with self._telling():
+            return tuple(rows.files(self._connection))
+
+    def _void(self, minute: int | None) -> None:
+        self._generation += 1
+        if minute is not None:
+            segments.void(self._connection, minute)
+
+    # -- the state -------------------------------------------------------------------------
+
+    def settle(self, as_of: datetime) -> None:
+        """Keep what is old enough folded once for all, and commit. ``as_of`` is the clock's."""
+        with self._writing():
+            segments.void_after(self._connection, micros(as_of))
+            if standing.bake(self._connection, self.mill, as_of):
+                self._generation += 1
+        self.commit()
+
+    def tail(self, as_of: datetime) -> standing.Tail:
+        """The state as of a moment (UTC)."""
+        with self._telling():
+            self._tail = standing.tail(self._connection, self.mill, as_of)
+            self._tail_of = self._generation, self._version()
+            return self._tail
+
+    def facts(self, tail: standing.Tail, kind: type, since: datetime | None) -> list[Any]:
+        """The facts of a kind, all or at least those since a moment."""
+        with self._telling():
+            return standing.facts(self._connection, self._current(tail), kind, since)
+
+    def taken(self, tail: standing.Tail, since: datetime | None) -> list[Handover]:
+        """Every taking over, or at least those since a moment."""
+        with self._telling():
+            return standing.taken_over(self._connection, self._current(tail), since)
+
+    def seals(self, asked: Iterable[Shift]) -> dict[Shift, Seal]:
+        """The seals of shifts as their lines stand now."""
+        with self._telling():
+            return rows.seals(self._connection, asked)
+
+    @contextmanager
+    def reads(self) -> Iterator[sqlite3.Connection]:
+        """The tables, for reading."""
+        with self._telling():
+            yield self._connection
+
+    def _current(self, tail: standing.Tail) -> standing.Tail:
+        """The tail, or where the index has moved on since, one that fits it as it is now."""
+        if tail is self._tail and self._tail_of == (self._generation, self._version()):
+            return tail
+        return standing.tail(self._connection, self.mill, tail.folding.as_of)
+
+    def _version(self) -> int:
+        version: int = self._connection.execute("PRAGMA data_version").fetchone()[0]
+        return version
+
+    # -- transactions ----------------------------------------------------------------------
+
+    @contextmanager
+    def _telling(self) -> Iterator[None]:
+        with self._lock:
+            try:
+                yield
+            except sqlite3.Error as error:
+                raise Unusable(f"the index {self.file} cannot be read: {error}") from error
+
+    @contextmanager
+    def _writing(self) -> Iterator[None]:
+        """Inside of a transaction, which goes on for a while: one for each file costs too much."""
+        with self._lock:
+            try:
+                if not self._connection.in_transaction:
+                    self._connection.execute("BEGIN IMMEDIATE")
+                    self._began = time.monotonic()
+                    if not self._is_still_ours():
+                        raise Unusable(f"the index {self.file} was made anew by another program")
+                yield
+                if self._began and time.monotonic() - self._began > LONGEST_COMMIT_S:
+                    self.commit()
+            except sqlite3.Error as error:
+                self._give_up()
+                raise Unusable(f"the index {self.file} cannot be written: {error}") from error
+            except BaseException:
+                self._give_up()
+                raise
+
+    def _is_still_ours(self) -> bool:
+        row = self._connection.execute("SELECT value FROM meta WHERE key = 'fingerprint'")
+        found = row.fetchone()
+        return found is not None and found[0] == self._mark
+
+    def _give_up(self) -> None:
+        self._generation += 1
+        with suppress(sqlite3.Error):
+            if self._connection.in_transaction:
+                self._connection.execute("ROLLBACK")
+
+    def commit(self) -> None:
+        """Make what was put away so far last."""
+        with self._lock:
+            try:
+                if self._connection.in_transaction:
+                    self._connection.execute("COMMIT")
+            except sqlite3.Error as error:
+                self._give_up()
+                raise Unusable(f"the index {self.file} cannot be written: {error}") from error
+
+
+def fingerprint(folder: Path, mill: Mill) -> str:
+    """What an index must have been made for: this folder, register, program and Python."""
+    told = repr((str(folder.absolute()), mill.digest, _program(), sys.version_info[:3]))
+    return hashlib.sha256(told.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+@cache
+def _program() -> str:
+    """The stamps of the modules that decide what is read and what it means."""
+    top = Path(__file__).resolve().parents[2]
+    digest = hashlib.sha256()
+    for room in ("grammar", "board/state", "board/index", "board/record", "board"):
+        for file in sorted((top / room).glob("*.py")) + sorted((top / room).glob("*.lark")):
+            stat = file.stat()
+            digest.update(repr((file.name, stat.st_size, stat.st_mtime_ns)).encode())
+    return digest.hexdigest()

@@ -1,0 +1,106 @@
+"""Entries, states and facts as bytes and back, for the index alone.
+
+Pickle, with builders written out for every frozen slotted dataclass: the usual way of such a value
+takes several times as long. Only this program's own values and times are ever built, so that a
+foreign file can make nothing run.
+"""
+
+from __future__ import annotations
+
+import io
+import pickle
+import sys
+from collections.abc import Callable
+from dataclasses import fields, is_dataclass
+from functools import lru_cache
+from importlib import import_module
+from typing import Any
+
+_PREFIX = "_build|"
+_PROTOCOL = 5
+_THIS = sys.modules[__name__]
+_OWN = ("grammar.", "board.state.", "board.reckon.", "board.index.")
+_OTHERS = frozenset(
+    {
+        ("builtins", "frozenset"),
+        ("collections", "Counter"),
+        ("datetime", "date"),
+        ("datetime", "datetime"),
+        ("datetime", "time"),
+        ("datetime", "timedelta"),
+        ("datetime", "timezone"),
+        ("array", "array"),
+        ("array", "_array_reconstructor"),
+    }
+)
+
+
+class Damaged(Exception):
+    """Packed bytes that are not what was packed."""
+
+
+@lru_cache(maxsize=256)
+def _plan(kind: type) -> tuple[Callable[..., Any], tuple[Callable[[Any], Any], ...]] | None:
+    """The builder of a class, a function of this module, and how to get at its fields."""
+    if not is_dataclass(kind) or not hasattr(kind, "__slots__"):
+        return None
+    names = [f.name for f in fields(kind)]
+    getters = tuple(getattr(kind, name).__get__ for name in names)
+    scope: dict[str, Any] = {"_new": object.__new__, "_class": kind}
+    scope |= {f"_set_{name}": getattr(kind, name).__set__ for name in names}
+    body = "".join(f"    _set_{name}(_made, {name})\n" for name in names)
+    source = f"def build({', '.join(names)}):\n    _made = _new(_class)\n{body}    return _made\n"
+    exec(source, scope)
+    builder: Callable[..., Any] = scope["build"]
+    label = f"{_PREFIX}{kind.__module__}|{kind.__qualname__}".replace(".", "/")
+    builder.__module__, builder.__qualname__ = __name__, label
+    setattr(_THIS, label, builder)
+    return builder, getters
+
+
+class _Packer(pickle.Pickler):
+    def reducer_override(self, obj: Any) -> Any:
+        kind: type = type(obj)
+        planned = _plan(kind)
+        if planned is None:
+            return NotImplemented
+        builder, getters = planned
+        return builder, tuple([get(obj) for get in getters])
+
+
+class _Unpacker(pickle.Unpickler):
+    def find_class(self, module: str, name: str) -> Any:
+        if module == __name__ and name.startswith(_PREFIX):
+            return _builder(name)
+        if module.startswith(_OWN) or (module, name) in _OTHERS:
+            found = super().find_class(module, name)
+            if isinstance(found, type) or (module, name) in _OTHERS:
+                return found
+        raise Damaged(f"{module}.{name} is not kept in an index")
+
+
+@lru_cache(maxsize=256)
+def _builder(label: str) -> Callable[..., Any]:
+    _, module, kind = label.replace("/", ".").split("|")
+    if not module.startswith(_OWN):
+        raise Damaged(f"{module}.{kind} is not kept in an index")
+    found: type = getattr(import_module(module), kind)
+    planned = _plan(found)
+    if planned is None:
+        raise Damaged(f"{module}.{kind} is no value")
+    return planned[0]
+
+
+def pack(value: object) -> bytes:
+    """A value of this program's own classes as bytes."""
+    out = io.BytesIO()
+    _Packer(out, _PROTOCOL).dump(value)
+    return out.getvalue()
+
+
+def unpack(data: bytes) -> Any:
+    """The value that was packed. Raises Damaged."""
+    try:
+        return _Unpacker(io.BytesIO(data)).load()
+    except Exception as error:
+        raise Damaged(str(error)) from error

@@ -1,0 +1,114 @@
+"""A snapshot from an index, as ``board.snapshot`` makes it from readings.
+
+What is old and seldom looked at (facts, entries, takings-over) is read when it is asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import TypeVar
+
+from board.index import rows, segments
+from board.index.index import Index
+from board.index.standing import Tail
+from board.snapshot import Snapshot, Tally, may_isolate, struck_marked, where
+from board.state.counting import counted
+from board.state.fleet import Complaint, Fleet, Handover
+from board.state.history import (
+    ClearedFault,
+    ClosedAction,
+    CounterReading,
+    History,
+    Job,
+    PartLife,
+    ProofGiven,
+    Spell,
+    StyleChange,
+)
+from board.state.later import Later
+from board.state.logged import Logged
+from board.state.seals import changed_since_sealed
+from board.state.usage import disagreements
+from grammar.diagnostics import Severity
+
+T = TypeVar("T")
+
+
+def picture(index: Index, as_of: datetime, notices: Sequence[str] = ()) -> Snapshot:
+    """The shed as of a moment (UTC), from what the index holds."""
+    mill = index.mill
+    tail = index.tail(as_of)
+    fleet = _fleet(index, tail)
+    with index.reads() as connection:
+        told = list(rows.told(connection))
+        folded: list[Complaint] = segments.members(connection, segments.COMPLAINTS, tail.base, None)
+        folded += [rows.with_shift(connection, c) for c in tail.complaints]
+        files, lines, entries = connection.execute(
+            "SELECT count(*), coalesce(sum(lines), 0), coalesce(sum(entries), 0) FROM file"
+        ).fetchone()
+    fleet = replace(fleet, complaints=tuple(folded))
+    complaints = [c for each in told for c in each.complaints] + folded
+    complaints += _with_shifts(index, disagreements(fleet, mill))
+    complaints += _with_shifts(index, _seals_broken(index, fleet))
+    complaints.sort(key=where)
+    refused = {
+        (c.path, c.diagnostic.line) for c in complaints if c.diagnostic.severity is Severity.REFUSED
+    }
+    doubtful = [each for file in told for each in file.doubtful]
+    return Snapshot(
+        mill=mill,
+        fleet=replace(fleet, may_isolate=may_isolate(doubtful, fleet)),
+        tally=Tally(
+            files=files,
+            lines=lines,
+            entries=entries,
+            refused=len(refused),
+            flagged=sum(c.diagnostic.severity is Severity.FLAGGED for c in complaints),
+        ),
+        complaints=tuple(complaints),
+        unfinished=tuple(each.unfinished for each in told if each.unfinished is not None),
+        notices=tuple(notices),
+        entries=_entries(index, tail, as_of),
+    )
+
+
+def _fleet(index: Index, tail: Tail) -> Fleet:
+    fleet = tail.folding.fleet()
+    history = History(
+        spells=_of_kind(index, tail, Spell),
+        counters=_of_kind(index, tail, CounterReading),
+        styles=_of_kind(index, tail, StyleChange),
+        cleared=_of_kind(index, tail, ClearedFault),
+        jobs=_of_kind(index, tail, Job),
+        proofs=_of_kind(index, tail, ProofGiven),
+        closed=_of_kind(index, tail, ClosedAction),
+        lives=_of_kind(index, tail, PartLife),
+    )
+    taken: Later[Handover] = Later(lambda since: index.taken(tail, since))
+    return replace(fleet, history=history, shed=replace(fleet.shed, taken=taken))
+
+
+def _of_kind(index: Index, tail: Tail, kind: type[T]) -> Later[T]:
+    return Later(lambda since: index.facts(tail, kind, since))
+
+
+def _entries(index: Index, tail: Tail, as_of: datetime) -> Later[Logged]:
+    def load(since: datetime | None) -> Sequence[Logged]:
+        with index.reads() as connection:
+            logged = rows.logged_between(connection, None, None)
+        logged.sort(key=lambda x: (x.path, x.entry.line))
+        return struck_marked(logged, counted(logged, as_of, index.mill.zone))
+
+    return Later(load)
+
+
+def _seals_broken(index: Index, fleet: Fleet) -> Sequence[Complaint]:
+    sealed = [h.shift for h in fleet.shed.taken if h.seal is not None and h.shift is not None]
+    return changed_since_sealed(fleet, index.seals(sealed).__getitem__)
+
+
+def _with_shifts(index: Index, complaints: Sequence[Complaint]) -> list[Complaint]:
+    with index.reads() as connection:
+        return [rows.with_shift(connection, c) for c in complaints]

@@ -1,0 +1,356 @@
+"""What the index keeps of each log: its stamp, its reading, and what other parts look up.
+
+Rows only; which of them make the present state is left to ``standing``.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import zlib
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
+
+from board.index.packing import pack, unpack
+from board.index.schema import micros, moment
+from board.record.cabinet import Known
+from board.record.files import LogFile
+from board.state.fleet import Complaint, MayIsolate, Source
+from board.state.logged import Logged
+from board.state.seals import is_of_handover, seal_of
+from grammar.entries import Entry, Isolated, Seal, Shift, Standing, Struck
+from grammar.reader import Filed, LastLine, Reading
+
+MINUTE_US = 60_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What a log's reading says beside its entries.
+
+    ``doubtful`` are the lines that may isolate, each with whether an isolation was read from it.
+    """
+
+    complaints: tuple[Complaint, ...]
+    doubtful: tuple[tuple[MayIsolate, bool], ...]
+    unfinished: Source | None
+
+
+def known(connection: sqlite3.Connection) -> dict[str, Known]:
+    """Every log that is kept, by its path."""
+    rows = connection.execute(
+        "SELECT path, size, mtime_ns, ctime_ns, digest, growing, ended, settles, trusted FROM file"
+    )
+    return {
+        path: Known(
+            size=size, mtime_ns=mtime_ns, ctime_ns=ctime_ns, digest=digest,
+            last_line=LastLine.GROWING if growing else LastLine.SETTLED, ended=bool(ended),
+            settles_at=None if settles is None else moment(settles), trusted=bool(trusted),
+        )
+        for path, size, mtime_ns, ctime_ns, digest, growing, ended, settles, trusted in rows
+    }  # fmt: skip
+
+
+def id_of(connection: sqlite3.Connection, path: str) -> int | None:
+    """The number of a log that is kept, or None."""
+    row = connection.execute("SELECT id FROM file WHERE path = ?", (path,)).fetchone()
+    return row[0] if row else None
+
+
+def restamp(connection: sqlite3.Connection, path: str, known: Known) -> None:
+    """The same bytes with another stamp."""
+    connection.execute(
+        "UPDATE file SET mtime_ns = ?, ctime_ns = ?, trusted = ?, settles = ? WHERE path = ?",
+        (known.mtime_ns, known.ctime_ns, known.trusted, _settles(known), path),
+    )
+
+
+def put(
+    connection: sqlite3.Connection, file: LogFile, known: Known, reading: Reading
+) -> int | None:
+    """Keep a log's reading in the place of the one before it.
+
+    Answers the earliest minute [us] whose state may change by it, or None.
+    """
+    id = id_of(connection, file.path)
+    before = Reading() if id is None else reading_of(connection, id)
+    entries = reading.entries
+    times = [micros(e.when) for e in entries]
+    told = _told(file.path, reading)
+    row = (
+        file.path,
+        known.size,
+        known.mtime_ns,
+        known.ctime_ns,
+        known.digest,
+        known.last_line is LastLine.GROWING,
+        known.ended,
+        _settles(known),
+        known.trusted,
+        reading.lines,
+        sum(e.standing is Standing.WHOLE for e in entries),
+        min(times, default=None),
+        max(times, default=None),
+        pack(replace(reading, filed=())),
+        pack(reading.filed),
+        pack(told) if told is not None else None,
+        zlib.compress(file.data, 1),
+    )
+    if id is None:
+        marks = ", ".join("?" * len(row))
+        id = connection.execute(f"INSERT INTO file VALUES (NULL, {marks})", row).lastrowid
+        assert id is not None
+    else:
+        connection.execute(
+            "UPDATE file SET path = ?, size = ?, mtime_ns = ?, ctime_ns = ?, digest = ?,"
+            " growing = ?, ended = ?, settles = ?, trusted = ?, lines = ?, entries = ?,"
+            " first = ?, last = ?, reading = ?, filed = ?, told = ?, data = ? WHERE id = ?",
+            (*row, id),
+        )
+    _refile(connection, id, reading.filed)
+    _restrike(connection, id, entries)
+    return _earliest(connection, _changed(before.entries, entries))
+
+
+def drop(connection: sqlite3.Connection, path: str) -> int | None:
+    """Forget a log that is gone; the earliest minute [us] whose state may change by it."""
+    id = id_of(connection, path)
+    if id is None:
+        return None
+    minute = _earliest(connection, reading_of(connection, id).entries)
+    _refile(connection, id, ())
+    connection.execute("DELETE FROM strike WHERE file = ?", (id,))
+    connection.execute("DELETE FROM file WHERE id = ?", (id,))
+    return minute
+
+
+def files(connection: sqlite3.Connection) -> Iterator[LogFile]:
+    """Every log that is kept, as it was read, by path."""
+    rows = connection.execute(
+        "SELECT path, data, mtime_ns, ctime_ns, growing FROM file ORDER BY path"
+    )
+    for path, data, mtime_ns, ctime_ns, growing in rows.fetchall():
+        raw = zlib.decompress(data)
+        yield LogFile(
+            path=path, data=raw, size=len(raw), mtime_ns=mtime_ns, ctime_ns=ctime_ns,
+            last_line=LastLine.GROWING if growing else LastLine.SETTLED,
+        )  # fmt: skip
+
+
+def _settles(known: Known) -> int | None:
+    return None if known.settles_at is None else micros(known.settles_at)
+
+
+# -- what changed --------------------------------------------------------------------------
+
+
+def _changed(before: Sequence[Entry], after: Sequence[Entry]) -> list[Entry]:
+    """Entries of either reading that the other does not hold in the same place."""
+    old = {e.line: e for e in before}
+    new = {e.line: e for e in after}
+    if len(old) != len(before) or len(new) != len(after):  # two of a line: never, but then all
+        return [*before, *after]
+    changed: list[Entry] = []
+    for line in old.keys() | new.keys():
+        one, other = old.get(line), new.get(line)
+        if one is not None and other is not None and same(one, other):
+            continue
+        changed += [e for e in (one, other) if e is not None]
+    return changed
+
+
+def same(one: Entry, other: Entry) -> bool:
+    """Whether two entries are alike in everything, also in where and how they are written."""
+    return one == other and (one.line, one.text, one.stamp) == (other.line, other.text, other.stamp)
+
+
+def _earliest(connection: sqlite3.Connection, changed: Iterable[Entry]) -> int | None:
+    """The earliest minute that a change of these entries may bear on [us]."""
+    minutes: set[int] = set()
+    for entry in changed:
+        minutes.add(_minute(micros(entry.when)))
+        for clause in entry.clauses:
+            if isinstance(clause, Struck):
+                minutes.add(_minute(_struck_at(clause)))
+    if not minutes:
+        return None
+    strikes = connection.execute("SELECT minute, min(at) FROM strike GROUP BY minute")
+    asked = [_minute(at) for minute, at in strikes if minute in minutes]
+    return min((*minutes, *asked))
+
+
+def _minute(at: int) -> int:
+    return at - at % MINUTE_US
+
+
+def _struck_at(clause: Struck) -> int:
+    """The moment that a strike names [us]; it is a time of the shed, so it has its zone."""
+    return micros(clause.name.moment)
+
+
+def _restrike(connection: sqlite3.Connection, id: int, entries: Iterable[Entry]) -> None:
+    rows = [
+        (id, e.line, micros(e.when), e.place.name, _minute(_struck_at(clause)))
+        for e in entries
+        for clause in e.clauses
+        if isinstance(clause, Struck)
+    ]
+    held = connection.execute(
+        "SELECT line, at, loom, minute FROM strike WHERE file = ?", (id,)
+    ).fetchall()
+    if sorted(held) != sorted((row[1:]) for row in rows):
+        connection.execute("DELETE FROM strike WHERE file = ?", (id,))
+        connection.executemany(
+            "INSERT OR IGNORE INTO strike (file, line, at, loom, minute) VALUES (?, ?, ?, ?, ?)",
+            rows,
+        )
+
+
+# -- lines of a shift, and their seal ------------------------------------------------------
+
+
+def _refile(connection: sqlite3.Connection, id: int, filed: Sequence[Filed]) -> None:
+    """Under which shifts a log's lines are filed; the seals of these and of those before go."""
+    after = {f.shift for f in filed}
+    rows = connection.execute("SELECT day, name FROM filed WHERE file = ?", (id,)).fetchall()
+    before = {Shift(day=date.fromordinal(day), name=name) for day, name in rows}
+    for shift in before - after:
+        connection.execute(
+            "DELETE FROM filed WHERE day = ? AND name = ? AND file = ?", (*_key(shift), id)
+        )
+    connection.executemany(
+        "INSERT OR IGNORE INTO filed VALUES (?, ?, ?)", [(*_key(s), id) for s in after - before]
+    )
+    connection.executemany(
+        "DELETE FROM seal WHERE day = ? AND name = ?", [_key(s) for s in before | after]
+    )
+
+
+def _key(shift: Shift) -> tuple[int, str]:
+    return shift.day.toordinal(), shift.name
+
+
+def lines_of_shift(connection: sqlite3.Connection, shift: Shift) -> list[str]:
+    """The lines that the seal of a shift is made of."""
+    lines: list[str] = []
+    rows = connection.execute(
+        "SELECT f.id, f.filed FROM filed JOIN file f ON f.id = filed.file"
+        " WHERE filed.day = ? AND filed.name = ? ORDER BY f.path",
+        _key(shift),
+    ).fetchall()
+    for id, packed in rows:
+        filed = [f for f in unpack(packed) if f.shift == shift]
+        outside = {e.line for e in reading_of(connection, id).entries if is_of_handover(e)}
+        lines += [f.text for f in filed if f.line not in outside]
+    return lines
+
+
+def seals(connection: sqlite3.Connection, asked: Iterable[Shift]) -> dict[Shift, Seal]:
+    """The seals of shifts as their lines stand now; what had to be reckoned is kept."""
+    rows = connection.execute("SELECT day, name, lines, digest FROM seal")
+    known = {(day, name): Seal(lines=lines, digest=digest) for day, name, lines, digest in rows}
+    found: dict[Shift, Seal] = {}
+    for shift in asked:
+        if shift in found:
+            continue
+        seal = known.get(_key(shift))
+        if seal is None:
+            seal = seal_of(lines_of_shift(connection, shift))
+            if connection.in_transaction:
+                connection.execute(
+                    "INSERT OR REPLACE INTO seal VALUES (?, ?, ?, ?)",
+                    (*_key(shift), seal.lines, seal.digest),
+                )
+        found[shift] = seal
+    return found
+
+
+# -- readings ------------------------------------------------------------------------------
+
+
+def _told(path: str, reading: Reading) -> Told | None:
+    if not (reading.diagnostics or reading.may_isolate or reading.unfinished):
+        return None
+    shifts = {f.line: f.shift for f in reading.filed}
+    read = {e.line for e in reading.entries if any(isinstance(c, Isolated) for c in e.clauses)}
+    unfinished = reading.unfinished
+    return Told(
+        complaints=tuple(
+            Complaint(path=path, diagnostic=d, shift=shifts.get(d.line))
+            for d in reading.diagnostics
+        ),
+        doubtful=tuple(
+            (MayIsolate(path=path, line=u.line, text=u.text), u.line in read)
+            for u in reading.may_isolate
+        ),
+        unfinished=(
+            Source(path=path, line=unfinished.line, text=unfinished.text) if unfinished else None
+        ),
+    )
+
+
+def told(connection: sqlite3.Connection) -> Iterator[Told]:
+    """What each log says beside its entries, in the order of the paths."""
+    rows = connection.execute("SELECT told FROM file WHERE told IS NOT NULL ORDER BY path")
+    for (packed,) in rows.fetchall():
+        yield unpack(packed)
+
+
+def with_shift(connection: sqlite3.Connection, complaint: Complaint) -> Complaint:
+    """A complaint with the shift that its line is filed under."""
+    row = connection.execute("SELECT filed FROM file WHERE path = ?", (complaint.path,)).fetchone()
+    line = complaint.diagnostic.line
+    shift = next((f.shift for f in unpack(row[0]) if f.line == line), None)
+    return replace(complaint, shift=shift)
+
+
+def reading_of(connection: sqlite3.Connection, id: int) -> Reading:
+    """The reading of one log, without the lines as they are filed."""
+    row = connection.execute("SELECT reading FROM file WHERE id = ?", (id,)).fetchone()
+    reading: Reading = unpack(row[0])
+    return reading
+
+
+def whole_reading(connection: sqlite3.Connection, id: int) -> Reading:
+    """The reading of one log with everything in it."""
+    row = connection.execute("SELECT reading, filed FROM file WHERE id = ?", (id,)).fetchone()
+    reading: Reading = replace(unpack(row[0]), filed=unpack(row[1]))
+    return reading
+
+
+def logged_between(
+    connection: sqlite3.Connection, start: int | None, end: int | None
+) -> list[Logged]:
+    """Every entry from ``start`` on and before ``end`` [us], in no order; None: no bound."""
+    asked = "SELECT path, reading FROM file WHERE first IS NOT NULL"
+    bounds: list[int] = []
+    if start is not None:
+        asked += " AND last >= ?"
+        bounds.append(start)
+    if end is not None:
+        asked += " AND first < ?"
+        bounds.append(end)
+    first = moment(start) if start is not None else datetime.min.replace(tzinfo=UTC)
+    last = moment(end) if end is not None else datetime.max.replace(tzinfo=UTC)
+    found: list[Logged] = []
+    for path, packed in connection.execute(asked, bounds):
+        for entry in unpack(packed).entries:
+            if first <= entry.when < last:
+                found.append(Logged(path=path, entry=entry))
+    return found
+
+
+def times_between(connection: sqlite3.Connection, start: int, end: int) -> list[int]:
+    """About when the entries between two moments [us] were written, in order: one time each.
+
+    Of a file with several, these are spread evenly from its first to its last.
+    """
+    found: list[int] = []
+    rows = connection.execute(
+        "SELECT first, last, entries FROM file WHERE last >= ? AND first < ?", (start, end)
+    )
+    for first, last, entries in rows:
+        step = (last - first) // max(entries, 1)
+        found += [at for n in range(max(entries, 1)) if start <= (at := first + n * step) < end]
+    found.sort()
+    return found

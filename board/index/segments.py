@@ -1,0 +1,110 @@
+"""Facts and complaints that a fold left behind, kept by stretches of time, and where it stood.
+
+A checkpoint is how far the fold had come at the start of a minute; a segment holds what it left
+between two of them. Checkpoints lie the farther apart the older they are; whatever is written of a
+time before one makes it, and what follows, void.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+from board.index.packing import pack, unpack
+from board.index.schema import micros
+from board.state.fleet import Complaint, Handover
+from board.state.folded import Folded
+from board.state.history import Fact
+
+COMPLAINTS = "complaints"
+TAKEN = "taken"
+_DAY_US = timedelta(days=1) // timedelta(microseconds=1)
+_APART = 1.7  # how many times as old the next older checkpoint is at least
+
+
+def void(connection: sqlite3.Connection, minute: int) -> None:
+    """Nothing that was folded from this minute [us] on holds any longer."""
+    connection.execute("DELETE FROM checkpoint WHERE upto > ?", (minute,))
+    (upto,) = connection.execute("SELECT max(upto) FROM checkpoint").fetchone()
+    if upto is None:
+        connection.execute("DELETE FROM segment")
+        connection.execute("UPDATE strike SET baked = 0 WHERE baked")
+    else:
+        connection.execute("DELETE FROM segment WHERE start >= ?", (upto,))
+        connection.execute("UPDATE strike SET baked = 0 WHERE baked AND minute >= ?", (upto,))
+
+
+def void_after(connection: sqlite3.Connection, now: int) -> None:
+    """Nothing holds that was folded for a time to come [us]: the clock was wrong, or is."""
+    (upto,) = connection.execute("SELECT max(upto) FROM checkpoint").fetchone()
+    if upto is not None and upto > now:
+        void(connection, now)
+
+
+def latest(connection: sqlite3.Connection, until: int) -> int | None:
+    """The latest checkpoint not after a moment [us]."""
+    row = connection.execute("SELECT max(upto) FROM checkpoint WHERE upto <= ?", (until,))
+    found: int | None = row.fetchone()[0]
+    return found
+
+
+def folded_at(connection: sqlite3.Connection, upto: int) -> Folded:
+    """Where the fold stood at a checkpoint."""
+    (state,) = connection.execute("SELECT state FROM checkpoint WHERE upto = ?", (upto,)).fetchone()
+    found: Folded = unpack(state)
+    return found
+
+
+def add(
+    connection: sqlite3.Connection,
+    start: int,
+    upto: int,
+    facts: Iterable[Fact],
+    complaints: Sequence[Complaint],
+    taken: Sequence[Handover],
+) -> None:
+    """Keep what a fold left between two moments [us]."""
+    kinds: dict[str, list[Any]] = defaultdict(list)
+    for fact in facts:
+        kinds[type(fact).__name__].append(fact)
+    if complaints:
+        kinds[COMPLAINTS] = list(complaints)
+    if taken:
+        kinds[TAKEN] = list(taken)
+    connection.executemany(
+        "INSERT INTO segment VALUES (?, ?, ?, ?, ?)",
+        [(start, kind, upto, len(some), pack(tuple(some))) for kind, some in kinds.items()],
+    )
+
+
+def mark(connection: sqlite3.Connection, upto: int, folded: Folded) -> None:
+    """Keep where a fold stands, and fewer of the older checkpoints."""
+    connection.execute("INSERT OR REPLACE INTO checkpoint VALUES (?, ?)", (upto, pack(folded)))
+    rows = connection.execute("SELECT upto FROM checkpoint ORDER BY upto DESC").fetchall()
+    least = 0.0
+    for (old,) in rows:
+        age = float(upto - old)
+        if old != upto and age < least:
+            connection.execute("DELETE FROM checkpoint WHERE upto = ?", (old,))
+        else:
+            least = max(age, _DAY_US / 2) * _APART
+
+
+def members(
+    connection: sqlite3.Connection, kind: str, before: int, since: datetime | None
+) -> list[Any]:
+    """What is kept of a kind in the segments before a checkpoint [us], in the order it came.
+
+    With ``since`` only of the segments that reach to that moment or later.
+    """
+    rows = connection.execute(
+        "SELECT members FROM segment WHERE kind = ? AND start < ? AND upto > ? ORDER BY start",
+        (kind, before, -(1 << 62) if since is None else micros(since)),
+    )
+    found: list[Any] = []
+    for (packed,) in rows:
+        found += unpack(packed)
+    return found

@@ -1,0 +1,200 @@
+"""The state of a shed from an index: on from the nearest checkpoint, with the entries since.
+
+What comes out is what a fold of all entries would give. Pure in the sense of the fold: only the
+index is read, and (``bake``) what was folded is kept there for the next time.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta, tzinfo
+
+from board.index import rows, segments
+from board.index.schema import micros
+from board.mill import Mill
+from board.state.counting import Counted, until, without_doubles
+from board.state.fleet import Complaint, Handover
+from board.state.fold import Folding
+from board.state.folded import Folded
+from board.state.history import Fact
+from board.state.logged import Logged, in_time_order
+from board.state.strikes import struck
+
+AT_ONCE = 20_000  # entries of a segment, about
+LONGEST_TAIL = 3_000  # entries that are folded anew each time, before the base moves on
+KEPT_OPEN = timedelta(hours=26)  # at the end: lines are written late, and then cost little
+
+_BEGIN = -(1 << 62)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tail:
+    """What was folded on top of a checkpoint ``base`` [us]; ``entries`` are those that count."""
+
+    base: int
+    folding: Folding
+    entries: tuple[Logged, ...]
+    complaints: tuple[Complaint, ...]
+
+
+def base_for(connection: sqlite3.Connection, as_of: datetime) -> int | None:
+    """The latest checkpoint [us] that holds for a moment, or None."""
+    now = micros(as_of)
+    bounds = [now]
+    # struck since, but not known to the segments; or known to them, and later than this moment
+    for asked in (
+        "SELECT min(minute) FROM strike WHERE NOT baked AND at <= ?",
+        "SELECT min(minute) FROM strike WHERE baked AND at > ?",
+    ):
+        (minute,) = connection.execute(asked, (now,)).fetchone()
+        if minute is not None:
+            bounds.append(minute)
+    return segments.latest(connection, min(bounds))
+
+
+def tail(connection: sqlite3.Connection, mill: Mill, as_of: datetime) -> Tail:
+    """The state as of a moment (UTC); changes nothing in the index."""
+    base = base_for(connection, as_of)
+    start = None if base is None else segments.folded_at(connection, base)
+    counted = _counted(connection, base, None, as_of, mill.zone)
+    folding = Folding(mill=mill, as_of=as_of, complaints=list(counted.complaints), start=start)
+    folding.take(counted.entries)
+    return Tail(
+        base=_BEGIN if base is None else base,
+        folding=folding,
+        entries=counted.entries,
+        complaints=tuple(folding.complaints),
+    )
+
+
+def bake(connection: sqlite3.Connection, mill: Mill, as_of: datetime) -> bool:
+    """Fold what is old enough once for all, and keep it; whether there was any.
+
+    Inside a transaction. Does nothing while the entries since the last checkpoint are few.
+    """
+    goal = _floor(micros(as_of - KEPT_OPEN))
+    base = base_for(connection, as_of)
+    if base is not None:
+        segments.void(connection, base)
+    begin = _BEGIN if base is None else base
+    if begin >= goal:
+        return False
+    since = rows.times_between(connection, begin, goal)
+    if len(since) <= (LONGEST_TAIL if base is not None else 0):
+        return False
+    folded = None if base is None else segments.folded_at(connection, base)
+    for end in _ends(since, goal):
+        folded = _bake_one(connection, mill, as_of, begin, end, folded)
+        begin = end
+    return True
+
+
+def _ends(times: Sequence[int], goal: int) -> list[int]:
+    """Where segments end [us], each with about as many entries, the last at the goal."""
+    ends = [_floor(times[i]) for i in range(AT_ONCE, len(times), AT_ONCE)]
+    return [*sorted({end for end in ends if times[0] < end < goal}), goal]
+
+
+def _bake_one(
+    connection: sqlite3.Connection,
+    mill: Mill,
+    as_of: datetime,
+    begin: int,
+    end: int,
+    start: Folded | None,
+) -> Folded:
+    counted = _counted(connection, begin, end, as_of, mill.zone)
+    folding = Folding(mill=mill, as_of=as_of, complaints=list(counted.complaints), start=start)
+    folding.take(counted.entries)
+    complaints = _with_shifts(connection, folding.complaints)
+    segments.add(connection, begin, end, folding.facts, complaints, folding.shed.taken)
+    folded = folding.folded()
+    connection.execute(
+        "UPDATE strike SET baked = 1 WHERE minute >= ? AND minute < ? AND at <= ?",
+        (begin, end, micros(as_of)),
+    )
+    segments.mark(connection, end, folded)
+    return folded
+
+
+def _with_shifts(
+    connection: sqlite3.Connection, complaints: Sequence[Complaint]
+) -> list[Complaint]:
+    return [rows.with_shift(connection, c) for c in complaints]
+
+
+def _floor(at: int) -> int:
+    return at - at % rows.MINUTE_US
+
+
+def _counted(
+    connection: sqlite3.Connection,
+    begin: int | None,
+    end: int | None,
+    as_of: datetime,
+    zone: tzinfo,
+) -> Counted:
+    """Which entries count between two moments [us], as ``counting.counted`` tells it of all."""
+    own = rows.logged_between(connection, begin, end)
+    single, twice = without_doubles(in_time_order(own))
+    others = _bearing(connection, begin, end)
+    strikes: list[Complaint] = []
+    if others or _striking(connection, begin, end):
+        elsewhere = {(x.path, x.entry.line) for x in others}
+        pool, complaints = struck(in_time_order([*single, *others]), as_of)
+        single = [x for x in pool if (x.path, x.entry.line) not in elsewhere]
+        strikes = [c for c in complaints if (c.path, c.diagnostic.line) not in elsewhere]
+    known, late = until(single, as_of, zone)
+    return Counted(as_of=as_of, entries=tuple(known), complaints=(*twice, *late, *strikes))
+
+
+def _striking(
+    connection: sqlite3.Connection, begin: int | None, end: int | None
+) -> Sequence[tuple[int, int]]:
+    first, last = _bounds(begin, end)
+    return connection.execute(
+        "SELECT at, minute FROM strike"
+        " WHERE (at >= ?1 AND at < ?2) OR (minute >= ?1 AND minute < ?2)",
+        (first, last),
+    ).fetchall()
+
+
+def _bearing(connection: sqlite3.Connection, begin: int | None, end: int | None) -> list[Logged]:
+    """Entries outside of a stretch that strike one inside, or that one inside may strike."""
+    first, last = _bounds(begin, end)
+    minutes: set[int] = set()
+    for at, minute in _striking(connection, begin, end):
+        if not first <= minute < last:
+            minutes.add(minute)
+        if not first <= at < last:
+            minutes.add(_floor(at))
+    found: list[Logged] = []
+    for minute in sorted(minutes):
+        here = rows.logged_between(connection, minute, minute + rows.MINUTE_US)
+        found += without_doubles(in_time_order(here))[0]
+    return found
+
+
+def _bounds(begin: int | None, end: int | None) -> tuple[int, int]:
+    return (_BEGIN if begin is None else begin), (1 << 62 if end is None else end)
+
+
+# -- facts, the old ones only when they are asked for --------------------------------------
+
+
+def taken_over(
+    connection: sqlite3.Connection, tail: Tail, since: datetime | None
+) -> list[Handover]:
+    """Every taking over, or at least those since a moment."""
+    old: list[Handover] = segments.members(connection, segments.TAKEN, tail.base, since)
+    return [*old, *tail.folding.shed.taken]
+
+
+def facts(
+    connection: sqlite3.Connection, tail: Tail, kind: type, since: datetime | None
+) -> list[Fact]:
+    """Every fact of a kind, or at least those since a moment."""
+    old: list[Fact] = segments.members(connection, kind.__name__, tail.base, since)
+    return [*old, *(f for f in tail.folding.facts if type(f) is kind)]

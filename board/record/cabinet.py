@@ -1,0 +1,145 @@
+"""Where the readings of logs are kept: what is known of each, and how it is put away.
+
+``Drawers`` keeps them in memory; ``board.index`` on the disk.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from typing import Protocol
+
+from board.record.files import LogFile, moment_of_ns
+from grammar.reader import LastLine, Reading
+
+TRUSTED_AFTER = timedelta(seconds=2)  # a stamp may hide a second change within its own grain
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """A log as it was last read, without its bytes.
+
+    ``ended`` tells that its last line had its newline; ``trusted`` that it was read so long after
+    its last change that the same stamp means the same bytes.
+    """
+
+    size: int
+    mtime_ns: int
+    ctime_ns: int
+    digest: bytes
+    last_line: LastLine
+    ended: bool
+    settles_at: datetime | None
+    trusted: bool = field(default=False, compare=False)
+
+    def stands(self, stamp: tuple[int, int, int] | None, now: datetime) -> bool:
+        """Whether a file with this stamp need not be read again."""
+        if not self.trusted or stamp != (self.size, self.mtime_ns, self.ctime_ns):
+            return False
+        return self.settles_at is None or now < self.settles_at
+
+    def same(self, file: LogFile) -> bool:
+        """Whether a file says what it said."""
+        return (
+            self.size == file.size
+            and self.last_line is file.last_line
+            and self.digest == digest_of(file.data)
+        )
+
+    def begins(self, data: bytes) -> bool:
+        """Whether these bytes begin with what was read."""
+        return len(data) >= self.size and digest_of(data[: self.size]) == self.digest
+
+
+def digest_of(data: bytes) -> bytes:
+    """What tells one file's bytes from another's."""
+    return hashlib.blake2b(data, digest_size=16).digest()
+
+
+def known_of(file: LogFile, now: datetime | None = None) -> Known:
+    """What is known of a file once it is read; trusted only if ``now`` is told."""
+    changed = moment_of_ns(max(file.mtime_ns, file.ctime_ns))
+    return Known(
+        size=file.size,
+        mtime_ns=file.mtime_ns,
+        ctime_ns=file.ctime_ns,
+        digest=digest_of(file.data),
+        last_line=file.last_line,
+        ended=file.data.endswith(b"\n"),
+        settles_at=file.settles_at,
+        trusted=now is not None and now - changed > TRUSTED_AFTER,
+    )
+
+
+class Cabinet(Protocol):
+    """Keeps the reading of each log by its path."""
+
+    def known(self) -> Mapping[str, Known]:
+        """What is known already of each log."""
+
+    def keep(self, file: LogFile, reading: Reading, now: datetime) -> Known:
+        """Put a log's reading in the place of the one before it."""
+
+    def restamp(self, file: LogFile, now: datetime) -> Known:
+        """The same bytes, with another stamp."""
+
+    def drop(self, path: str) -> None:
+        """Forget a log."""
+
+    def reading(self, path: str) -> Reading:
+        """The reading of a log that is kept."""
+
+    def files(self) -> Iterable[LogFile]:
+        """Every log that is kept, as it was read."""
+
+
+class Drawers:
+    """A cabinet in memory. Nothing in it is trusted by its stamp alone."""
+
+    def __init__(self) -> None:
+        self._files: dict[str, LogFile] = {}
+        self._readings: dict[str, Reading] = {}
+
+    def known(self) -> Mapping[str, Known]:
+        """Nothing: it begins empty."""
+        return {}
+
+    def keep(self, file: LogFile, reading: Reading, now: datetime) -> Known:
+        """Put a log's reading in the place of the one before it."""
+        self._files[file.path] = file
+        self._readings[file.path] = reading
+        return known_of(file)
+
+    def restamp(self, file: LogFile, now: datetime) -> Known:
+        """The same bytes, with another stamp."""
+        self._files[file.path] = file
+        return known_of(file)
+
+    def drop(self, path: str) -> None:
+        """Forget a log."""
+        self._files.pop(path, None)
+        self._readings.pop(path, None)
+
+    def reading(self, path: str) -> Reading:
+        """The reading of a log that is kept."""
+        return self._readings[path]
+
+    def files(self) -> Iterable[LogFile]:
+        """Every log that is kept, as it was read."""
+        return tuple(self._files[path] for path in sorted(self._files))
+
+
+def joined(before: Reading, added: Reading) -> Reading:
+    """The reading of a log that has grown: of its lines so far, and of those behind them."""
+    return replace(
+        added,
+        entries=before.entries + added.entries,
+        diagnostics=before.diagnostics + added.diagnostics,
+        headings=before.headings + added.headings,
+        filed=before.filed + added.filed,
+        lines=before.lines + added.lines,
+        skipped=before.skipped + added.skipped,
+        may_isolate=before.may_isolate + added.may_isolate,
+    )

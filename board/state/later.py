@@ -1,0 +1,66 @@
+"""A list that is read when somebody first looks into it, or only its end."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from datetime import datetime
+from typing import TypeVar, overload
+
+T = TypeVar("T")
+
+
+class Later(Sequence[T]):
+    """A sequence whose members are read when they are needed, and then kept.
+
+    ``load`` is given None for everything, or a moment (UTC): then it answers at least what is
+    of that moment or later, and only that may be cheap.
+    """
+
+    __slots__ = ("_all", "_load")
+
+    def __init__(self, load: Callable[[datetime | None], Sequence[T]]) -> None:
+        self._load = load
+        self._all: tuple[T, ...] | None = None
+
+    @property
+    def everything(self) -> tuple[T, ...]:
+        """All members."""
+        if self._all is None:
+            self._all = tuple(self._load(None))
+        return self._all
+
+    def since(self, moment: datetime) -> Sequence[T]:
+        """The end of it: everything of a moment (UTC) or later, and maybe some from before."""
+        return self._all if self._all is not None else self._load(moment)
+
+    def __len__(self) -> int:
+        return len(self.everything)
+
+    @overload
+    def __getitem__(self, index: int) -> T: ...
+    @overload
+    def __getitem__(self, index: slice) -> tuple[T, ...]: ...
+    def __getitem__(self, index: int | slice) -> T | tuple[T, ...]:
+        return self.everything[index]
+
+    def __iter__(self) -> Iterator[T]:
+        return iter(self.everything)
+
+    def __eq__(self, other: object) -> bool:
+        if isinstance(other, Later):
+            return self.everything == other.everything
+        return self.everything == other
+
+    def __hash__(self) -> int:
+        return hash(self.everything)
+
+    def __repr__(self) -> str:
+        return repr(self.everything) if self._all is not None else "Later(...)"
+
+
+def recent(things: Sequence[T], since: datetime) -> Sequence[T]:
+    """What of a sequence is of a moment (UTC) or later, and maybe some from before.
+
+    To be asked instead of the sequence itself wherever only its end is needed.
+    """
+    return things.since(since) if isinstance(things, Later) else things

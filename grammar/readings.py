@@ -1,0 +1,70 @@
+"""What the reading of a text gives: entries, complaints, and what the next reading has to know."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from enum import Enum
+
+from grammar.diagnostics import Diagnostic
+from grammar.entries import Entry, Heading, Shift
+
+
+class LastLine(Enum):
+    """What a last line without its newline is taken for."""
+
+    GROWING = "growing"  # still being written: shown, not counted but for an isolation
+    SETTLED = "settled"  # the file has been quiet: an entry like any other
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unread:
+    """A line that may hide an isolation, or the unfinished last line."""
+
+    line: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filed:
+    """A line that is no heading, as it is filed under a shift; refused lines too."""
+
+    shift: Shift
+    line: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Carried:
+    """What the lines of a file so far tell the next one.
+
+    ``heading`` is None above the first one and behind a refused one. ``twice_at`` is the last wall
+    time in an hour that a clock change repeats; on ``second_pass_on`` the times stepped back.
+    """
+
+    heading: Heading | None = None
+    twice_at: datetime | None = None
+    second_pass_on: date | None = None
+    lines: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """What a text holds.
+
+    ``lines`` counts physical lines, ``skipped`` those of them that are blank, comments or
+    headings. ``may_isolate`` are lines with a word of isolation in them that was not understood
+    as one. ``carried`` is what a later reading of the lines behind these has to know. ``notices``
+    are sentences about the reading itself, for whoever keeps the program.
+    """
+
+    entries: tuple[Entry, ...] = ()
+    diagnostics: tuple[Diagnostic, ...] = ()
+    headings: tuple[Heading, ...] = ()
+    filed: tuple[Filed, ...] = ()
+    lines: int = 0
+    skipped: int = 0
+    may_isolate: tuple[Unread, ...] = ()
+    unfinished: Unread | None = None
+    carried: Carried = field(default_factory=Carried)
+    notices: tuple[str, ...] = ()

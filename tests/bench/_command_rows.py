@@ -1,0 +1,179 @@
+"""Rows of whole commands, each run as a process of its own, seen from outside."""
+
+from __future__ import annotations
+
+from statistics import median
+from time import perf_counter
+
+from tests.bench._place import NotMeasured, Place, has_index
+from tests.bench._process import Ran, loomslate, middle, most
+from tests.bench._row import Reached
+from tests.bench._yardsticks import grep_s, import_rich_s
+from tests.bench.generate import AS_OF
+
+WORD = "sprocket"
+RICH = 'python -c "import rich"'
+SCREEN = ("--at", AS_OF, "--width", "120", "--height", "40")
+QUESTIONS = (
+    ("frays", "sprocket"),
+    ("drops", "weft", "--loom", "B04"),
+    ("--part", "tape", "--kind", "work", "--loom", "A17"),
+    ("--kind", "isolated", "--from", "2026-11-20"),
+    ("struck", "--most", "20"),
+)
+
+
+def cold(place: Place, cores: int) -> tuple[list[Ran], float]:
+    """`board` with no index there, and the size of the index that it leaves [MB]."""
+    place.needs_index()
+    place.warm_grammar()
+    file = place.scratch / place.name / "cold.sqlite"
+    file.parent.mkdir(parents=True, exist_ok=True)
+    runs, size = [], 0
+    for _ in range(place.passes if place.size.entries <= 1_000_000 else 1):
+        _without(place, "cold.sqlite")
+        runs.append(
+            loomslate(["board", str(place.folder), *SCREEN, "--index", str(file)],
+                      place.environ, cores=cores)
+        )  # fmt: skip
+        size = sum(part.stat().st_size for part in file.parent.glob("cold.sqlite*"))
+    _without(place, "cold.sqlite")
+    return runs, size / 1e6
+
+
+def _without(place: Place, name: str) -> None:
+    for part in (place.scratch / place.name).glob(f"{name}*"):
+        part.unlink()
+
+
+def cold_on_one(place: Place) -> Reached:
+    """The first build on one core."""
+    return _cold(place, 1)
+
+
+def cold_on_two(place: Place) -> Reached:
+    """The first build on two cores."""
+    return _cold(place, 2)
+
+
+def _cold(place: Place, cores: int) -> Reached:
+    runs, size = cold(place, cores)
+    took = min(run.seconds for run in runs)
+    yardstick = grep_s(place.folder, WORD, place.passes)
+    return Reached(
+        figures={"": took},
+        units={"": "s"},
+        against="grep -rn over the folder",
+        ratio=took / yardstick,
+        peak_mib=most(runs),
+        more=f"{place.size.entries / took:,.0f} entries/s, index {size:,.0f} MB",
+    )
+
+
+def memory(place: Place) -> Reached:
+    """The most memory that the first build holds, its workers' with it."""
+    once = Place(sheds=place.sheds, scratch=place.scratch, name=place.name, passes=1)
+    peak = most(cold(once, 2)[0])
+    return Reached(figures={"": peak}, units={"": "MiB"}, peak_mib=peak)
+
+
+def warm(place: Place) -> Reached:
+    """`board` where nothing changed since."""
+    options = place.indexed()
+    runs = [
+        loomslate(["board", *options, *SCREEN], place.environ) for _ in range(2 * place.passes + 1)
+    ]
+    return _beside_rich(runs[1:], place)
+
+
+def write(place: Place) -> Reached:
+    """`write` of one reading."""
+    options = ["--folder", str(place.copied())]
+    if has_index(place.environ):
+        options = place.indexed()
+    else:
+        place.warm_grammar()
+    runs = []
+    for number in range(2 * place.passes + 1):
+        # nobody of the shed writes as QX: the copy keeps as it was but for a file of these lines
+        entry = f"A{number % 20 + 1:02d} left tape {2.90 - number / 1000:.2f} mm"
+        at = f"2026-11-25T05:{10 + number:02d}"
+        runs.append(loomslate(["write", entry, "--by", "QX", "--at", at, *options], place.environ))
+    reached = _beside_rich(runs[1:], place)
+    if has_index(place.environ):
+        return reached
+    return Reached(
+        figures=reached.figures, units=reached.units, against=reached.against,
+        ratio=reached.ratio, peak_mib=reached.peak_mib, more="without index",
+    )  # fmt: skip
+
+
+def _beside_rich(runs: list[Ran], place: Place) -> Reached:
+    took = middle(runs)
+    return Reached(
+        figures={"": took},
+        units={"": "s"},
+        against=RICH,
+        ratio=took / import_rich_s(place.passes),
+        peak_mib=most(runs),
+    )
+
+
+def find(place: Place) -> Reached:
+    """`find` in a fresh process, the slowest of several questions."""
+    options = place.indexed()
+    slowest: list[Ran] = []
+    for question in QUESTIONS:
+        runs = [
+            loomslate(["find", *question, *options, "--at", AS_OF], place.environ, fine=(0, 1))
+            for _ in range(place.passes)
+        ]
+        slowest = max(slowest, runs, key=lambda r: middle(r) if r else 0.0)
+    took = middle(slowest)
+    yardstick = grep_s(place.folder, WORD, place.passes)
+    return Reached(
+        figures={"": took},
+        units={"": "s"},
+        against="grep -rn over the folder",
+        ratio=took / yardstick,
+        peak_mib=most(slowest),
+        more=f"the slowest of {len(QUESTIONS)} questions",
+    )
+
+
+def find_again(place: Place) -> Reached:
+    """`find` again and again in one process, imports over, the slowest of several questions."""
+    import io
+    import os
+    from datetime import UTC, datetime
+
+    from board import cli
+    from board.shell import Shell
+
+    options = place.indexed()
+    os.environ.update(place.environ)
+    moment = datetime(2026, 11, 25, 6, 0, tzinfo=UTC)
+
+    def asked(question: tuple[str, ...]) -> float:
+        shell = Shell(
+            stdin=io.StringIO(), stdout=io.StringIO(), stderr=io.StringIO(),
+            environ=place.environ, clock=lambda: moment,
+        )  # fmt: skip
+        begun = perf_counter()
+        code = cli.run(["find", *question, *options, "--at", AS_OF], shell)
+        took = perf_counter() - begun
+        if code not in (0, 1):
+            raise NotMeasured(f"not measured: find ended with {code}")
+        return took
+
+    for question in QUESTIONS:
+        asked(question)
+    times = [median(asked(q) for _ in range(4 * place.passes + 1)) for q in QUESTIONS]
+    yardstick = grep_s(place.folder, WORD, place.passes)
+    return Reached(
+        figures={"": max(times) * 1e3},
+        units={"": "ms"},
+        against="grep -rn over the folder",
+        ratio=max(times) / yardstick,
+        more="the whole command but for imports: options, register, folder swept, question, screen",
+    )
