@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from argparse import ArgumentParser, RawDescriptionHelpFormatter
+from argparse import ArgumentParser, Namespace, RawDescriptionHelpFormatter
 from collections.abc import Sequence
 from importlib import import_module
 from typing import Any, NoReturn
@@ -72,7 +72,7 @@ def run(arguments: Sequence[str], shell: Shell) -> int:
     chosen = next((a for a in arguments if not a.startswith("-")), None)
     try:
         options = parser(chosen if chosen in COMMANDS else None).parse_args(arguments)
-        code: int = options.run(options, shell)
+        code = _carried_out(options, shell)
         shell.stdout.flush()
     except CannotRun as refused:
         if refused.already_told:
@@ -86,6 +86,31 @@ def run(arguments: Sequence[str], shell: Shell) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     return code
+
+
+def _carried_out(options: Namespace, shell: Shell) -> int:
+    """Run the command; once more without an index, where that fails in the middle of it."""
+    with shell.at_end:
+        try:
+            code: int = options.run(options, shell)
+        except CannotRun:
+            raise
+        except Exception as error:
+            if not _of_an_index(error):
+                raise
+            shell.warn(f"{error}; the logs are read without it")
+        else:
+            return code
+    options.index = "none"
+    with shell.at_end:
+        again: int = options.run(options, shell)
+    return again
+
+
+def _of_an_index(error: Exception) -> bool:
+    """Whether a trouble is one of the index alone, which is not loaded where none is used."""
+    module = type(error).__module__
+    return module.startswith("board.index.")
 
 
 def main() -> None:

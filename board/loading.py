@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from board.index.schema import Unusable
+from board.indexed import NONE, looked, open_index, snapshot_of
 from board.mill import Mill
 from board.record.cache_folder import default_cache_folder
 from board.record.files import (
@@ -26,7 +29,7 @@ from board.shell import CannotRun, Shell
 from board.show.text import clean
 from board.snapshot import Snapshot, snapshot
 from grammar.decoding import LONGEST_LINE
-from grammar.reader import Reader
+from grammar.reader import Carried, LastLine, Reader, Reading
 from grammar.times import NoSuchTime, NoTime, read_full, resolve
 from grammar.vocabulary import Vocabulary
 
@@ -89,15 +92,100 @@ def reader_for(vocabulary: Vocabulary, environ: Mapping[str, str]) -> Reader:
         return Reader(vocabulary)
 
 
-def load(folder: Path, mill: Mill, at: datetime | None, shell: Shell) -> Loaded:
-    """Everything in a folder as of a moment. Raises CannotRun where no log can be read."""
-    shelf = Shelf(folder, reader_for(mill.vocabulary, shell.environ))
+@dataclass(slots=True)
+class ReaderWhenNeeded:
+    """A reader that is made when the first log is read: where nothing changed it never is."""
+
+    vocabulary: Vocabulary
+    environ: Mapping[str, str]
+    _reader: Reader | None = None
+
+    def read(self, data: bytes, last_line: LastLine, carried: Carried | None = None) -> Reading:
+        """The reading of a log's bytes, as ``grammar.reader`` has it."""
+        if self._reader is None:
+            self._reader = reader_for(self.vocabulary, self.environ)
+        return self._reader.read(data, last_line, carried)
+
+
+def load(
+    folder: Path, mill: Mill, at: datetime | None, shell: Shell, index: str | None = None
+) -> Loaded:
+    """Everything in a folder as of a moment. Raises CannotRun where no log can be read.
+
+    ``index`` is the file of the index, ``none`` for none; an index that is no good is told of, and
+    done without.
+    """
     now = shell.clock()
-    shelf.look(now)
+    reader = ReaderWhenNeeded(mill.vocabulary, shell.environ)
+    progress = _Progress(shell)
+    whole = _by_index(folder, mill, reader, at or now, now, shell, index, progress)
+    if whole is None:
+        shelf = Shelf(folder, reader)
+        shelf.look(now, progress)
+        progress.ends()
+        _stop_if_missing(shelf)
+        whole = snapshot(shelf.readings, mill, at or now, shelf.notices)
+    return Loaded(folder=folder, mill=mill, snapshot=whole)
+
+
+def _by_index(
+    folder: Path,
+    mill: Mill,
+    reader: ReaderWhenNeeded,
+    as_of: datetime,
+    now: datetime,
+    shell: Shell,
+    named: str | None,
+    progress: _Progress,
+) -> Snapshot | None:
+    """The snapshot by way of an index; None where there is none, or none that is any good."""
+    if named is not None and named.casefold() == NONE:
+        return None
+    try:
+        index = open_index(folder, mill, named, shell.environ)
+        if index is None:
+            return None
+        shell.at_end.callback(index.close)
+        shelf = looked(folder, reader, index, now, progress)
+        progress.ends()
+        _stop_if_missing(shelf)
+        return snapshot_of(index, shelf, as_of, now)
+    except Unusable as error:
+        progress.ends()
+        if error.mended:
+            shell.warn(str(error))
+            return _by_index(folder, mill, reader, as_of, now, shell, named, progress)
+        shell.warn(f"{error}; the logs are read without it")
+        return None
+
+
+def _stop_if_missing(shelf: Shelf) -> None:
     if shelf.missing:
         raise CannotRun(shelf.missing)
-    whole = snapshot(shelf.readings, mill, at or now, shelf.notices)
-    return Loaded(folder=folder, mill=mill, snapshot=whole)
+
+
+_SILENT_S = 1.0  # [s] of reading without a word
+_EVERY_S = 0.25
+
+
+class _Progress:
+    """Tells how far the reading is, once it has taken a while."""
+
+    def __init__(self, shell: Shell) -> None:
+        self._shell = shell
+        self._next = time.monotonic() + _SILENT_S
+        self._told = False
+
+    def __call__(self, done: int, total: int) -> None:
+        now = time.monotonic()
+        if now >= self._next:
+            self._next, self._told = now + _EVERY_S, True
+            self._shell.progress(done, total)
+
+    def ends(self) -> None:
+        if self._told:
+            self._told = False
+            self._shell.progress_ends()
 
 
 def moment_asked(written: str | None, mill: Mill) -> datetime | None:

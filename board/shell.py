@@ -10,8 +10,8 @@ import json
 import os
 import sys
 from collections.abc import Callable, Iterable, Mapping
-from contextlib import suppress
-from dataclasses import dataclass
+from contextlib import ExitStack, suppress
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import TextIO
 
@@ -41,6 +41,7 @@ class Shell:
     stderr: TextIO
     environ: Mapping[str, str]
     clock: Callable[[], datetime]
+    at_end: ExitStack = field(default_factory=ExitStack)  # what is let go of after the command
 
     @property
     def facts(self) -> TerminalFacts:
@@ -102,6 +103,18 @@ class Shell:
         # a sentence may name an argument, a file or the system's reason, each with anything in it
         with suppress(OSError):  # with nowhere left to say it, the exit code still tells
             self.stderr.write(f"loomslate: {to_ascii_lines(_cleaned_lines(sentence))}\n")
+
+    def progress(self, done: int, total: int) -> None:
+        """Say on a terminal how far long work has come; wiped away by ``progress_ends``."""
+        if self.stderr.isatty():
+            self.stderr.write(f"\rreading the logs: {done:,} of {total:,} ")
+            self.stderr.flush()
+
+    def progress_ends(self) -> None:
+        """Wipe the line of progress away."""
+        if self.stderr.isatty():
+            self.stderr.write(f"\r{' ' * 60}\r")
+            self.stderr.flush()
 
     def document(self, value: object) -> None:
         """Print one JSON document and nothing else."""

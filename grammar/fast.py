@@ -7,8 +7,9 @@ left to Lark, whole; this module complains of nothing.
 
 from __future__ import annotations
 
-from collections import defaultdict
+import re
 from collections.abc import Callable, Iterator
+from datetime import datetime
 from typing import Any
 
 from lark import Lark, Token
@@ -18,25 +19,23 @@ from grammar import entries as e
 from grammar.diagnostics import LineRefused
 from grammar.fast_forms import Form, Grammar, Refused, derive
 from grammar.fast_patterns import Unprovable, stays_in_clause
-from grammar.folding import Folded
+from grammar.folding import Folded, fold
 from grammar.isolation_words import IsolationWords
 from grammar.line import Line
-from grammar.making import changed, maker
+from grammar.making import mover, placer
 from grammar.readings import Filed
-from grammar.together import Tail, joined
+from grammar.together import joined
 from grammar.transform import PLAIN, ToEntry
 
 Part = Any  # a clause, or a tail that belongs to one
-_Parts = defaultdict[int, dict[str, Part]]  # by the column that they begin in, as written
 
 LONGEST = 1024  # [characters] of a line that is read here; a longer one may be too long [bytes]
 _KEPT = 32_768  # clauses remembered at most
 EVERY = 512  # so many lines read here are followed by one that Lark reads too
 
 _new_token = str.__new__
-_entry = maker(e.Entry)
-_filed = maker(Filed)
-_span = maker(e.Span)
+_entry = placer(e.Entry)
+_filed = placer(Filed)
 
 Judge = Callable[[Line, e.Entry], None]
 
@@ -50,6 +49,37 @@ class _Known:
         self.plain: _Parts = defaultdict(dict)
         self.others: _Parts = defaultdict(dict)  # tails, and what one loom alone may not say
         self.texts: dict[str, tuple[Part, int]] = {}  # wherever they begin
+
+
+class _Memory:
+    """Clauses met before: as written, to what it is, where it began, and whether it is plain.
+
+    Keeps those used lately: of two generations the older is dropped when the younger is full.
+    """
+
+    __slots__ = ("old", "young")
+
+    def __init__(self) -> None:
+        self.young: dict[str, tuple[Part, int, bool]] = {}
+        self.old: dict[str, tuple[Part, int, bool]] = {}
+
+    def keep(self, piece: str, part: Part, start: int) -> None:
+        """Remembers a clause."""
+        if len(self.young) >= _KEPT:
+            self.old = dict(self.young)
+            self.young.clear()
+        self.young[piece] = part, start, type(part) in PLAIN
+
+    def moved(self, piece: str, start: int) -> Part | None:
+        """A clause met before, as it is where it begins now; None where it was not."""
+        met = self.young.get(piece) or self.old.get(piece)
+        if met is None:
+            return None
+        part, before, _ = met
+        if before != start:
+            part = mover(type(part))(part, start - before)
+        self.keep(piece, part, start)
+        return part
 
 
 class FastPath:
@@ -76,38 +106,35 @@ class FastPath:
         self._met: dict[str, tuple[Form, ...]] = {}  # by the first word of a clause
         self._judged: set[Form] = set()
         self._new: list[Form] = []  # forms of the line being read that were not judged yet
-        self._until_judged = EVERY
         self._lasting = False  # whether the clause made last means the same wherever it stands
         self.read = 0
         self.forget()
 
     def forget(self) -> None:
         """Forgets every clause met so far."""
-        self._inner, self._last = _Known(), _Known()
+        self._inner = _Memory()  # clauses with a ; behind them
+        self._last = _Memory()  # clauses at a line's end
         self._places: dict[str, e.Place] = {}
-        self._kept = 0
 
-    # -- lines of nothing new ------------------------------------------------------------------
+    # -- lines of a time and place met before, on a day without a clock change ---------------------
 
     def lines(
         self, texts: Iterator[str], number: int, entries: list[e.Entry], filed: list[Filed]
     ) -> tuple[str | None, int]:
-        """Reads lines as long as each is made of words and clauses met before.
+        """Reads lines until one that is no plain entry of a time and place met before.
 
-        ``number`` is that of the line before them. Returns the first line that is not, and its
-        number; no line at the end.
+        ``number`` is that of the line before them. Returns that one line and its number; no line
+        at the end.
         """
         to_entry = self._to_entry
-        clock = to_entry.clock
-        times, midnight, shift, by = clock.known, clock.midnight, to_entry.shift, to_entry.usual_writer
+        midnight, times = to_entry.clock.midnight, to_entry.clock.known
         if midnight is None:
-            text = next(texts, None)
-            return text, number + (text is not None)
-        places, inner, last = self._places, self._inner.plain, self._last.plain
-        whole, make_entry, make_filed = e.Standing.WHOLE, _entry, _filed
-        add_entry, add_filed = entries.append, filed.append
-        left = self._until_judged
-        begun = number
+            return next(texts, None), number + 1
+        by, shift = to_entry.usual_writer, to_entry.shift
+        places, loom, whole = self._places, e.PlaceKind.LOOM, e.Standing.WHOLE
+        make_entry, make_filed = _entry, _filed
+        inner, last = self._inner.young, self._last.young
+        first = number + 1
         for text in texts:
             number += 1
             try:
@@ -116,97 +143,88 @@ class FastPath:
                 place = places[word]
             except (ValueError, KeyError):
                 break
-            start = len(text) - len(body)
-            if start + len(body) > LONGEST:
-                break
-            writer, own = by, False
-            if ";" in body:
-                found = self._several(body, start)
-                if found is None:
-                    break
-                clauses, plain = found
-                if not plain:
+            size = len(text)
+            start = size - len(body)
+            odd = 0
+            line: Line | None = None
+            parts: list[Part] = []
+            for piece in body.split(";"):
+                stop = start + len(piece)
+                known = last if stop == size else inner
+                met = known.get(piece)
+                if met is not None:
+                    part, before, simple = met
+                    if before != start:
+                        part = mover(type(part))(part, start - before)
+                        known[piece] = part, start, simple
+                else:
+                    part = (self._last if stop == size else self._inner).moved(piece, start)
+                    if part is None:
+                        if line is None:
+                            line = self._line(text, number, stamp, when, place)
+                        part = self._fresh(line, start, stop) if line is not None else None
+                        if part is None:
+                            break
+                    simple = type(part) in PLAIN
+                if not simple:
+                    odd += 1
+                parts.append(part)
+                start = stop + 1
+            else:
+                writer, own = by, False
+                if odd or place.kind is not loom:
                     try:
-                        named, listed = joined(Line(Folded(text, text, None)), place, clauses)
+                        named, parts = joined(Line(Folded(text, text, None)), place, parts)
                     except LineRefused:
                         break
-                    clauses = listed
                     if named is not None:
                         writer, own = named, True
-                clauses = tuple(clauses)
-            else:
-                clause = last[start].get(body)
-                if clause is None:
-                    clause = self._moved(body, start, self._last)
-                    if clause is None or type(clause) not in PLAIN:
-                        break
-                clauses = (clause,)
-            entry = make_entry(
-                when, when, place, clauses, writer, shift, own, whole, stamp, number, text
-            )
-            add_entry(entry)
-            add_filed(make_filed(shift, number, text))
-            left -= 1
-            if left <= 0:
-                left = EVERY
-                self._judge(Line(Folded(text, "", None), number), entry)
+                entry = make_entry(
+                    when, when, place, tuple(parts), writer, shift, own, whole, stamp, number, text
+                )
+                entries.append(entry)
+                filed.append(make_filed(shift, number, text))
+                self.read += 1
+                if self._new or not self.read % EVERY:
+                    self._have_judged(Line(Folded(text, text, None), number), entry)
+                continue
+            break
         else:
-            text, number = None, number + 1
-        self._until_judged = left
-        self.read += number - begun - 1
-        return text, number - (text is None)
+            return None, number
+        return text, number
 
-    def _several(self, body: str, start: int) -> tuple[list[Part], bool] | None:
-        """The clauses of a line met before, and whether they are plain; None: there is a new one."""
-        pieces = body.split(";")
-        end = pieces.pop()
-        plain = True
-        found = []
-        for piece in pieces:
-            part = self._inner.plain[start].get(piece)
-            if part is None:
-                part = self._moved(piece, start, self._inner)
-                if part is None:
-                    return None
-                plain = plain and type(part) in PLAIN
-            found.append(part)
-            start += len(piece) + 1
-        part = self._last.plain[start].get(end)
-        if part is None:
-            part = self._moved(end, start, self._last)
-            if part is None:
-                return None
-            plain = plain and type(part) in PLAIN
-        found.append(part)
-        return found, plain
-
-    def _moved(self, piece: str, start: int, known: _Known) -> Part | None:
-        """A clause met before, wherever it began, as it is where it begins now."""
-        part = known.others[start].get(piece)
-        if part is not None:
-            return part
-        met = known.texts.get(piece)
-        if met is None:
+    def _line(
+        self, text: str, number: int, stamp: str, when: datetime, place: e.Place
+    ) -> Line | None:
+        """A line with a clause not met before, handed to the transformer; None: not read here."""
+        folded = fold(text)
+        self._new.clear()
+        if len(text) > LONGEST or not _letter_by_letter(folded):
             return None
-        part, before = met
-        if before != start:
-            span = _span(part.span.start + start - before, part.span.end + start - before)
-            if type(part) is Tail:
-                part = Tail(part.kind, span, part.value)
-            else:
-                part = changed(part, span=span)
-        self._keep(part, piece, start, known)
-        return part
+        line = Line(folded, number)
+        to_entry = self._to_entry
+        to_entry.begin(line, None)
+        to_entry.place, to_entry.when, to_entry.stamp = place, when, stamp
+        return line
 
-    def _keep(self, part: Part, piece: str, start: int, known: _Known) -> None:
-        self._kept += 1
-        if self._kept > _KEPT:
-            self._kept = 0
-            for each in (self._inner, self._last):
-                each.texts.clear()
-                for found in (*each.plain.values(), *each.others.values()):
-                    found.clear()
-        (known.plain if type(part) in PLAIN else known.others)[start][piece] = part
+    def _fresh(self, line: Line, start: int, stop: int) -> Part | None:
+        """A clause not met before, or None where the line is not read here."""
+        try:
+            made = self._made(line, start, stop)
+        except LineRefused:
+            return None
+        if made is None or made[1] != stop or line.flags:
+            return None
+        self._learn(made[0], line.folded, start, stop)
+        return made[0]
+
+    def _have_judged(self, line: Line, entry: e.Entry) -> None:
+        """Has Lark read a line too that was read here."""
+        self._judged.update(self._new)
+        self._new.clear()
+        if entry.text is not self._to_entry.line.folded.line:
+            self._to_entry.begin(line, None)
+        self._judge(line, entry)
 
     # -- any other line ------------------------------------------------------------------------
 
@@ -223,16 +241,17 @@ class FastPath:
         head = self._grammar.head.match(text)
         if head is None:
             return None
-        start, end = head.span(1)
-        token = _token("AT", text, start, end)
-        self._grammar.at(token)  # type: ignore[arg-type]
-        self._learn_place(line.folded.line[start:end])
-        return self._parts(line, end)
+        token = _new_token(Token, head[1])
+        token.type, token.value = "AT", head[1]
+        token.start_pos, token.end_pos = head.span(1)
+        self._grammar.at(token)
+        self._learn_place(line.folded.line[slice(*head.span(1))])
+        return self._parts(line, head.end())
 
     def _learn_place(self, head: str) -> None:
         word = head.split()[1]
         place = self._to_entry.place
-        if place.kind is e.PlaceKind.LOOM and not {",", ";"} & set(head):
+        if not {",", ";"} & set(head):
             if len(self._places) >= _KEPT:
                 self._places.clear()
             self._places[word] = place
@@ -242,41 +261,41 @@ class FastPath:
         parts = []
         while start < size:
             end = written.find(";", start)
-            known = self._last if end < 0 else self._inner
+            memory = self._last if end < 0 else self._inner
             end = size if end < 0 else end
             piece = written[start:end]
-            part = known.plain[start].get(piece) or self._moved(piece, start, known)
-            if part is None:
-                behind = start + len(piece) - len(piece.lstrip())
-                if behind == end:
-                    start = end + 1
-                    continue
-                made = self._made(line, behind, min(end + 1, size))
+            part = memory.moved(piece, start)
+            if part is None and piece and not piece.isspace():
+                made = self._made(line, start, end)
                 if made is None:
                     return None
                 part, form_end = made
-                if form_end == end and self._lasting:
-                    self._learn(part, line.folded, start, end, known)
+                if form_end == end:
+                    self._learn(part, line.folded, start, end)
                 end = form_end
-            parts.append(part)
+            if part is not None:
+                parts.append(part)
             start = end + 1
         return parts or None
 
-    def _made(self, line: Line, start: int, end: int) -> tuple[Part, int] | None:
-        """The clause that begins there, by its expression, and where it ends."""
+    def _made(self, line: Line, start: int, stop: int) -> tuple[Part, int] | None:
+        """The clause that a stretch holds, by its expression, and where it ends."""
         text = line.folded.text
-        piece = text[start:end]
-        word = piece.split(None, 1)[0]
-        for form in self._met.get(word, ()):
-            match = form.expression.match(text[start:] if form.whole_line else piece)
+        piece = text[start : stop + 1].lstrip()  # with the ; behind it
+        words = piece.split(None, 1)
+        if not words:
+            return None
+        begun = start + len(text[start : stop + 1]) - len(piece)
+        for form in self._met.get(words[0], ()):
+            match = form.match(text[begun:] if form.whole_line else piece)
             if match is not None:
-                return self._by(form, match.regs, line, start)
-        first = self._first_lexer.scanner.match(TextSlice(text, 0, len(text)), start)
+                return self._by(form, match, line, begun)
+        first = self._first_lexer.scanner.match(TextSlice(text, 0, len(text)), begun)
         for form in self._grammar.clauses.get(first[1], ()) if first else ():
-            match = form.expression.match(text[start:] if form.whole_line else piece)
+            match = form.match(text[begun:] if form.whole_line else piece)
             if match is not None:
-                self._meet(word, form)
-                return self._by(form, match.regs, line, start)
+                self._meet(words[0], form)
+                return self._by(form, match, line, begun)
         return None
 
     def _meet(self, word: str, form: Form) -> None:
@@ -284,36 +303,27 @@ class FastPath:
             self._met.clear()
         self._met[word] = (form, *(f for f in self._met.get(word, ()) if f is not form))
 
-    def _by(
-        self, form: Form, spans: tuple[tuple[int, int], ...], line: Line, start: int
-    ) -> tuple[Part, int]:
+    def _by(self, form: Form, match: re.Match[str], line: Line, start: int) -> tuple[Part, int]:
         if form not in self._judged:
             self._new.append(form)
-        text, to_entry, flags = line.folded.text, self._to_entry, len(line.flags)
-        tokens = [
-            _token(name, text, start + spans[n][0], start + spans[n][1])
-            for name, n in zip(form.names, form.groups, strict=True)
-        ]
+        to_entry, flags = self._to_entry, len(line.flags)
+        tokens = _tokens(form, match, start)
         to_entry.timed = False
         part = form.make(tokens)
         self._lasting = not (form.whole_line or to_entry.timed or len(line.flags) > flags)
-        return part, tokens[-1].end_pos or 0
+        return part, tokens[-1].end_pos  # type: ignore[return-value]
 
-    def _learn(self, part: Part, folded: Folded, start: int, end: int, known: _Known) -> None:
-        piece = folded.line[start:end]
-        if not self._isolations.is_quiet(part, folded.text[start:end]):
-            return
-        known.texts[piece] = part, start
-        self._keep(part, piece, start, known)
+    def _learn(self, part: Part, folded: Folded, start: int, end: int) -> None:
+        """Remembers a clause, where it means the same in any line."""
+        if self._lasting and self._isolations.is_quiet(part, folded.text[start:end]):
+            memory = self._last if end == len(folded.text) else self._inner
+            memory.keep(folded.line[start:end], part, start)
 
     def judged(self, line: Line, entry: e.Entry) -> None:
-        """Counts a line read by ``clauses`` and has it judged when its turn comes."""
+        """Counts a line read by ``clauses``, and has it judged where its turn has come."""
         self.read += 1
-        self._until_judged -= 1
-        if self._until_judged <= 0 or self._new:
-            self._until_judged = EVERY
-            self._judged.update(self._new)
-            self._judge(line, entry)
+        if self._new or not self.read % EVERY:
+            self._have_judged(line, entry)
 
     # -- headings ------------------------------------------------------------------------------
 
@@ -323,13 +333,9 @@ class FastPath:
         if not _letter_by_letter(line.folded):
             return None
         for form in self._grammar.headings:
-            match = form.expression.match(text)
+            match = form.match(text)
             if match is not None and match.end() == len(text):
-                tokens = [
-                    _token(name, text, *match.regs[n])
-                    for name, n in zip(form.names, form.groups, strict=True)
-                ]
-                heading: e.Heading = form.make(tokens)
+                heading: e.Heading = form.make(_tokens(form, match, 0))
                 return heading
         return None
 
@@ -341,12 +347,15 @@ def _letter_by_letter(folded: Folded) -> bool:
     return folded.line.isascii() or folded.line.casefold() == folded.text
 
 
-def _token(kind: str, text: str, start: int, end: int) -> Token:
-    value = text[start:end]
-    token = _new_token(Token, value)
-    token.type = kind
-    token.value = value
-    token.start_pos, token.end_pos = start, end
-    token.line = token.end_line = 1
-    token.column, token.end_column = start + 1, end + 1
-    return token
+def _tokens(form: Form, match: re.Match[str], start: int) -> list[Token]:
+    """The tokens of a form as Lark makes them, less the line and columns that nobody asks for."""
+    tokens = []
+    for name, group in form.groups:
+        value = match[group]
+        token = _new_token(Token, value)
+        token.type = name
+        token.value = value
+        at = start + match.start(group)
+        token.start_pos, token.end_pos = at, at + len(value)
+        tokens.append(token)
+    return tokens

@@ -33,7 +33,7 @@ _MOST = 400  # forms
 _END = "$END"
 _SHIFT = "Shift"
 
-Callback = Callable[[list[Any]], Any]
+Callback = Callable[[Any], Any]
 
 
 class Refused(Exception):
@@ -59,9 +59,15 @@ class Form:
         return tuple(terminal.name for terminal in self.terminals)
 
     @cached_property
-    def groups(self) -> tuple[int, ...]:
-        """The numbers of the terminals' groups."""
-        return tuple(self.expression.groupindex[f"_{n}"] for n in range(len(self.terminals)))
+    def groups(self) -> tuple[tuple[str, int], ...]:
+        """The terminals' names, each with the number of its group."""
+        numbers = self.expression.groupindex
+        return tuple((name, numbers[f"_{n}"]) for n, name in enumerate(self.names))
+
+    @cached_property
+    def match(self) -> Callable[[str], re.Match[str] | None]:
+        """How a text is matched with the expression."""
+        return self.expression.match
 
     @cached_property
     def expression(self) -> re.Pattern[str]:

@@ -118,7 +118,10 @@ class IsolationWords:
 
     def is_quiet(self, clause: object, piece: str) -> bool:
         """Whether a clause adds nothing to what ``swallowed`` finds; ``piece`` is its folded text."""
-        if not any(sign in piece for sign in self._signs):
+        for sign in self._signs:
+            if sign in piece:
+                break
+        else:
             return True
         own = 1 + len(piece) - len(piece.lstrip()) if isinstance(clause, Isolated) else -1
         return all(match.start(1) == own for match in self._swallowed.finditer(f";{piece}"))

@@ -15,9 +15,11 @@ from lark.exceptions import UnexpectedInput
 from grammar.diagnostics import Code, Diagnostic, LineRefused
 from grammar.entries import Span
 from grammar.folding import Folded
+from grammar.making import placer
 
 V = TypeVar("V")
 
+_span = placer(Span)
 _KEPT = 8192  # how many words a memory holds at most
 BEHIND = ".,:"  # what a writer may set behind a word
 
@@ -56,7 +58,7 @@ class Line:
         start = first.start_pos or 0
         end = (last.start_pos or 0) + len(last.value.rstrip())
         if self.folded.origin is None:
-            return Span(start, end)
+            return _span(start, end)
         return self.folded.span(start, end)
 
     def at(self, start: int, end: int) -> Span:

@@ -1,18 +1,24 @@
 """Cheap ways to make frozen slotted values, for the thousands that reading and folding make.
 
-A frozen dataclass sets its fields one call each. A value of a *twin*, a plain class with the same
-slots, takes them as fast as Python can and then becomes one of the frozen class, in about a sixth
-of the time for an entry. A class with slotted bases can have no twin: its fields are set through
-their descriptors, in about half the time. Only for slotted dataclasses without ``__post_init__``.
+A frozen dataclass sets its fields one call each. A value of a *twin*, a class with the same bases
+and slots that is not frozen, takes them as fast as Python can and then becomes one of the frozen
+class: about a sixth of the time for an entry. Only for slotted dataclasses without
+``__post_init__``; slotted bases are fine.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import MISSING, fields
 from functools import lru_cache
-from typing import Any, TypeVar
+from typing import Any, ParamSpec, TypeVar
 
+from grammar.values import Span
+
+P = ParamSpec("P")
 T = TypeVar("T")
+
+_set = object.__setattr__
 
 
 def slots_of(kind: type) -> tuple[str, ...]:
@@ -20,43 +26,55 @@ def slots_of(kind: type) -> tuple[str, ...]:
     return tuple(name for base in reversed(kind.__mro__) for name in vars(base).get("__slots__", ()))
 
 
-@lru_cache(maxsize=128)
-def maker(kind: type) -> Callable[..., Any]:
-    """A constructor of a frozen class that takes every field by its place, in ``slots_of`` order.
+def _twin(kind: type) -> type:
+    """A class laid out like a frozen one, whose fields can be set."""
+    slots = vars(kind)["__slots__"]
+    return type(kind.__name__, kind.__bases__, {"__slots__": slots, "__setattr__": _set})
 
-    Defaults do not apply; what would be checked at making is not.
+
+def _made(kind: type, arguments: str, values: dict[str, str], **scope: object) -> Callable[..., Any]:
+    """A function that makes a value, each field from an expression of the arguments.
+
+    Written out as source, as dataclasses do with ``__init__``.
     """
+    body = "".join(f"    made.{name} = {value}\n" for name, value in values.items())
+    source = f"def make({arguments}):\n    made = new(twin)\n{body}"
+    scope |= {"new": object.__new__, "twin": _twin(kind), "kind": kind}
+    exec(f"{source}    made.__class__ = kind\n    return made\n", scope)
+    make: Callable[..., Any] = scope["make"]  # type: ignore[assignment]
+    return make
+
+
+def maker(kind: Callable[P, T]) -> Callable[P, T]:
+    """A constructor of a frozen class, its fields by name.
+
+    Does what the class does when called, but that a field with a factory has to be given.
+    """
+    assert isinstance(kind, type)
+    given = {f.name: f.default for f in fields(kind) if f.default is not MISSING}
     names = slots_of(kind)
-    if kind.__bases__ == (object,):
-        twin = type(kind.__name__, (), {"__slots__": names})
-        body = "".join(f"    value.{name} = {name}\n" for name in names)
-        made = f"    value = new(twin)\n{body}    value.__class__ = kind\n"
-        scope: dict[str, Any] = {"twin": twin}
-    else:
-        body = "".join(f"    set_{name}(value, {name})\n" for name in names)
-        made = f"    value = new(kind)\n{body}"
-        scope = {f"set_{name}": getattr(kind, name).__set__ for name in names}
-    return _function(f"def made({', '.join(names)}):\n{made}    return value\n", kind, scope)
+    arguments = ", ".join(f"{n}=given[{n!r}]" if n in given else n for n in names)
+    return _made(kind, f"*, {arguments}", {name: name for name in names}, given=given)
+
+
+@lru_cache(maxsize=128)
+def placer(kind: type) -> Callable[..., Any]:
+    """A constructor of a frozen class that takes every field by its place, in ``slots_of`` order."""
+    names = slots_of(kind)
+    return _made(kind, ", ".join(names), {name: name for name in names})
+
+
+@lru_cache(maxsize=128)
+def mover(kind: type) -> Callable[[Any, int], Any]:
+    """A function that copies a value with its ``span`` so many characters further on."""
+    values = {name: f"value.{name}" for name in slots_of(kind)}
+    values["span"] = "make_span(value.span.start + by, value.span.end + by)"
+    return _made(kind, "value, by", values, make_span=placer(Span))
 
 
 @lru_cache(maxsize=128)
 def _copier(kind: type) -> Callable[[Any], Any]:
-    names = slots_of(kind)
-    body = "".join(f"    set_{name}(copy, value.{name})\n" for name in names)
-    scope: dict[str, Any] = {f"set_{name}": getattr(kind, name).__set__ for name in names}
-    source = f"def made(value):\n    copy = new(kind)\n{body}    return copy\n"
-    return _function(source, kind, scope)
-
-
-def _function(source: str, kind: type, scope: dict[str, Any]) -> Callable[..., Any]:
-    """The function ``made`` of a source, written out as dataclasses do with ``__init__``."""
-    scope |= {"new": object.__new__, "kind": kind}
-    exec(source, scope)
-    function: Callable[..., Any] = scope["made"]
-    return function
-
-
-_set = object.__setattr__
+    return _made(kind, "value", {name: f"value.{name}" for name in slots_of(kind)})
 
 
 def changed(value: T, **changes: object) -> T:

@@ -14,6 +14,7 @@ from functools import cached_property
 from lark import Lark
 from lark.exceptions import UnexpectedInput
 
+from grammar.clock import Moment
 from grammar.complaints import Explainer
 from grammar.complaints_locks import LockExplainer
 from grammar.decoding import LONGEST_LINE, RawLine, lines_of, raw_line, texts_of
@@ -174,18 +175,15 @@ class Reader:
 
     def _judge(self, line: Line, entry: Entry) -> None:
         """Has Lark read a line that was read fast. Raises Disagreed where it is not the same."""
-        moment = self._to_entry.moment
+        told = _told(self._to_entry.moment)
         again = Line(fold(line.folded.line), line.number)
         self._to_entry.begin(again, self._file.second_pass_on)
         try:
             read = self._to_entry.entry(self._lark.parse(again.folded.text, start="entry"))
         except (UnexpectedInput, LineRefused):
             read = None
-        if read is None or _whole(read) != _whole(entry) or again.flags != line.flags:
-            agreed = False
-        else:
-            agreed = self._to_entry.moment == moment
-        if not agreed:
+        same = read is not None and _whole(read) == _whole(entry) and again.flags == line.flags
+        if not same or _told(self._to_entry.moment) != told:
             raise Disagreed(
                 f"line {line.number} was read in two ways, so every line is read the slow and sure"
                 f" way from now on: {line.folded.line}"
@@ -384,3 +382,8 @@ def _whole(entry: Entry) -> tuple[object, ...]:
     """Everything that an entry holds, what is left out of comparing too."""
     spans = [clause.span for clause in entry.clauses]
     return entry, entry.stamp, entry.line, entry.text, spans
+
+
+def _told(moment: Moment | None) -> tuple[object, object]:
+    """What a line's time tells of a repeated hour."""
+    return (moment.bare, moment.second_on) if moment is not None else (None, None)

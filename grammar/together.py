@@ -44,8 +44,8 @@ def joined(
 
     Raises LineRefused.
     """
-    writer: str | None = None
     clauses: list[e.Clause] = []
+    writer: str | None = None
     attachable = False
     for part in parts:
         if not isinstance(part, Tail):

@@ -18,11 +18,32 @@ from grammar import entries as e
 from grammar.clock import Clock, Moment
 from grammar.folding import Folded
 from grammar.line import BEHIND, Line, known_words, last_word, remember
+from grammar.making import maker
 from grammar.parts import Parts
 from grammar.phrases import REASONS, WHYS, key_word, names_by_word, spellings
 from grammar.places import Places
 from grammar.together import HANDOVERS, Tail, joined
 from grammar.vocabulary import Vocabulary
+
+# the kinds of which a log holds most
+_Entry = maker(e.Entry)
+_Stopped = maker(e.Stopped)
+_Running = maker(e.Running)
+_Isolated = maker(e.Isolated)
+_LockRemoved = maker(e.LockRemoved)
+_FaultOpened = maker(e.FaultOpened)
+_FaultCleared = maker(e.FaultCleared)
+_Measured = maker(e.Measured)
+_Gauged = maker(e.Gauged)
+_Worked = maker(e.Worked)
+_Torqued = maker(e.Torqued)
+_ThreadLocked = maker(e.ThreadLocked)
+_Checked = maker(e.Checked)
+_Batch = maker(e.Batch)
+_Counter = maker(e.Counter)
+_Opened = maker(e.Opened)
+_Done = maker(e.Done)
+_Note = maker(e.Note)
 
 PLAIN = frozenset(e.KINDS) - HANDOVERS  # what one loom may say without a closer look
 
@@ -95,7 +116,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
     # -- clauses ---------------------------------------------------------------------------
 
     def stopped(self, children: list[Token]) -> e.Stopped:
-        return e.Stopped(span=self.line.span(children[0]))
+        return _Stopped(span=self.line.span(children[0]))
 
     def stopped_why(self, children: list[Token]) -> e.Stopped:
         token = children[0]
@@ -105,13 +126,13 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
             assert behind is not None, "the terminal begins with these words"
             reason = self._reasons[known_words(token.value[behind.end() :], self._reasons)]
             remember(self._stops, token.value, reason)
-        return e.Stopped(reason=reason, span=self.line.span(token))
+        return _Stopped(reason=reason, span=self.line.span(token))
 
     def running(self, children: list[Token]) -> e.Running:
-        return e.Running(text=self._text(children), span=self._whole(children))
+        return _Running(text=self._text(children), span=self._whole(children))
 
     def isolated(self, children: list[Token]) -> e.Isolated:
-        return e.Isolated(
+        return _Isolated(
             by=self.line.last_word(children[0]),
             text=self._text(children),
             span=self._whole(children),
@@ -123,12 +144,12 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
     def lock_removed(self, children: list[Token]) -> e.LockRemoved:
         by = self.line.last_word(children[0])
         owner = self.line.last_word(children[1]) if len(children) > 1 else by
-        return e.LockRemoved(by=by, owner=owner, span=self._whole(children))
+        return _LockRemoved(by=by, owner=owner, span=self._whole(children))
 
     def fault(self, children: list[Token]) -> e.FaultOpened:
         folded = children[1].value.strip()
         at, side = self.vocabulary.found_in(folded)
-        return e.FaultOpened(
+        return _FaultOpened(
             text=self._text(children),
             at=at,
             side=side,
@@ -139,7 +160,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
     def fault_cleared(self, children: list[Token]) -> e.FaultCleared:
         folded = children[1].value.strip() if len(children) > 1 else ""
         at, side = self.vocabulary.found_in(folded)
-        return e.FaultCleared(
+        return _FaultCleared(
             text=self._text(children),
             at=at,
             side=side,
@@ -151,7 +172,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         words, number = children
         line = self.line
         said = self.parts.measurable(line, words)
-        return e.Measured(
+        return _Measured(
             at=said.at,
             quantity=said.quantity.name,
             amount=self.parts.reading(line, said, number),
@@ -162,7 +183,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         words, verdict = children
         line = self.line
         said = self.parts.measurable(line, words)
-        return e.Gauged(
+        return _Gauged(
             at=said.at,
             quantity=said.quantity.name,
             amount=self.parts.reading(line, said, verdict),
@@ -177,7 +198,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         if len(children) > 1 and job.verb is e.Verb.REPLACED:
             word = self._whys.get(children[1].value.split()[0].strip(BEHIND))
             why = e.WhyReplaced(word) if word else None
-        return e.Worked(
+        return _Worked(
             verb=job.verb,
             at=job.at,
             text=self._text(children),
@@ -194,18 +215,18 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
 
     def torque(self, children: list[Token]) -> e.Torqued:
         lead = self.line.written(children[1]).rstrip(",:") if len(children) > 2 else ""
-        return e.Torqued(
+        return _Torqued(
             amount=self.parts.torque(self.line, children[-1]),
             text=lead,
             span=self._whole(children),
         )
 
     def thread_locked(self, children: list[Token]) -> e.ThreadLocked:
-        return e.ThreadLocked(span=self._whole(children))
+        return _ThreadLocked(span=self._whole(children))
 
     def checked(self, children: list[Token]) -> e.Checked:
         found = children[1]
-        return e.Checked(
+        return _Checked(
             text=self._before_verdict(found),
             good=found.type == "FOUND_OK",
             span=self._whole(children),
@@ -224,10 +245,10 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         raise AssertionError(f"the terminal ends with a verdict: {token}")
 
     def batch(self, children: list[Token]) -> e.Batch:
-        return e.Batch(word=self.line.last_word(children[0]), span=self._whole(children))
+        return _Batch(word=self.line.last_word(children[0]), span=self._whole(children))
 
     def counter(self, children: list[Token]) -> e.Counter:
-        return e.Counter(
+        return _Counter(
             amount=self.parts.use(self.line, children[1], "a loom's meter"),
             new_meter=len(children) > 2,
             span=self._whole(children),
@@ -237,10 +258,10 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         return e.StyleSet(word=self.line.last_word(children[0]), span=self._whole(children))
 
     def open(self, children: list[Token]) -> e.Opened:
-        return e.Opened(text=self._text(children), span=self._whole(children))
+        return _Opened(text=self._text(children), span=self._whole(children))
 
     def open_numbered(self, children: list[Token]) -> e.Opened:
-        return e.Opened(
+        return _Opened(
             number=_number(children[0]), text=self._text(children), span=self._whole(children)
         )
 
@@ -271,7 +292,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
 
     def done(self, children: list[Token]) -> e.Done:
         name = self._action(children[0])
-        return e.Done(name=name, text=self._text(children), span=self._whole(children))
+        return _Done(name=name, text=self._text(children), span=self._whole(children))
 
     def dropped(self, children: list[Token]) -> e.Dropped:
         name = self._action(children[0])
@@ -289,7 +310,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         return self.clock.named(self.line, token, shift, self._second_pass_on)
 
     def note(self, children: list[Token]) -> e.Note:
-        return e.Note(text=self._text(children), span=self._whole(children))
+        return _Note(text=self._text(children), span=self._whole(children))
 
     def handed_over(self, children: list[Token]) -> e.HandedOver:
         by, to = map(self.line.last_word, children)
@@ -334,7 +355,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
             if writer is not None:
                 by, own_writer = writer, True
         moment, when = self.moment, self.when
-        return e.Entry(
+        return _Entry(
             when=when,
             latest=when if moment is None else moment.latest,
             place=place,

@@ -22,6 +22,16 @@ def add_folder(parser: ArgumentParser, *, positional: bool = False) -> None:
         "--folder", metavar="DIR", help="the log folder; else LOOMSLATE_LOGS, else here"
     )
     parser.add_argument("--at", metavar="TIME", help="look as of this time, like 2026-11-25T06:00")
+    add_index(parser)
+
+
+def add_index(parser: ArgumentParser) -> None:
+    """Where what was read is kept for the next time."""
+    parser.add_argument(
+        "--index",
+        metavar="FILE",
+        help="keep what was read there for the next time; none: nowhere; else in the cache folder",
+    )
 
 
 def add_form(parser: ArgumentParser) -> None:
@@ -54,7 +64,7 @@ def asked(options: Namespace, shell: Shell) -> Asked:
     where = folder(options, shell)
     mill = mill_or_stop(where)
     at = moment_asked(options.at, mill)
-    loaded = load(where, mill, at, shell)
+    loaded = load(where, mill, at, shell, options.index)
     return Asked(loaded=loaded, at=at or loaded.snapshot.fleet.as_of)
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from board.commands.options import add_index
 from board.desk import Against, Desk, Held, Lost, Put
 from board.judging import Judged
 from board.loading import folder_of, moment_asked, read_mill, reader_for
@@ -46,6 +47,7 @@ def add(parser: ArgumentParser) -> None:
         "--folder", metavar="DIR", help="the log folder; else LOOMSLATE_LOGS, else here"
     )
     parser.add_argument("--at", metavar="TIME", help="take this for now, like 2026-11-25T06:00")
+    add_index(parser)
     parser.add_argument("--json", action="store_true", help="one JSON document")
     parser.add_argument("--ascii", action="store_true", help="plain letters only")
     parser.add_argument("--width", type=int, metavar="N", help="columns; else the terminal's")

@@ -20,7 +20,8 @@ from pathlib import Path
 from typing import Any
 
 from board.index import rows, segments, standing
-from board.index.schema import Unusable, micros, open_index
+from board.index.packing import Damaged
+from board.index.schema import Unusable, is_passing, micros, open_index, remove
 from board.mill import Mill
 from board.record.cabinet import Known, known_of
 from board.record.files import LogFile
@@ -46,11 +47,10 @@ class Index:
         self._generation = 0  # counts what may have made a tail void
 
     def close(self) -> None:
-        """Commit what is put away and let go of the file."""
+        """Let go of the file; what is put away and not committed is found again another time."""
         with self._lock:
-            try:
-                self.commit()
-            finally:
+            self._give_up()
+            with suppress(sqlite3.Error):
                 self._connection.close()
 
     # -- the cabinet -----------------------------------------------------------------------
@@ -97,10 +97,10 @@ class Index:
 
     # -- the state -------------------------------------------------------------------------
 
-    def settle(self, as_of: datetime) -> None:
-        """Keep what is old enough folded once for all, and commit. ``as_of`` is the clock's."""
+    def settle(self, as_of: datetime, now: datetime) -> None:
+        """Keep what is old enough folded once for all, and commit; ``now`` is the clock's."""
         with self._writing():
-            segments.void_after(self._connection, micros(as_of))
+            segments.void_after(self._connection, micros(now))
             if standing.bake(self._connection, self.mill, as_of):
                 self._generation += 1
         self.commit()
@@ -150,8 +150,8 @@ class Index:
         with self._lock:
             try:
                 yield
-            except sqlite3.Error as error:
-                raise Unusable(f"the index {self.file} cannot be read: {error}") from error
+            except (sqlite3.Error, Damaged) as error:
+                raise self._trouble("read", error) from error
 
     @contextmanager
     def _writing(self) -> Iterator[None]:
@@ -166,12 +166,20 @@ class Index:
                 yield
                 if self._began and time.monotonic() - self._began > LONGEST_COMMIT_S:
                     self.commit()
-            except sqlite3.Error as error:
-                self._give_up()
-                raise Unusable(f"the index {self.file} cannot be written: {error}") from error
+            except (sqlite3.Error, Damaged) as error:
+                raise self._trouble("written", error) from error
             except BaseException:
                 self._give_up()
                 raise
+
+    def _trouble(self, done: str, error: Exception) -> Unusable:
+        """What to raise for a trouble; an index with a fault in it is deleted, to be made anew."""
+        self._give_up()
+        if is_passing(error):
+            return Unusable(f"the index {self.file} cannot be {done}: {error}")
+        self.close()
+        remove(self.file)
+        return Unusable(f"the index {self.file} was damaged and is made anew", mended=True)
 
     def _is_still_ours(self) -> bool:
         row = self._connection.execute("SELECT value FROM meta WHERE key = 'fingerprint'")
@@ -191,8 +199,7 @@ class Index:
                 if self._connection.in_transaction:
                     self._connection.execute("COMMIT")
             except sqlite3.Error as error:
-                self._give_up()
-                raise Unusable(f"the index {self.file} cannot be written: {error}") from error
+                raise self._trouble("written", error) from error
 
 
 def fingerprint(folder: Path, mill: Mill) -> str:

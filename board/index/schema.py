@@ -72,7 +72,11 @@ CREATE TABLE segment (
 
 
 class Unusable(Exception):
-    """Why an index cannot be used, in one sentence."""
+    """Why an index cannot be used, in one sentence; ``mended`` if another try will do."""
+
+    def __init__(self, sentence: str, *, mended: bool = False) -> None:
+        super().__init__(sentence)
+        self.mended = mended
 
 
 def micros(moment: datetime) -> int:
@@ -101,7 +105,7 @@ def open_index(file: Path, fingerprint: str) -> sqlite3.Connection:
         try:
             return _opened(file, fingerprint)
         except sqlite3.DatabaseError as error:
-            if _is_passing(error):
+            if is_passing(error):
                 raise
             remove(file)
             return _opened(file, fingerprint)
@@ -130,7 +134,7 @@ def _is_foreign(file: Path) -> bool:
     return len(head) == 100 and int.from_bytes(head[68:72], "big") not in (0, APPLICATION_ID)
 
 
-def _is_passing(error: sqlite3.DatabaseError) -> bool:
+def is_passing(error: Exception) -> bool:
     """Whether the trouble is of the moment, and no fault of what the file holds."""
     if not isinstance(error, sqlite3.OperationalError):
         return False

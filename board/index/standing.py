@@ -26,7 +26,7 @@ AT_ONCE = 20_000  # entries of a segment, about
 LONGEST_TAIL = 3_000  # entries that are folded anew each time, before the base moves on
 KEPT_OPEN = timedelta(hours=26)  # at the end: lines are written late, and then cost little
 
-_BEGIN = -(1 << 62)
+_BEGIN, _END = -(1 << 62), 1 << 62
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,9 +75,12 @@ def bake(connection: sqlite3.Connection, mill: Mill, as_of: datetime) -> bool:
     Inside a transaction. Does nothing while the entries since the last checkpoint are few.
     """
     goal = _floor(micros(as_of - KEPT_OPEN))
+    newest = segments.latest(connection, _END)
+    if newest is not None and newest > micros(as_of):
+        return False  # somebody looks back
     base = base_for(connection, as_of)
-    if base is not None:
-        segments.void(connection, base)
+    if base != newest:
+        segments.void(connection, _BEGIN if base is None else base)
     begin = _BEGIN if base is None else base
     if begin >= goal:
         return False
@@ -178,7 +181,7 @@ def _bearing(connection: sqlite3.Connection, begin: int | None, end: int | None)
 
 
 def _bounds(begin: int | None, end: int | None) -> tuple[int, int]:
-    return (_BEGIN if begin is None else begin), (1 << 62 if end is None else end)
+    return (_BEGIN if begin is None else begin), (_END if end is None else end)
 
 
 # -- facts, the old ones only when they are asked for --------------------------------------

@@ -10,11 +10,11 @@ its last lines, and the second is told. What the readings mean together is left 
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import assert_never
+from typing import Protocol, assert_never
 
 from board.record.cabinet import Cabinet, Drawers, Known, joined
 from board.record.files import (
@@ -30,7 +30,14 @@ from board.record.files import (
 from board.record.shown_names import shown_path
 from board.record.sweep import LOG_SUFFIX, Stamp
 from board.snapshot import FileReading
-from grammar.reader import Reader, Reading
+from grammar.reader import Carried, LastLine, Reading
+
+
+class Reads(Protocol):
+    """A reader of logs, as ``grammar.reader`` has it."""
+
+    def read(self, data: bytes, last_line: LastLine, carried: Carried | None = None) -> Reading: ...
+
 
 WAITED_S = 1.0  # [s] for a file between two states, until it is taken as it stands
 
@@ -54,7 +61,7 @@ class _Unread:
 class Shelf:
     """The logs of a folder, by path, read as often as they change. For one thread."""
 
-    def __init__(self, folder: Path, reader: Reader, cabinet: Cabinet | None = None) -> None:
+    def __init__(self, folder: Path, reader: Reads, cabinet: Cabinet | None = None) -> None:
         self._folder = folder
         self._top = Path(os.path.abspath(folder))
         self._reader = reader
@@ -103,7 +110,7 @@ class Shelf:
         """Whether a file was found between two states, to be looked at again soon."""
         return bool(self._waiting)
 
-    def speak(self, reader: Reader, now: datetime, cabinet: Cabinet | None = None) -> None:
+    def speak(self, reader: Reads, now: datetime, cabinet: Cabinet | None = None) -> None:
         """Read what is kept in other words, for the register changed; into another cabinet."""
         files = self._cabinet.files()
         self._reader = reader
@@ -112,8 +119,11 @@ class Shelf:
             reading = reader.read(file.data, file.last_line)
             self._kept[file.path] = self._cabinet.keep(file, reading, now)
 
-    def look(self, now: datetime) -> None:
-        """Read every log of the folder that is not known as it stands; ``now`` is the clock's."""
+    def look(self, now: datetime, progress: Callable[[int, int], None] | None = None) -> None:
+        """Read every log of the folder that is not known as it stands; ``now`` is the clock's.
+
+        ``progress`` is told how many of how many logs are done.
+        """
         listing = list_logs(self._folder)
         if isinstance(listing, FolderMissing):
             self._missing = listing.sentence
@@ -125,11 +135,13 @@ class Shelf:
         for gone in (self._kept.keys() | self._unread.keys()) - {log.path for log in logs}:
             if not any(gone == one.path or gone.startswith(f"{one.path}/") for one in closed):
                 self._forget(gone)
-        for log in logs:
+        for done, log in enumerate(logs):
             self._names[log.path] = log
             known = self._kept.get(log.path)
             if known is None or not known.stands(log.stamp, now):
                 self._take(log, read_file(log, now), now)
+                if progress is not None:
+                    progress(done + 1, len(logs))
 
     def look_round(self) -> bool:
         """See what is no log in the folder; whether that is other than before. Reads no log."""

@@ -6,6 +6,7 @@ Linux only where memory of worker processes is told: that is read from /proc (pr
 from __future__ import annotations
 
 import os
+import resource
 import subprocess
 import sys
 import tempfile
@@ -22,9 +23,13 @@ _LOOK_S = 0.01  # [s] between two looks at the memory
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ran:
-    """How a process went. ``peak_mib`` [MiB] is the sum over it and its workers."""
+    """How a process went. ``peak_mib`` [MiB] is the sum over it and its workers.
+
+    ``processor_s`` [s] is what it computed, whatever else the machine had to do.
+    """
 
     seconds: float
+    processor_s: float
     peak_mib: float
     code: int
     out: str
@@ -60,6 +65,7 @@ def run(
             texts.append(stream.read().decode("utf-8", "replace"))
     ran = Ran(
         seconds=seconds,
+        processor_s=used.ru_utime + used.ru_stime,
         peak_mib=max(used.ru_maxrss / 1024, peak.end()),
         code=process.returncode,
         out=texts[0],
@@ -87,9 +93,19 @@ def middle(runs: Sequence[Ran]) -> float:
     return median(ran.seconds for ran in runs)
 
 
+def computed(runs: Sequence[Ran]) -> str:
+    """The median processor time, in words."""
+    return f"processor {median(ran.processor_s for ran in runs):.2f} s"
+
+
 def most(runs: Sequence[Ran]) -> float:
     """The greatest peak memory [MiB]."""
     return max(ran.peak_mib for ran in runs)
+
+
+def own_peak_mib() -> float:
+    """The most memory that this process has held so far [MiB]."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
 def _on(cores: int) -> list[str]:

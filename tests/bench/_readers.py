@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from inspect import signature
 
 from board.loading import reader_for
 from grammar.reader import Reader
@@ -12,15 +11,12 @@ from grammar.vocabulary import Vocabulary
 
 def lark_reader(vocabulary: Vocabulary, environ: Mapping[str, str]) -> Reader:
     """A reader that asks Lark for every line."""
-    if not _has_choice():
-        return reader_for(vocabulary, environ)
-    return Reader(vocabulary, derived=False)  # type: ignore[call-arg]
+    reader = reader_for(vocabulary, environ)
+    reader.alone = "Lark alone is measured"
+    return reader
 
 
 def derived_reader(vocabulary: Vocabulary, environ: Mapping[str, str]) -> Reader | None:
     """A reader that asks Lark only where the derived expressions do not match; None: there is none."""
-    return reader_for(vocabulary, environ) if _has_choice() else None
-
-
-def _has_choice() -> bool:
-    return "derived" in signature(Reader.__init__).parameters
+    reader = reader_for(vocabulary, environ)
+    return reader if getattr(reader, "alone", "no such way") == "" else None

@@ -53,6 +53,7 @@ def main() -> None:
         judge = Judge(Path(cache))
         if options.text is not None:
             text = options.text.read_bytes()
+            judge.is_read_alone(text)
             judge.is_shown(judge.is_folded(text, judge.is_read(text)[1]))
             print("it holds")
             return

@@ -23,9 +23,10 @@ from tests.conftest import EXAMPLE, ROOT
 from tests.robust.counting import Count
 from tests.robust.hostile import hostile_shed
 from tests.robust.mutations import damaged_folder
+from tests.robust.obeyed import unseen
 from tests.robust.running import NOW
 from tests.robust.test_damaged_folders import holds_together, is_found_once
-from tests.robust.test_hostile_text import AT, DOCUMENTS, SCREENS, unseen
+from tests.robust.test_hostile_text import AT, DOCUMENTS, SCREENS
 
 
 def damaged_lines(top: Path, lines: int, seed: int) -> tuple[int, Count]:

@@ -1,6 +1,6 @@
 """What must hold of whatever stands in a log: the one judge of every fuzzer.
 
-The text under trial stands between two good lines of one file. It is read both ways a last line
+The text under trial stands between two good lines of one file; alone it is read both ways a last line
 can be taken; every physical line must be counted once; the good lines must come through with
 their isolations; and what screens, sheets, pages and documents make of it must hold nothing that
 could be obeyed.
@@ -59,13 +59,17 @@ class Judge:
         count, reading = self.is_read(text)
         shed = self.is_folded(text, reading)
         if zlib.crc32(text) % ONE_IN == 0:
+            self.is_read_alone(text)
             self.is_shown(shed)
         return count
 
-    def is_read(self, text: bytes) -> tuple[Count, Reading]:
-        """The text is read, its lines are counted, and its neighbours come through."""
+    def is_read_alone(self, text: bytes) -> None:
+        """The text is a whole file, its last line taken both ways."""
         for last_line in LastLine:
             self._is_counted(text, self._reader.read(text, last_line), last_line)
+
+    def is_read(self, text: bytes) -> tuple[Count, Reading]:
+        """The text is read, its lines are counted, and its neighbours come through."""
         data = f"{HEADING}\n{BEFORE}\n".encode() + text + f"\n{HEADING}\n{BEHIND}\n".encode()
         reading = self._reader.read(data, LastLine.SETTLED)
         whole = {e.line: e.text for e in reading.entries if e.standing is Standing.WHOLE}

@@ -168,11 +168,15 @@ def hostile_lines(each: int = len(PLACES)) -> Iterator[bytes]:
     yield from (line.encode() for line in ODD_TIMES)
 
 
-def hostile_log(each: int = len(PLACES)) -> bytes:
-    """A log in which every hostile line has a good one before and after it."""
+def hostile_log(each: int = len(PLACES), longest: int = 0) -> bytes:
+    """A log in which every hostile line has a good one before and after it.
+
+    Lines over ``longest`` [bytes] are left out; 0: none is.
+    """
     good = [line.encode() for line in good_lines()]
     lines = [HEADING]
-    for number, line in enumerate([*hostile_lines(each), *LONG.values()]):
+    long = [line for line in LONG.values() if not longest or len(line) <= longest]
+    for number, line in enumerate([*hostile_lines(each), *long]):
         lines.append(line)
         if good and number % 8 == 0:
             lines += [HEADING, good.pop()]
@@ -191,11 +195,11 @@ HOSTILE_REGISTER = (
 )
 
 
-def hostile_shed(folder: Path, each: int = len(PLACES)) -> Path:
+def hostile_shed(folder: Path, each: int = len(PLACES), longest: int = 0) -> Path:
     """A log folder in which nearly everything is hostile, its register included."""
     (folder / "2026").mkdir(parents=True)
     (folder / "shed.toml").write_text(HOSTILE_REGISTER, encoding="utf-8")
-    (folder / "2026" / "hostile.log").write_bytes(hostile_log(each))
+    (folder / "2026" / "hostile.log").write_bytes(hostile_log(each, longest))
     (folder / "2026" / "<b>[red] =1+1;$(x).log").write_bytes(
         b"day 2026-11-24 early by KM\n06:40 A01 note inside an odd name\n06:41 A01 nonsense <b>\n"
     )

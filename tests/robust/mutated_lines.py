@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from functools import cache
 
 from tests.conftest import EXAMPLE
 from tests.grammar.lines import LINES, slip, slips
@@ -11,19 +12,20 @@ from tests.robust.hostile import HEADING, ODD_TIMES, PAYLOADS, PLACES
 from tests.robust.mutations import damaged
 
 
-def lines_to_vary() -> list[str]:
+@cache
+def lines_to_vary() -> tuple[str, ...]:
     """Every line of the example's logs, one of every kind, and hostile ones."""
     real = [line for f in sorted(EXAMPLE.rglob("*.log")) for line in f.read_text().splitlines()]
     hostile = [place.replace("{m:02}", "07") for place in PLACES]
-    return [*real, *LINES * 20, *ODD_TIMES * 10, *hostile * 10]
+    return (*real, *LINES * 20, *ODD_TIMES * 10, *hostile * 10)
 
 
 class Mutator:
     """Damaged lines by a seeded generator; ``made`` counts them."""
 
-    def __init__(self, seed: int) -> None:
+    def __init__(self, seed: int, lines: Sequence[str] | None = None) -> None:
         self._dice = random.Random(seed)
-        self._lines = lines_to_vary()
+        self._lines = lines_to_vary() if lines is None else lines
         self._payloads = sorted(PAYLOADS.values())
         self.made = 0
 

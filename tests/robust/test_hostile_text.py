@@ -1,14 +1,13 @@
 """Hostile text through every command: nothing is obeyed, nothing fails, the good lines come through.
 
-What a terminal may obey is taken from ECMA-48 (1991), section 8.3 and 5.2 to 5.4 (C0 and C1 sets),
-and from Unicode Standard Annex 9, section 2 (explicit directional formatting characters).
+What may be obeyed stands in ``obeyed``, with its sources. Most commands read a log without its
+endless lines, which take long to read and are the same to all of them; some read those too.
 """
 
 from __future__ import annotations
 
 import json
 import re
-import unicodedata
 from html import unescape
 from html.parser import HTMLParser
 from pathlib import Path
@@ -17,14 +16,10 @@ from typing import Any
 import pytest
 
 from tests.robust.hostile import GOOD_LOOMS, PAYLOADS, hostile_shed
+from tests.robust.obeyed import unseen
 from tests.robust.running import Ran, ran
 
 AT = "2026-11-25T06:00"
-
-# UAX 9, 2.1 to 2.6: LRE RLE PDF LRO RLO, LRI RLI FSI PDI, LRM RLM ALM.
-DIRECTIONS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\u200f\u061c")
-# Format, private, unassigned, surrogate, line and paragraph separator; Cc is C0, DEL and C1.
-UNSEEN = ("Cc", "Cf", "Co", "Cn", "Cs", "Zl", "Zp")
 
 SCREENS: list[list[str]] = [
     ["board", "--all", "--width", "200"],
@@ -68,14 +63,13 @@ def cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return hostile_shed(tmp_path_factory.mktemp("hostile") / "logs", each=5)
+    return hostile_shed(tmp_path_factory.mktemp("hostile") / "logs", each=5, longest=5_000)
 
 
-def unseen(text: str, allowed: str = "\n") -> set[str]:
-    """The characters of a text that a terminal might obey, or that nobody would see."""
-    return {
-        c for c in set(text) - set(allowed) if unicodedata.category(c) in UNSEEN or c in DIRECTIONS
-    }
+@pytest.fixture(scope="module")
+def endless(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same with lines of three megabytes and of twenty thousand clauses."""
+    return hostile_shed(tmp_path_factory.mktemp("endless") / "logs", each=1)
 
 
 def commanded(folder: Path, cache: Path, *arguments: str, **environ: str) -> Ran:
@@ -178,7 +172,11 @@ def test_markup_is_shown_as_it_was_written(folder: Path, cache: Path) -> None:
     assert not (Path.cwd() / "owned").exists()
 
 
-def test_the_good_lines_between_are_all_there(folder: Path, cache: Path) -> None:
+@pytest.mark.parametrize("which", ["folder", "endless"])
+def test_the_good_lines_between_are_all_there(
+    cache: Path, which: str, request: pytest.FixtureRequest
+) -> None:
+    folder: Path = request.getfixturevalue(which)
     document = json.loads(commanded(folder, cache, "board", "--json").out)
     looms: dict[str, Any] = {one["loom"]: one for one in document["looms"]}
     for minute, loom in enumerate(GOOD_LOOMS):
@@ -204,16 +202,58 @@ def test_every_line_that_was_not_understood_is_told_with_its_place(
         assert complaint["message"]
 
 
-def test_the_tables_hold_the_text_as_it_was_written(
+@pytest.mark.parametrize(
+    "command", [["board", "--height", "24", "--width", "80"], ["check"], ["find"]], ids=" ".join
+)
+def test_endless_lines_do_not_run_over_the_screen(
+    endless: Path, cache: Path, command: list[str]
+) -> None:
+    out = commanded(endless, cache, *command).out
+    assert unseen(out) == set()
+    assert max(map(len, out.split("\n"))) < 10_000  # a line of a log is 4,096 bytes at most
+    assert "longer than 4,096 bytes" in commanded(endless, cache, "check").out
+
+
+def test_the_tables_hold_the_text_as_it_was_written_but_for_controls(
     folder: Path, cache: Path, tmp_path: Path
 ) -> None:
+    """A spreadsheet that opens them is told by the type of the column that it is text."""
+    import pyarrow as pa
     import pyarrow.parquet as pq
 
     commanded(folder, cache, "tables", str(tmp_path / "out"))
     tables = {file.stem: pq.read_table(file) for file in (tmp_path / "out").glob("*.parquet")}
-    assert "entries" in tables
-    text = tables["entries"].column("text").to_pylist()
-    assert any(PAYLOADS["formula"] in line for line in text)
+    assert len(tables) == 6
+    texts = set()
+    for name, table in tables.items():
+        assert table.schema.metadata[b"text"] == b"data, never a formula"
+        for column in table.column_names:
+            if pa.types.is_string(table.schema.field(column).type):
+                held = {text for text in table.column(column).to_pylist() if text is not None}
+                assert set().union(*map(unseen, held)) == set(), (name, column)
+                texts |= held
+    for payload in ("formula", "formula at", "formula plus", "formula minus"):
+        written = [text for text in texts if PAYLOADS[payload] in text]
+        assert written, payload
+    assert all(pa.types.is_string(tables["entries"].schema.field(c).type) for c in ("text", "by"))
+
+
+def test_no_line_that_is_printed_for_other_programs_begins_as_a_formula(
+    folder: Path, cache: Path
+) -> None:
+    """What begins with = + - @ or a tab is reckoned by a spreadsheet that is given it as text."""
+    for command in (
+        ["find", "--most", "0"],
+        ["check"],
+        ["board", "--all"],
+        ["handover"],
+        ["round"],
+    ):
+        lines = commanded(folder, cache, *command).out.split("\n")
+        for line in lines:
+            cells = line.split("\t")
+            assert len(cells) == 1, line
+            assert not re.match(r"[=@+-](?![-+=])[A-Z0-9(]", line), line
 
 
 ODD_ARGUMENTS = [
