@@ -10,23 +10,29 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from board.index.index import Index
+from board.index.schema import Unusable
+from board.indexed import NONE, looked, open_index, snapshot_of
 from board.loading import read_mill, reader_for
 from board.mill import Mill
 from board.reckon.past_forecasts import Held
 from board.reckon.summary import Summary, summarise
 from board.reckon.wear_record import PastLives
+from board.record.files import LogFile
 from board.record.shelf import WAITED_S, Shelf
 from board.record.sweep import REGISTER_NAME
 from board.record.watch import Batch, FolderWatch, Manner
 from board.remembered import held_so_far
-from board.snapshot import snapshot
+from board.snapshot import Snapshot, snapshot
 
 PATIENCE_S = 10.0  # [s] for a new picture, until the old one is said not to be current
 _LONGEST_WAIT = 30.0  # [s]
+_LAST_WORK_S = 2.0  # [s] for what is being read when the board is left
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,8 +56,8 @@ class Keeping:
     """Watches a folder and keeps its picture; a context manager.
 
     ``as_of`` fixes the moment of the pictures; without it they are of the clock's present.
-    ``on_new`` is called from the keeping thread whenever ``picture`` is a new one: it must be
-    quick.
+    ``index`` is the file of an index or ``none``; None is the one of the cache folder. ``on_new``
+    is called from the keeping thread whenever ``picture`` is a new one: it must be quick.
     """
 
     def __init__(
@@ -64,20 +70,23 @@ class Keeping:
         manner: Manner,
         on_new: Callable[[], None],
         as_of: datetime | None = None,
+        index: str | None = NONE,
     ) -> None:
         self._folder = folder
+        self._index_named = index
+        self._index: Index | None = None
+        self._without_index = ""  # why there is none, though one was wanted
         self._mill = mill
         self._environ = environ
         self._clock = clock
         self._on_new = on_new
         self._as_of = as_of
-        self._shelf = Shelf(folder, reader_for(mill.vocabulary, environ))
         self._register_fault: _Fault | None = None
         self._own_fault: _Fault | None = None
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._keep, name="keeping", daemon=True)
         self._busy_since: float | None = None
-        self._shelf.look(clock())
+        self._shelf = self._filled_shelf()
         # what was read and is gone before the watching begins is told too, the register as well
         read = (*self._shelf.files, folder / REGISTER_NAME)
         self._watch = FolderWatch(folder, manner=manner, remembered=read)
@@ -91,6 +100,9 @@ class Keeping:
     def __exit__(self, *_: object) -> None:
         self._stopping.set()
         self._watch.__exit__(None, None, None)
+        self._thread.join(_LAST_WORK_S)
+        if self._index is not None:
+            self._index.close()
 
     @property
     def picture(self) -> Picture:
@@ -117,6 +129,9 @@ class Keeping:
                 if not (changed or settled or told or minute != drawn_minute):
                     continue
                 drawn_minute = minute
+                self._picture = self._new_picture(batch)
+            except Unusable as error:
+                self._leave_index(error)
                 self._picture = self._new_picture(batch)
             except Exception as error:  # the board must stay up and say that it is not current
                 since = self._own_fault.since if self._own_fault else self._clock()
@@ -159,8 +174,67 @@ class Keeping:
         self._register_fault = None
         if mill == self._mill:
             return
-        self._shelf.speak(reader_for(mill.vocabulary, self._environ), self._clock())
+        reader = reader_for(mill.vocabulary, self._environ)
+        if self._index is None:
+            self._shelf.speak(reader, self._clock())
+        else:
+            self._shelf.speak(reader, self._clock(), lambda: self._index_anew(mill))
         self._mill = mill  # last, so that what fails is tried again
+
+    # -- the index -------------------------------------------------------------------------
+
+    def _filled_shelf(self) -> Shelf:
+        """Every log, by way of an index where one is wanted and can be had."""
+        reader = reader_for(self._mill.vocabulary, self._environ)
+        try:
+            self._index = self._opened_index(self._mill)
+            if self._index is not None:
+                return looked(self._folder, reader, self._index, self._clock())
+        except Unusable as error:
+            self._without_index = f"{error}; the logs are read without it"
+            self._close_index()
+        shelf = Shelf(self._folder, reader)
+        shelf.look(self._clock())
+        return shelf
+
+    def _opened_index(self, mill: Mill) -> Index | None:
+        try:
+            return open_index(self._folder, mill, self._index_named, self._environ)
+        except Unusable as error:
+            if not error.mended:
+                raise
+        return open_index(self._folder, mill, self._index_named, self._environ)
+
+    def _index_anew(self, mill: Mill) -> Index:
+        """The index for another register; the one before it is given up."""
+        self._close_index()
+        index = self._opened_index(mill)
+        if index is None:
+            raise Unusable("there is no place for an index any more")
+        self._index = index
+        return index
+
+    def _leave_index(self, error: Unusable) -> None:
+        """Go on without the index, with all that it still tells of logs that are away now."""
+        files: tuple[LogFile, ...] = ()
+        if self._index is not None:
+            with suppress(Unusable):
+                files = tuple(self._index.files())
+        self._close_index()
+        self._without_index = f"{error}; the logs are read without it"
+        self._shelf = Shelf(self._folder, reader_for(self._mill.vocabulary, self._environ))
+        self._shelf.adopt(files, self._clock())
+        self._shelf.look(self._clock())
+
+    def _close_index(self) -> None:
+        if self._index is not None:
+            self._index.close()
+            self._index = None
+
+    def _snapshot(self, as_of: datetime) -> Snapshot:
+        if self._index is not None:
+            return snapshot_of(self._index, self._shelf, as_of, self._clock())
+        return snapshot(self._shelf.readings, self._mill, as_of, self._shelf.notices)
 
     def _trouble(self, batch: Batch) -> str:
         faults = [f for f in (self._register_fault, self._own_fault) if f is not None]
@@ -175,11 +249,11 @@ class Keeping:
 
     def _new_picture(self, batch: Batch) -> Picture:
         now = self._as_of or self._clock()
-        whole = snapshot(self._shelf.readings, self._mill, now, self._shelf.notices)
+        whole = self._snapshot(now)
         summary = summarise(whole, turned_out=self._turned_out)
         self._own_fault = None
         return Picture(
             summary=summary,
             trouble=self._trouble(batch),
-            notices=batch.notices,
+            notices=(*batch.notices, *filter(None, (self._without_index,))),
         )

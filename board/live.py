@@ -45,6 +45,7 @@ def watch(options: Namespace, shell: Shell) -> int:
             manner=manner,
             on_new=terminal.wake,
             as_of=moment_asked(options.at, mill),
+            index=options.index,
         )
         with keeping:
             _Live(terminal, keeping, facts, options, shell.environ).run()

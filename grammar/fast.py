@@ -24,16 +24,20 @@ from grammar.isolation_words import IsolationWords
 from grammar.line import Line
 from grammar.making import mover, placer
 from grammar.readings import Filed
-from grammar.together import joined
+from grammar.together import Tail, joined
 from grammar.transform import PLAIN, ToEntry
 
 Part = Any  # a clause, or a tail that belongs to one
 
 LONGEST = 1024  # [characters] of a line that is read here; a longer one may be too long [bytes]
-_KEPT = 32_768  # clauses remembered at most
+_KEPT = 8_192  # words or clauses remembered in one memory at most
+_COLUMNS = 32  # where one clause is remembered to have begun, at most
 EVERY = 512  # so many lines read here are followed by one that Lark reads too
 
+_NOTHING = Folded("", "", None)
+
 _new_token = str.__new__
+_new_tuple = tuple.__new__
 _entry = placer(e.Entry)
 _filed = placer(Filed)
 
@@ -52,7 +56,7 @@ class _Known:
 
 
 class _Memory:
-    """Clauses met before: as written, to what it is, where it began, and whether it is plain.
+    """Clauses met before: as written, and for each column where they began, what they are.
 
     Keeps those used lately: of two generations the older is dropped when the younger is full.
     """
@@ -60,25 +64,34 @@ class _Memory:
     __slots__ = ("old", "young")
 
     def __init__(self) -> None:
-        self.young: dict[str, tuple[Part, int, bool]] = {}
-        self.old: dict[str, tuple[Part, int, bool]] = {}
+        self.young: dict[str, dict[int, Part]] = {}
+        self.old: dict[str, dict[int, Part]] = {}
 
     def keep(self, piece: str, part: Part, start: int) -> None:
         """Remembers a clause."""
+        self._add(piece, {start: part})
+
+    def _add(self, piece: str, parts: dict[int, Part]) -> None:
         if len(self.young) >= _KEPT:
             self.old = dict(self.young)
             self.young.clear()
-        self.young[piece] = part, start, type(part) in PLAIN
+        self.young[piece] = parts
 
-    def moved(self, piece: str, start: int) -> Part | None:
+    def find(self, piece: str, start: int) -> Part | None:
         """A clause met before, as it is where it begins now; None where it was not."""
-        met = self.young.get(piece) or self.old.get(piece)
-        if met is None:
-            return None
-        part, before, _ = met
-        if before != start:
-            part = mover(type(part))(part, start - before)
-        self.keep(piece, part, start)
+        parts = self.young.get(piece)
+        if parts is None:
+            parts = self.old.get(piece)
+            if parts is None:
+                return None
+            self._add(piece, parts)
+        part = parts.get(start)
+        if part is None:
+            if len(parts) >= _COLUMNS:
+                for column in [*parts][1:]:
+                    del parts[column]
+            before, known = next(iter(parts.items()))
+            part = parts[start] = mover(type(known))(known, start - before)
         return part
 
 
@@ -107,6 +120,7 @@ class FastPath:
         self._judged: set[Form] = set()
         self._new: list[Form] = []  # forms of the line being read that were not judged yet
         self._lasting = False  # whether the clause made last means the same wherever it stands
+        self._line = Line(_NOTHING)
         self.read = 0
         self.forget()
 
@@ -134,7 +148,8 @@ class FastPath:
         places, loom, whole = self._places, e.PlaceKind.LOOM, e.Standing.WHOLE
         make_entry, make_filed = _entry, _filed
         inner, last = self._inner.young, self._last.young
-        first = number + 1
+        plain, new, read, line = PLAIN, self._new, self.read, self._line
+        text: str | None = None
         for text in texts:
             number += 1
             try:
@@ -146,35 +161,37 @@ class FastPath:
             size = len(text)
             start = size - len(body)
             odd = 0
-            line: Line | None = None
             parts: list[Part] = []
             for piece in body.split(";"):
                 stop = start + len(piece)
                 known = last if stop == size else inner
                 met = known.get(piece)
-                if met is not None:
-                    part, before, simple = met
-                    if before != start:
-                        part = mover(type(part))(part, start - before)
-                        known[piece] = part, start, simple
-                else:
-                    part = (self._last if stop == size else self._inner).moved(piece, start)
+                part = met.get(start) if met is not None else None
+                if part is None:
+                    part = (self._last if stop == size else self._inner).find(piece, start)
                     if part is None:
-                        if line is None:
-                            line = self._line(text, number, stamp, when, place)
-                        part = self._fresh(line, start, stop) if line is not None else None
+                        if text is not line.folded.line:
+                            if not self._begun(text, number):
+                                break
+                            to_entry.place, to_entry.when, to_entry.stamp = place, when, stamp
+                        part = self._fresh(start, stop)
                         if part is None:
                             break
-                    simple = type(part) in PLAIN
-                if not simple:
+                if type(part) not in plain:
                     odd += 1
                 parts.append(part)
                 start = stop + 1
             else:
                 writer, own = by, False
-                if odd or place.kind is not loom:
+                if place.kind is loom and (
+                    odd == 0
+                    or (odd == 1 and len(parts) > 1 and type(part) is Tail and part.kind == "by")
+                ):
+                    if odd:  # the commonest of what is joined to others: the writer, at the end
+                        writer, own = parts.pop().value, True
+                else:
                     try:
-                        named, parts = joined(Line(Folded(text, text, None)), place, parts)
+                        named, parts = joined(line, place, parts)
                     except LineRefused:
                         break
                     if named is not None:
@@ -184,38 +201,43 @@ class FastPath:
                 )
                 entries.append(entry)
                 filed.append(make_filed(shift, number, text))
-                self.read += 1
-                if self._new or not self.read % EVERY:
+                read += 1
+                if new or not read % EVERY:
                     self._have_judged(Line(Folded(text, text, None), number), entry)
                 continue
             break
         else:
-            return None, number
+            text = None
+        self.read = read
         return text, number
 
-    def _line(
-        self, text: str, number: int, stamp: str, when: datetime, place: e.Place
-    ) -> Line | None:
-        """A line with a clause not met before, handed to the transformer; None: not read here."""
-        folded = fold(text)
+    def _begun(self, text: str, number: int) -> bool:
+        """Hands a line with a clause not met before to the transformer; whether it is read here."""
         self._new.clear()
-        if len(text) > LONGEST or not _letter_by_letter(folded):
-            return None
-        line = Line(folded, number)
-        to_entry = self._to_entry
-        to_entry.begin(line, None)
-        to_entry.place, to_entry.when, to_entry.stamp = place, when, stamp
-        return line
+        line = self._line
+        if text.isascii():
+            line.folded = _new_tuple(Folded, (text, text.lower(), None))
+        else:
+            line.folded = fold(text)
+        if len(text) > LONGEST or not _letter_by_letter(line.folded):
+            line.folded = _NOTHING
+            return False
+        line.number = number
+        line.flags.clear()
+        self._to_entry.begin(line, None)
+        return True
 
-    def _fresh(self, line: Line, start: int, stop: int) -> Part | None:
+    def _fresh(self, start: int, stop: int) -> Part | None:
         """A clause not met before, or None where the line is not read here."""
+        line = self._line
         try:
             made = self._made(line, start, stop)
         except LineRefused:
             return None
         if made is None or made[1] != stop or line.flags:
             return None
-        self._learn(made[0], line.folded, start, stop)
+        if self._lasting:
+            self._learn(made[0], line.folded, start, stop)
         return made[0]
 
     def _have_judged(self, line: Line, entry: e.Entry) -> None:
@@ -264,13 +286,13 @@ class FastPath:
             memory = self._last if end < 0 else self._inner
             end = size if end < 0 else end
             piece = written[start:end]
-            part = memory.moved(piece, start)
+            part = memory.find(piece, start)
             if part is None and piece and not piece.isspace():
                 made = self._made(line, start, end)
                 if made is None:
                     return None
                 part, form_end = made
-                if form_end == end:
+                if self._lasting and form_end == end:
                     self._learn(part, line.folded, start, end)
                 end = form_end
             if part is not None:
@@ -314,8 +336,8 @@ class FastPath:
         return part, tokens[-1].end_pos  # type: ignore[return-value]
 
     def _learn(self, part: Part, folded: Folded, start: int, end: int) -> None:
-        """Remembers a clause, where it means the same in any line."""
-        if self._lasting and self._isolations.is_quiet(part, folded.text[start:end]):
+        """Remembers a clause, but where it may hide an isolation."""
+        if self._isolations.is_quiet(part, folded.text[start:end]):
             memory = self._last if end == len(folded.text) else self._inner
             memory.keep(folded.line[start:end], part, start)
 

@@ -136,6 +136,8 @@ def _is_foreign(file: Path) -> bool:
 
 def is_passing(error: Exception) -> bool:
     """Whether the trouble is of the moment, and no fault of what the file holds."""
+    if isinstance(error, sqlite3.ProgrammingError):
+        return True  # it was closed
     if not isinstance(error, sqlite3.OperationalError):
         return False
     name: str = getattr(error, "sqlite_errorname", "")
@@ -144,7 +146,9 @@ def is_passing(error: Exception) -> bool:
 
 
 def _opened(file: Path, fingerprint: str) -> sqlite3.Connection:
-    connection = sqlite3.connect(file, timeout=WAIT_S, isolation_level=None)
+    connection = sqlite3.connect(
+        file, timeout=WAIT_S, isolation_level=None, check_same_thread=False
+    )
     try:
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = NORMAL")

@@ -10,7 +10,7 @@ its last lines, and the second is told. What the readings mean together is left 
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -110,13 +110,21 @@ class Shelf:
         """Whether a file was found between two states, to be looked at again soon."""
         return bool(self._waiting)
 
-    def speak(self, reader: Reads, now: datetime, cabinet: Cabinet | None = None) -> None:
-        """Read what is kept in other words, for the register changed; into another cabinet."""
-        files = self._cabinet.files()
+    def speak(
+        self, reader: Reads, now: datetime, anew: Callable[[], Cabinet] | None = None
+    ) -> None:
+        """Read what is kept in other words, for the register changed; into a cabinet made anew."""
+        files = tuple(self._cabinet.files())
+        cabinet = anew() if anew is not None else self._cabinet
         self._reader = reader
-        self._cabinet = cabinet if cabinet is not None else self._cabinet
+        self._cabinet = cabinet
+        self.adopt(files, now)
+
+    def adopt(self, files: Iterable[LogFile], now: datetime) -> None:
+        """Take logs as they were read before, without a look at the disk."""
         for file in files:
-            reading = reader.read(file.data, file.last_line)
+            self._names.setdefault(file.path, LogName(path=file.path, file=self._top / file.path))
+            reading = self._reader.read(file.data, file.last_line)
             self._kept[file.path] = self._cabinet.keep(file, reading, now)
 
     def look(self, now: datetime, progress: Callable[[int, int], None] | None = None) -> None:

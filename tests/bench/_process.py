@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import resource
+import signal
 import subprocess
 import sys
 import tempfile
@@ -46,17 +47,31 @@ def run(
     *,
     cores: int = 0,
     fine: Sequence[int] = (0,),
+    longest_s: float = 0.0,
 ) -> Ran:
-    """Runs a program to its end; ``cores``: on so many at most. Raises Failed for other codes."""
+    """Runs a program to its end; ``cores``: on so many at most. Raises Failed for other codes.
+
+    With ``longest_s`` it is ended after so long, with all that it has started.
+    """
     with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
         begun = perf_counter()
         process = subprocess.Popen(
             [*_on(cores), *arguments],
             cwd=ROOT, env={**os.environ, **environ}, stdin=subprocess.DEVNULL, stdout=out,
-            stderr=err,
+            stderr=err, start_new_session=longest_s > 0,
         )  # fmt: skip
         peak = _Peak(process.pid)
-        _, status, used = os.wait4(process.pid, 0)
+        ender = threading.Timer(longest_s, os.killpg, (process.pid, signal.SIGKILL))
+        if longest_s:
+            ender.start()
+        try:
+            _, status, used = os.wait4(process.pid, 0)
+        except KeyboardInterrupt:
+            if longest_s:  # it is in a session of its own and was not told
+                os.killpg(process.pid, signal.SIGKILL)
+            raise
+        finally:
+            ender.cancel()
         seconds = perf_counter() - begun
         process.returncode = os.waitstatus_to_exitcode(status)
         texts = []
@@ -71,6 +86,8 @@ def run(
         out=texts[0],
         err=texts[1],
     )
+    if longest_s and ran.code == -signal.SIGKILL:
+        raise Failed(f"it took longer than {longest_s:.0f} s")
     if ran.code not in fine:
         told = ran.err.strip().splitlines() or [""]
         raise Failed(f"{' '.join(arguments[:6])} ended with {ran.code}: {told[-1]}")

@@ -41,7 +41,6 @@ class Watched:
             [sys.executable, "-m", "board", "watch", *options],
             cwd=ROOT, stdin=self._side, stdout=self._side, stderr=subprocess.DEVNULL,
             env={**os.environ, **place.environ, "TERM": "xterm-256color"},
-            start_new_session=True,
         )  # fmt: skip
         self._drawn = threading.Event()
         threading.Thread(target=self._drain, daemon=True).start()

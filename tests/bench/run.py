@@ -29,11 +29,15 @@ DEFAULT_SIZES = "10k,100k,1m"
 SHEDS = Path(tempfile.gettempdir()) / "loomslate-bench"
 
 
-def measured(row: Row, place: Place) -> Result:
-    """What became of a row at one size."""
+def measured(row: Row, place: Place, longest_s: float) -> Result:
+    """What became of a row at one size, given up after so long."""
     arguments = [row.key, place.name, str(place.sheds), str(place.scratch), str(place.passes)]
     try:
-        ran = run([sys.executable, "-m", "tests.bench._measuring", *arguments], place.environ)
+        ran = run(
+            [sys.executable, "-m", "tests.bench._measuring", *arguments],
+            place.environ,
+            longest_s=longest_s,
+        )
     except Failed as why:
         return Result(row=row, size=place.name, why=f"not measured: {why}")
     told = json.loads(ran.out.splitlines()[-1])
@@ -45,7 +49,7 @@ def measured(row: Row, place: Place) -> Result:
 
 
 def measure_all(
-    rows: Sequence[Row], sizes: Sequence[str], sheds: Path, passes: int
+    rows: Sequence[Row], sizes: Sequence[str], sheds: Path, passes: int, longest_s: float
 ) -> dict[tuple[str, str], Result]:
     """Every row at the sizes that it is told at."""
     results: dict[tuple[str, str], Result] = {}
@@ -59,7 +63,7 @@ def measure_all(
                     place.make()
                     _say(f"{size}: {row.what}")
                     same = row.measure, size
-                    known[same] = known.get(same) or measured(row, place)
+                    known[same] = known.get(same) or measured(row, place, longest_s)
                     results[row.key, size] = replace(known[same], row=row)
     _say("")
     return results
@@ -89,13 +93,14 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--markdown", action="store_true")
     parser.add_argument("--sheds", type=Path, default=SHEDS, help="where the logs are kept")
     parser.add_argument("--passes", type=int, default=3, help="how often each thing is repeated")
+    parser.add_argument("--longest", type=float, default=900.0, help="for one row at one size [s]")
     options = parser.parse_args(arguments)
     sizes = _chosen(options.sizes, list(SIZES), parser)
     rows = [BY_KEY[key] for key in _chosen(options.rows, list(BY_KEY), parser)]
     if not sizes:
         parser.error("no size to measure at")
     on = machine()
-    results = measure_all(rows, sizes, options.sheds, options.passes)
+    results = measure_all(rows, sizes, options.sheds, options.passes, options.longest)
     drawn = markdown if options.markdown else plain
     print(on)
     print(", ".join(f"{size}: {SIZES[size].entries:,} entries in {SIZES[size].files:,} files"

@@ -17,7 +17,7 @@ import sys
 import termios
 import threading
 import time
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from fcntl import ioctl
@@ -47,6 +47,7 @@ class Board:
     folder: Path
     cache: Path
     always: tuple[str, ...] = ()  # texts that every frame must show
+    before: Callable[[], None] | None = None  # what the process does first
     frames: int = 0
     lacking: list[tuple[float, list[str]]] = field(default_factory=list)  # when [s, monotonic]
 
@@ -60,9 +61,10 @@ class Board:
             [sys.executable, "-m", "board", "watch", str(self.folder)],
             cwd=ROOT, stdin=self._slave, stdout=self._slave, stderr=subprocess.PIPE,
             env={**os.environ, "TERM": "xterm-256color", "XDG_CACHE_HOME": str(self.cache)},
-            start_new_session=True,
+            start_new_session=True, preexec_fn=self.before,
         )  # fmt: skip
-        threading.Thread(target=self._read, daemon=True).start()
+        self._reading = threading.Thread(target=self._read, daemon=True)
+        self._reading.start()
 
     def _read(self) -> None:
         waiting = b""
@@ -120,8 +122,11 @@ class Board:
         self.process.send_signal(signal.SIGTERM)
         code = self.process.wait(20)
         assert self.process.stderr is not None
-        said = self.process.stderr.read().decode()
+        with self.process.stderr as errors:
+            said = errors.read().decode()
         os.close(self._slave)  # which ends the reading thread
+        self._reading.join()
+        os.close(self._master)
         return code, said
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ctypes
 import errno
 import json
 import os
@@ -24,6 +23,7 @@ from board.record import files as reading_files
 from board.record import shelf as shelves
 from board.record.files import LogFile, LogName, Skipped
 from tests.conftest import EXAMPLE, ROOT
+from tests.robust.leave import as_anybody
 from tests.robust.running import Ran, ran
 
 LOCK = "2026-11-24T22:40 A07 isolated by KM lock 14\n"
@@ -212,6 +212,41 @@ def test_a_log_changes_between_listing_and_reading(
     assert told in " ".join(document["read"]["not_read"]) or told == "is not there"
 
 
+def emptied(file: Path) -> None:
+    file.write_bytes(b"")
+
+
+@pytest.mark.parametrize(
+    ("happens", "left"),
+    [
+        (vanishes, ["A07"]),  # it was opened, and is read to its end
+        (whole_folder_vanishes, ["A07"]),
+        (replaced_by_another, ["A07"]),
+        (replaced_by_a_pipe, ["A07"]),
+        (emptied, []),  # it is shorter than it was, and is read again
+    ],
+    ids=lambda value: getattr(value, "__name__", None),
+)
+def test_a_log_changes_in_the_middle_of_being_read(
+    folder: Path, cache: Path, monkeypatch: pytest.MonkeyPatch, happens: Happening, left: list[str]
+) -> None:
+    (folder / "z.log").write_text("2026-11-24T22:50 B01 isolated by RB\n")
+    read, happened = reading_files._read_up_to, []
+
+    def reading(descriptor: int, most: int) -> bytes:
+        name = Path(os.readlink(f"/proc/self/fd/{descriptor}"))
+        if name.name == "good.log" and not happened:
+            happened.append(name)
+            happens(name)
+        return read(descriptor, most)
+
+    monkeypatch.setattr(reading_files, "_read_up_to", reading)
+    document = read_of(folder, cache)
+    assert happened
+    assert isolated(document) == [*left, "B01"]
+    assert document["read"]["not_read"] == []
+
+
 def test_a_log_that_shrinks_whenever_it_is_read_is_told(
     folder: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -290,8 +325,7 @@ def program(
         if limit is not None:
             resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))
         if leave is Leave.AS_ANYBODY:
-            for capability in (1, 2):  # CAP_DAC_OVERRIDE, CAP_DAC_READ_SEARCH: capabilities(7)
-                ctypes.CDLL(None, use_errno=True).prctl(24, capability, 0, 0, 0)  # CAPBSET_DROP
+            as_anybody()
 
     return subprocess.run(
         [sys.executable, "-m", "board", *arguments],
@@ -357,6 +391,46 @@ def test_a_register_without_leave_or_of_another_kind(folder: Path, cache: Path) 
         assert "isolated by KM lock 14" in wrong.out
 
 
+@pytest.mark.parametrize(
+    "command",
+    [*COMMANDS, ["round"], ["spares"], ["lives"], ["loom", "A07"], ["watch"], ["tables", "out"]],
+    ids=" ".join,
+)
+def test_no_register_is_told_and_the_isolations_are_shown_as_they_stand(
+    folder: Path, cache: Path, command: list[str]
+) -> None:
+    (folder / "shed.toml").unlink()
+    done = ran(*command, "--folder", str(folder), cache=cache)
+    assert done.code == 2
+    assert done.err.startswith("loomslate: ")
+    assert done.err.count("\n") == 1
+    assert "shed.toml" in done.err
+    assert "isolated by KM lock 14" in done.out
+
+
+def test_nothing_is_written_without_a_register(folder: Path, cache: Path) -> None:
+    (folder / "shed.toml").unlink()
+    before = sorted(folder.rglob("*"))
+    done = ran("write", "A01 stopped", "--by", "KM", *AT, "--folder", str(folder), cache=cache)
+    assert done.code == 2
+    assert "shed.toml" in done.err
+    assert sorted(folder.rglob("*")) == before
+
+
+def test_the_zone_of_the_machine_changes_nothing(folder: Path, cache: Path) -> None:
+    """The shed's clock is that of its register."""
+    (folder / "b.log").write_text(
+        "day 2026-10-24 night by KM\n01:30 A09 stopped\n01:10 A09 running\n"
+    )
+    where = ("--folder", str(folder))
+    shown = {
+        program("board", "--all", *AT, *where, TZ=zone, XDG_CACHE_HOME=str(cache)).stdout
+        for zone in ("UTC", "Pacific/Auckland", "no such zone")
+    }
+    (board,) = shown
+    assert "A07" in board
+
+
 def test_the_disk_is_full_while_an_entry_is_written(folder: Path, cache: Path) -> None:
     arguments = ("write", "A01 stopped", "--by", "KM", *AT, "--folder", str(folder))
     first = ran(*arguments, cache=cache)
@@ -413,7 +487,9 @@ def test_a_cache_that_cannot_be_used_costs_nothing_but_time(
     shutil.copy(EXAMPLE / "shed.toml", folder)
     arguments = ("board", "--ascii", *AT, "--folder", str(folder))
     done = program(*arguments, **broken(tmp_path / "broken", folder))
-    assert (done.returncode, done.stderr) == (0, "")
+    assert done.returncode == 0
+    for sentence in done.stderr.splitlines():
+        assert sentence.startswith("loomslate: the index "), sentence
     assert done.stdout == ran(*arguments, cache=cache).out
 
 
