@@ -31,11 +31,11 @@ def index_file(folder: Path, named: str | None, environ: Mapping[str, str]) -> P
 
 
 def open_index(
-    folder: Path, mill: Mill, named: str | None, environ: Mapping[str, str]
+    folder: Path, mill: Mill, reader: Reads, named: str | None, environ: Mapping[str, str]
 ) -> Index | None:
     """The index of a folder, or None where none is wanted or possible. Raises Unusable."""
     file = index_file(folder, named, environ)
-    return Index(file, folder, mill) if file is not None else None
+    return Index(file, folder, mill, reader) if file is not None else None
 
 
 def looked(

@@ -29,6 +29,7 @@ from board.record.sweep import REGISTER_NAME
 from board.record.watch import Batch, FolderWatch, Manner
 from board.remembered import held_so_far
 from board.snapshot import Snapshot, snapshot
+from grammar.reader import Reader
 
 PATIENCE_S = 10.0  # [s] for a new picture, until the old one is said not to be current
 _LONGEST_WAIT = 30.0  # [s]
@@ -178,7 +179,7 @@ class Keeping:
         if self._index is None:
             self._shelf.speak(reader, self._clock())
         else:
-            self._shelf.speak(reader, self._clock(), lambda: self._index_anew(mill))
+            self._shelf.speak(reader, self._clock(), lambda: self._index_anew(mill, reader))
         self._mill = mill  # last, so that what fails is tried again
 
     # -- the index -------------------------------------------------------------------------
@@ -187,7 +188,7 @@ class Keeping:
         """Every log, by way of an index where one is wanted and can be had."""
         reader = reader_for(self._mill.vocabulary, self._environ)
         try:
-            self._index = self._opened_index(self._mill)
+            self._index = self._opened_index(self._mill, reader)
             if self._index is not None:
                 return looked(self._folder, reader, self._index, self._clock())
         except Unusable as error:
@@ -197,18 +198,18 @@ class Keeping:
         shelf.look(self._clock())
         return shelf
 
-    def _opened_index(self, mill: Mill) -> Index | None:
+    def _opened_index(self, mill: Mill, reader: Reader) -> Index | None:
         try:
-            return open_index(self._folder, mill, self._index_named, self._environ)
+            return open_index(self._folder, mill, reader, self._index_named, self._environ)
         except Unusable as error:
             if not error.mended:
                 raise
-        return open_index(self._folder, mill, self._index_named, self._environ)
+        return open_index(self._folder, mill, reader, self._index_named, self._environ)
 
-    def _index_anew(self, mill: Mill) -> Index:
+    def _index_anew(self, mill: Mill, reader: Reader) -> Index:
         """The index for another register; the one before it is given up."""
         self._close_index()
-        index = self._opened_index(mill)
+        index = self._opened_index(mill, reader)
         if index is None:
             raise Unusable("there is no place for an index any more")
         self._index = index

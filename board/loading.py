@@ -142,7 +142,7 @@ def _by_index(
     if named is not None and named.casefold() == NONE:
         return None
     try:
-        index = open_index(folder, mill, named, shell.environ)
+        index = open_index(folder, mill, reader, named, shell.environ)
         if index is None:
             return None
         shell.at_end.callback(index.close)

@@ -14,35 +14,44 @@ import threading
 import time
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from board.index import rows, segments, standing
 from board.index.packing import Damaged
+from board.index.readings import Readings
 from board.index.schema import Unusable, is_passing, micros, open_index, remove
 from board.mill import Mill
 from board.record.cabinet import Known, known_of
 from board.record.files import LogFile
+from board.record.shelf import Reads
 from board.state.fleet import Handover
 from grammar.entries import Seal, Shift
 from grammar.reader import Reading
 
 LONGEST_COMMIT_S = 0.08  # [s] after which what is put away so far is committed
+HOT = timedelta(days=3)  # a log with an entry since then is likely to be asked for again
+BAKED_AT = 25_000  # entries that are put away, at most, before old ones are folded
+IN_VAIN = 3  # how often, before folding waits for the last log: the order is not that of time
 
 
 class Index:
     """A cabinet (``board.record.cabinet``) that knows what its readings add up to."""
 
-    def __init__(self, file: Path, folder: Path, mill: Mill) -> None:
-        """Open or make an index. Raises Unusable."""
+    def __init__(self, file: Path, folder: Path, mill: Mill, reader: Reads) -> None:
+        """Open or make an index; ``reader`` reads in the mill's words. Raises Unusable."""
         self.file = file
         self.mill = mill
         self._lock = threading.RLock()
         self._began: float | None = None
         self._mark = fingerprint(folder, mill)
         self._connection = open_index(file, self._mark)
+        self._readings = Readings(self._connection, reader)
+        self._seen_version = self._version()
+        self._unbaked = 0  # entries put away since the last baking
+        self._voids = 0  # how often that was in vain
         self._tail: standing.Tail | None = None
         self._generation = 0  # counts what may have made a tail void
 
@@ -63,9 +72,21 @@ class Index:
     def keep(self, file: LogFile, reading: Reading, now: datetime) -> Known:
         """Put a log's reading in the place of the one before it."""
         known = known_of(file, now)
+        last = max((e.when for e in reading.entries), default=None)
+        hot = last is not None and last > now - HOT
         with self._writing():
-            self._void(rows.put(self._connection, file, known, reading))
+            before = self._before(file.path)
+            put = rows.put(self._connection, file, known, reading, before, packed=hot)
+            self._readings.note(put.id, reading)
+            self._void(put.minute)
+            self._unbaked += len(reading.entries)
+            if self._unbaked >= BAKED_AT and self._voids < IN_VAIN and last is not None:
+                self._bake(now, min(last, now))
         return known
+
+    def _before(self, path: str) -> Reading:
+        id = rows.id_of(self._connection, path)
+        return self._readings.of(id) if id is not None else Reading()
 
     def restamp(self, file: LogFile, now: datetime) -> Known:
         """The same bytes, with another stamp."""
@@ -77,13 +98,15 @@ class Index:
     def drop(self, path: str) -> None:
         """Forget a log."""
         with self._writing():
-            self._void(rows.drop(self._connection, path))
+            id = rows.id_of(self._connection, path)
+            if id is not None:
+                self._void(rows.drop(self._connection, id, self._readings.of(id)))
+                self._readings.forget(id)
 
     def reading(self, path: str) -> Reading:
         """The reading of a log that is kept."""
         with self._telling():
-            id = rows.id_of(self._connection, path)
-            return rows.whole_reading(self._connection, id) if id is not None else Reading()
+            return self._before(path)
 
     def files(self) -> Iterable[LogFile]:
         """Every log that is kept, as it was read."""
@@ -92,8 +115,13 @@ class Index:
 
     def _void(self, minute: int | None) -> None:
         self._generation += 1
-        if minute is not None:
-            segments.void(self._connection, minute)
+        if minute is not None and segments.void(self._connection, minute):
+            self._voids += 1
+
+    def _bake(self, as_of: datetime, until: datetime | None = None) -> None:
+        self._unbaked = 0
+        if standing.bake(self._readings, self.mill, as_of, until):
+            self._generation += 1
 
     # -- the state -------------------------------------------------------------------------
 
@@ -101,15 +129,15 @@ class Index:
         """Keep what is old enough folded once for all, and commit; ``now`` is the clock's."""
         with self._writing():
             segments.void_after(self._connection, micros(now))
-            if standing.bake(self._connection, self.mill, as_of):
-                self._generation += 1
+            self._bake(as_of)
+            self._voids = 0
         self.commit()
 
     def tail(self, as_of: datetime) -> standing.Tail:
         """The state as of a moment (UTC)."""
         with self._telling():
-            self._tail = standing.tail(self._connection, self.mill, as_of)
-            self._tail_of = self._generation, self._version()
+            self._tail = standing.tail(self._readings, self.mill, as_of)
+            self._tail_of = self._generation
             return self._tail
 
     def facts(self, tail: standing.Tail, kind: type, since: datetime | None) -> list[Any]:
@@ -128,16 +156,24 @@ class Index:
             return rows.seals(self._connection, asked)
 
     @contextmanager
-    def reads(self) -> Iterator[sqlite3.Connection]:
-        """The tables, for reading."""
+    def reads(self) -> Iterator[Readings]:
+        """The readings, and by their ``connection`` the tables, for reading."""
         with self._telling():
-            yield self._connection
+            yield self._readings
 
     def _current(self, tail: standing.Tail) -> standing.Tail:
         """The tail, or where the index has moved on since, one that fits it as it is now."""
-        if tail is self._tail and self._tail_of == (self._generation, self._version()):
+        if tail is self._tail and self._tail_of == self._generation:
             return tail
-        return standing.tail(self._connection, self.mill, tail.folding.as_of)
+        return standing.tail(self._readings, self.mill, tail.folding.as_of)
+
+    def _see_others(self) -> None:
+        """Forget what is kept in memory where another program has written meanwhile."""
+        version = self._version()
+        if version != self._seen_version:
+            self._seen_version = version
+            self._generation += 1
+            self._readings.clear()
 
     def _version(self) -> int:
         version: int = self._connection.execute("PRAGMA data_version").fetchone()[0]
@@ -149,6 +185,7 @@ class Index:
     def _telling(self) -> Iterator[None]:
         with self._lock:
             try:
+                self._see_others()
                 yield
             except (sqlite3.Error, Damaged) as error:
                 raise self._trouble("read", error) from error
@@ -161,6 +198,7 @@ class Index:
                 if not self._connection.in_transaction:
                     self._connection.execute("BEGIN IMMEDIATE")
                     self._began = time.monotonic()
+                    self._see_others()
                     if not self._is_still_ours():
                         raise Unusable(f"the index {self.file} was made anew by another program")
                 yield
@@ -188,6 +226,7 @@ class Index:
 
     def _give_up(self) -> None:
         self._generation += 1
+        self._readings.clear()
         with suppress(sqlite3.Error):
             if self._connection.in_transaction:
                 self._connection.execute("ROLLBACK")

@@ -41,7 +41,8 @@ def picture(index: Index, as_of: datetime, notices: Sequence[str] = ()) -> Snaps
     mill = index.mill
     tail = index.tail(as_of)
     fleet = _fleet(index, tail)
-    with index.reads() as connection:
+    with index.reads() as readings:
+        connection = readings.connection
         told = list(rows.told(connection))
         folded: list[Complaint] = segments.members(connection, segments.COMPLAINTS, tail.base, None)
         folded += [rows.with_shift(connection, c) for c in tail.complaints]
@@ -96,8 +97,8 @@ def _of_kind(index: Index, tail: Tail, kind: type[T]) -> Later[T]:
 
 def _entries(index: Index, tail: Tail, as_of: datetime) -> Later[Logged]:
     def load(since: datetime | None) -> Sequence[Logged]:
-        with index.reads() as connection:
-            logged = rows.logged_between(connection, None, None)
+        with index.reads() as readings:
+            logged = readings.logged_between(None, None)
         logged.sort(key=lambda x: (x.path, x.entry.line))
         return struck_marked(logged, counted(logged, as_of, index.mill.zone))
 
@@ -110,5 +111,5 @@ def _seals_broken(index: Index, fleet: Fleet) -> Sequence[Complaint]:
 
 
 def _with_shifts(index: Index, complaints: Sequence[Complaint]) -> list[Complaint]:
-    with index.reads() as connection:
-        return [rows.with_shift(connection, c) for c in complaints]
+    with index.reads() as readings:
+        return [rows.with_shift(readings.connection, c) for c in complaints]

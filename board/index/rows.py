@@ -7,19 +7,20 @@ from __future__ import annotations
 
 import sqlite3
 import zlib
+from array import array
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime
+from datetime import date
 
 from board.index.packing import pack, unpack
 from board.index.schema import micros, moment
 from board.record.cabinet import Known
 from board.record.files import LogFile
 from board.state.fleet import Complaint, MayIsolate, Source
-from board.state.logged import Logged
 from board.state.seals import is_of_handover, seal_of
+from grammar.decoding import lines_of
 from grammar.entries import Entry, Isolated, Seal, Shift, Standing, Struck
-from grammar.reader import Filed, LastLine, Reading
+from grammar.reader import LastLine, Reading
 
 MINUTE_US = 60_000_000
 
@@ -65,15 +66,25 @@ def restamp(connection: sqlite3.Connection, path: str, known: Known) -> None:
     )
 
 
-def put(
-    connection: sqlite3.Connection, file: LogFile, known: Known, reading: Reading
-) -> int | None:
-    """Keep a log's reading in the place of the one before it.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Put:
+    """A log that was put away; ``minute`` [us] is the earliest whose state may change by it."""
 
-    Answers the earliest minute [us] whose state may change by it, or None.
-    """
+    id: int
+    minute: int | None
+
+
+def put(
+    connection: sqlite3.Connection,
+    file: LogFile,
+    known: Known,
+    reading: Reading,
+    before: Reading,
+    *,
+    packed: bool,
+) -> Put:
+    """Keep a log's reading in the place of the one ``before`` it, packed or to be read again."""
     id = id_of(connection, file.path)
-    before = Reading() if id is None else reading_of(connection, id)
     entries = reading.entries
     times = [micros(e.when) for e in entries]
     told = _told(file.path, reading)
@@ -91,8 +102,7 @@ def put(
         sum(e.standing is Standing.WHOLE for e in entries),
         min(times, default=None),
         max(times, default=None),
-        pack(replace(reading, filed=())),
-        pack(reading.filed),
+        pack(reading) if packed else None,
         pack(told) if told is not None else None,
         zlib.compress(file.data, 1),
     )
@@ -104,21 +114,18 @@ def put(
         connection.execute(
             "UPDATE file SET path = ?, size = ?, mtime_ns = ?, ctime_ns = ?, digest = ?,"
             " growing = ?, ended = ?, settles = ?, trusted = ?, lines = ?, entries = ?,"
-            " first = ?, last = ?, reading = ?, filed = ?, told = ?, data = ? WHERE id = ?",
+            " first = ?, last = ?, reading = ?, told = ?, data = ? WHERE id = ?",
             (*row, id),
         )
-    _refile(connection, id, reading.filed)
+    _refile(connection, id, reading)
     _restrike(connection, id, entries)
-    return _earliest(connection, _changed(before.entries, entries))
+    return Put(id=id, minute=_earliest(connection, _changed(before.entries, entries)))
 
 
-def drop(connection: sqlite3.Connection, path: str) -> int | None:
+def drop(connection: sqlite3.Connection, id: int, before: Reading) -> int | None:
     """Forget a log that is gone; the earliest minute [us] whose state may change by it."""
-    id = id_of(connection, path)
-    if id is None:
-        return None
-    minute = _earliest(connection, reading_of(connection, id).entries)
-    _refile(connection, id, ())
+    minute = _earliest(connection, before.entries)
+    _refile(connection, id, Reading())
     connection.execute("DELETE FROM strike WHERE file = ?", (id,))
     connection.execute("DELETE FROM file WHERE id = ?", (id,))
     return minute
@@ -209,21 +216,21 @@ def _restrike(connection: sqlite3.Connection, id: int, entries: Iterable[Entry])
 # -- lines of a shift, and their seal ------------------------------------------------------
 
 
-def _refile(connection: sqlite3.Connection, id: int, filed: Sequence[Filed]) -> None:
+def _refile(connection: sqlite3.Connection, id: int, reading: Reading) -> None:
     """Under which shifts a log's lines are filed; the seals of these and of those before go."""
-    after = {f.shift for f in filed}
+    outside = {e.line for e in reading.entries if is_of_handover(e)}
+    after: dict[tuple[int, str], tuple[array[int], array[int]]] = {}
+    for filed in reading.filed:
+        lines = after.setdefault(_key(filed.shift), (array("I"), array("I")))
+        lines[filed.line in outside].append(filed.line)
     rows = connection.execute("SELECT day, name FROM filed WHERE file = ?", (id,)).fetchall()
-    before = {Shift(day=date.fromordinal(day), name=name) for day, name in rows}
-    for shift in before - after:
-        connection.execute(
-            "DELETE FROM filed WHERE day = ? AND name = ? AND file = ?", (*_key(shift), id)
-        )
+    if rows:
+        connection.execute("DELETE FROM filed WHERE file = ?", (id,))
     connection.executemany(
-        "INSERT OR IGNORE INTO filed VALUES (?, ?, ?)", [(*_key(s), id) for s in after - before]
+        "INSERT INTO filed VALUES (?, ?, ?, ?, ?)",
+        [(*key, id, own.tobytes(), others.tobytes()) for key, (own, others) in after.items()],
     )
-    connection.executemany(
-        "DELETE FROM seal WHERE day = ? AND name = ?", [_key(s) for s in before | after]
-    )
+    connection.executemany("DELETE FROM seal WHERE day = ? AND name = ?", [*{*rows, *after}])
 
 
 def _key(shift: Shift) -> tuple[int, str]:
@@ -234,15 +241,20 @@ def lines_of_shift(connection: sqlite3.Connection, shift: Shift) -> list[str]:
     """The lines that the seal of a shift is made of."""
     lines: list[str] = []
     rows = connection.execute(
-        "SELECT f.id, f.filed FROM filed JOIN file f ON f.id = filed.file"
+        "SELECT f.data, filed.sealed FROM filed JOIN file f ON f.id = filed.file"
         " WHERE filed.day = ? AND filed.name = ? ORDER BY f.path",
         _key(shift),
     ).fetchall()
-    for id, packed in rows:
-        filed = [f for f in unpack(packed) if f.shift == shift]
-        outside = {e.line for e in reading_of(connection, id).entries if is_of_handover(e)}
-        lines += [f.text for f in filed if f.line not in outside]
+    for data, sealed in rows:
+        physical = lines_of(zlib.decompress(data))
+        lines += [physical[number - 1].text for number in _numbers(sealed)]
     return lines
+
+
+def _numbers(packed: bytes) -> array[int]:
+    numbers = array("I")
+    numbers.frombytes(packed)
+    return numbers
 
 
 def seals(connection: sqlite3.Connection, asked: Iterable[Shift]) -> dict[Shift, Seal]:
@@ -298,46 +310,23 @@ def told(connection: sqlite3.Connection) -> Iterator[Told]:
 
 def with_shift(connection: sqlite3.Connection, complaint: Complaint) -> Complaint:
     """A complaint with the shift that its line is filed under."""
-    row = connection.execute("SELECT filed FROM file WHERE path = ?", (complaint.path,)).fetchone()
+    rows = connection.execute(
+        "SELECT day, name, sealed, others FROM filed JOIN file ON file.id = filed.file"
+        " WHERE file.path = ?",
+        (complaint.path,),
+    )
     line = complaint.diagnostic.line
-    shift = next((f.shift for f in unpack(row[0]) if f.line == line), None)
-    return replace(complaint, shift=shift)
+    for day, name, sealed, others in rows:
+        if line in _numbers(sealed) or line in _numbers(others):
+            return replace(complaint, shift=Shift(day=date.fromordinal(day), name=name))
+    return replace(complaint, shift=None)
 
 
-def reading_of(connection: sqlite3.Connection, id: int) -> Reading:
-    """The reading of one log, without the lines as they are filed."""
-    row = connection.execute("SELECT reading FROM file WHERE id = ?", (id,)).fetchone()
-    reading: Reading = unpack(row[0])
-    return reading
-
-
-def whole_reading(connection: sqlite3.Connection, id: int) -> Reading:
-    """The reading of one log with everything in it."""
-    row = connection.execute("SELECT reading, filed FROM file WHERE id = ?", (id,)).fetchone()
-    reading: Reading = replace(unpack(row[0]), filed=unpack(row[1]))
-    return reading
-
-
-def logged_between(
-    connection: sqlite3.Connection, start: int | None, end: int | None
-) -> list[Logged]:
-    """Every entry from ``start`` on and before ``end`` [us], in no order; None: no bound."""
-    asked = "SELECT path, reading FROM file WHERE first IS NOT NULL"
-    bounds: list[int] = []
-    if start is not None:
-        asked += " AND last >= ?"
-        bounds.append(start)
-    if end is not None:
-        asked += " AND first < ?"
-        bounds.append(end)
-    first = moment(start) if start is not None else datetime.min.replace(tzinfo=UTC)
-    last = moment(end) if end is not None else datetime.max.replace(tzinfo=UTC)
-    found: list[Logged] = []
-    for path, packed in connection.execute(asked, bounds):
-        for entry in unpack(packed).entries:
-            if first <= entry.when < last:
-                found.append(Logged(path=path, entry=entry))
-    return found
+def cool(connection: sqlite3.Connection, before: int) -> None:
+    """Unpack no longer what is older than a moment [us]: it is read again where it is needed."""
+    connection.execute(
+        "UPDATE file SET reading = NULL WHERE reading IS NOT NULL AND last < ?", (before,)
+    )
 
 
 def times_between(connection: sqlite3.Connection, start: int, end: int) -> list[int]:

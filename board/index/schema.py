@@ -36,15 +36,16 @@ CREATE TABLE file (
     entries INTEGER NOT NULL,    -- read whole
     first INTEGER,               -- earliest entry
     last INTEGER,                -- latest entry
-    reading BLOB NOT NULL,
-    filed BLOB NOT NULL,
+    reading BLOB,                -- of a log that is likely to be asked for again, or NULL
     told BLOB,                   -- complaints, doubtful lines and an unfinished one, or NULL
     data BLOB NOT NULL           -- its bytes, compressed
 );
 CREATE INDEX file_last ON file (last);
 CREATE INDEX file_told ON file (id) WHERE told IS NOT NULL;
-CREATE TABLE filed (
+CREATE TABLE filed (             -- numbers of the lines under a shift, 4 bytes each
     day INTEGER NOT NULL, name TEXT NOT NULL, file INTEGER NOT NULL,
+    sealed BLOB NOT NULL,        -- those that its seal is made of
+    others BLOB NOT NULL,        -- those that hand over or take over
     PRIMARY KEY (day, name, file)
 ) WITHOUT ROWID;
 CREATE INDEX filed_file ON filed (file);

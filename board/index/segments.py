@@ -25,9 +25,11 @@ _DAY_US = timedelta(days=1) // timedelta(microseconds=1)
 _APART = 1.7  # how many times as old the next older checkpoint is at least
 
 
-def void(connection: sqlite3.Connection, minute: int) -> None:
-    """Nothing that was folded from this minute [us] on holds any longer."""
-    connection.execute("DELETE FROM checkpoint WHERE upto > ?", (minute,))
+def void(connection: sqlite3.Connection, minute: int) -> bool:
+    """Nothing that was folded from this minute [us] on holds any longer; whether there was any."""
+    gone = connection.execute("DELETE FROM checkpoint WHERE upto > ?", (minute,)).rowcount
+    if not gone:
+        return False
     (upto,) = connection.execute("SELECT max(upto) FROM checkpoint").fetchone()
     if upto is None:
         connection.execute("DELETE FROM segment")
@@ -35,6 +37,7 @@ def void(connection: sqlite3.Connection, minute: int) -> None:
     else:
         connection.execute("DELETE FROM segment WHERE start >= ?", (upto,))
         connection.execute("UPDATE strike SET baked = 0 WHERE baked AND minute >= ?", (upto,))
+    return True
 
 
 def void_after(connection: sqlite3.Connection, now: int) -> None:

@@ -6,12 +6,13 @@ index is read, and (``bake``) what was folded is kept there for the next time.
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
+from sqlite3 import Connection
 
 from board.index import rows, segments
+from board.index.readings import Readings
 from board.index.schema import micros
 from board.mill import Mill
 from board.state.counting import Counted, until, without_doubles
@@ -39,7 +40,7 @@ class Tail:
     complaints: tuple[Complaint, ...]
 
 
-def base_for(connection: sqlite3.Connection, as_of: datetime) -> int | None:
+def base_for(connection: Connection, as_of: datetime) -> int | None:
     """The latest checkpoint [us] that holds for a moment, or None."""
     now = micros(as_of)
     bounds = [now]
@@ -54,11 +55,12 @@ def base_for(connection: sqlite3.Connection, as_of: datetime) -> int | None:
     return segments.latest(connection, min(bounds))
 
 
-def tail(connection: sqlite3.Connection, mill: Mill, as_of: datetime) -> Tail:
+def tail(readings: Readings, mill: Mill, as_of: datetime) -> Tail:
     """The state as of a moment (UTC); changes nothing in the index."""
+    connection = readings.connection
     base = base_for(connection, as_of)
     start = None if base is None else segments.folded_at(connection, base)
-    counted = _counted(connection, base, None, as_of, mill.zone)
+    counted = _counted(readings, base, None, as_of, mill.zone)
     folding = Folding(mill=mill, as_of=as_of, complaints=list(counted.complaints), start=start)
     folding.take(counted.entries)
     return Tail(
@@ -69,12 +71,14 @@ def tail(connection: sqlite3.Connection, mill: Mill, as_of: datetime) -> Tail:
     )
 
 
-def bake(connection: sqlite3.Connection, mill: Mill, as_of: datetime) -> bool:
+def bake(readings: Readings, mill: Mill, as_of: datetime, until: datetime | None = None) -> bool:
     """Fold what is old enough once for all, and keep it; whether there was any.
 
-    Inside a transaction. Does nothing while the entries since the last checkpoint are few.
+    Old enough is what is a day older than ``until``, or than ``as_of``. Inside a transaction. Does
+    nothing while the entries since the last checkpoint are few.
     """
-    goal = _floor(micros(as_of - KEPT_OPEN))
+    connection = readings.connection
+    goal = _floor(micros(min(until or as_of, as_of) - KEPT_OPEN))
     newest = segments.latest(connection, _END)
     if newest is not None and newest > micros(as_of):
         return False  # somebody looks back
@@ -89,8 +93,9 @@ def bake(connection: sqlite3.Connection, mill: Mill, as_of: datetime) -> bool:
         return False
     folded = None if base is None else segments.folded_at(connection, base)
     for end in _ends(since, goal):
-        folded = _bake_one(connection, mill, as_of, begin, end, folded)
+        folded = _bake_one(readings, mill, as_of, begin, end, folded)
         begin = end
+    rows.cool(connection, begin)
     return True
 
 
@@ -101,14 +106,15 @@ def _ends(times: Sequence[int], goal: int) -> list[int]:
 
 
 def _bake_one(
-    connection: sqlite3.Connection,
+    readings: Readings,
     mill: Mill,
     as_of: datetime,
     begin: int,
     end: int,
     start: Folded | None,
 ) -> Folded:
-    counted = _counted(connection, begin, end, as_of, mill.zone)
+    connection = readings.connection
+    counted = _counted(readings, begin, end, as_of, mill.zone)
     folding = Folding(mill=mill, as_of=as_of, complaints=list(counted.complaints), start=start)
     folding.take(counted.entries)
     complaints = _with_shifts(connection, folding.complaints)
@@ -122,9 +128,7 @@ def _bake_one(
     return folded
 
 
-def _with_shifts(
-    connection: sqlite3.Connection, complaints: Sequence[Complaint]
-) -> list[Complaint]:
+def _with_shifts(connection: Connection, complaints: Sequence[Complaint]) -> list[Complaint]:
     return [rows.with_shift(connection, c) for c in complaints]
 
 
@@ -133,18 +137,18 @@ def _floor(at: int) -> int:
 
 
 def _counted(
-    connection: sqlite3.Connection,
+    readings: Readings,
     begin: int | None,
     end: int | None,
     as_of: datetime,
     zone: tzinfo,
 ) -> Counted:
     """Which entries count between two moments [us], as ``counting.counted`` tells it of all."""
-    own = rows.logged_between(connection, begin, end)
+    own = readings.logged_between(begin, end)
     single, twice = without_doubles(in_time_order(own))
-    others = _bearing(connection, begin, end)
+    others = _bearing(readings, begin, end)
     strikes: list[Complaint] = []
-    if others or _striking(connection, begin, end):
+    if others or _striking(readings.connection, begin, end):
         elsewhere = {(x.path, x.entry.line) for x in others}
         pool, complaints = struck(in_time_order([*single, *others]), as_of)
         single = [x for x in pool if (x.path, x.entry.line) not in elsewhere]
@@ -154,7 +158,7 @@ def _counted(
 
 
 def _striking(
-    connection: sqlite3.Connection, begin: int | None, end: int | None
+    connection: Connection, begin: int | None, end: int | None
 ) -> Sequence[tuple[int, int]]:
     first, last = _bounds(begin, end)
     return connection.execute(
@@ -164,18 +168,18 @@ def _striking(
     ).fetchall()
 
 
-def _bearing(connection: sqlite3.Connection, begin: int | None, end: int | None) -> list[Logged]:
+def _bearing(readings: Readings, begin: int | None, end: int | None) -> list[Logged]:
     """Entries outside of a stretch that strike one inside, or that one inside may strike."""
     first, last = _bounds(begin, end)
     minutes: set[int] = set()
-    for at, minute in _striking(connection, begin, end):
+    for at, minute in _striking(readings.connection, begin, end):
         if not first <= minute < last:
             minutes.add(minute)
         if not first <= at < last:
             minutes.add(_floor(at))
     found: list[Logged] = []
     for minute in sorted(minutes):
-        here = rows.logged_between(connection, minute, minute + rows.MINUTE_US)
+        here = readings.logged_between(minute, minute + rows.MINUTE_US)
         found += without_doubles(in_time_order(here))[0]
     return found
 
@@ -187,17 +191,13 @@ def _bounds(begin: int | None, end: int | None) -> tuple[int, int]:
 # -- facts, the old ones only when they are asked for --------------------------------------
 
 
-def taken_over(
-    connection: sqlite3.Connection, tail: Tail, since: datetime | None
-) -> list[Handover]:
+def taken_over(connection: Connection, tail: Tail, since: datetime | None) -> list[Handover]:
     """Every taking over, or at least those since a moment."""
     old: list[Handover] = segments.members(connection, segments.TAKEN, tail.base, since)
     return [*old, *tail.folding.shed.taken]
 
 
-def facts(
-    connection: sqlite3.Connection, tail: Tail, kind: type, since: datetime | None
-) -> list[Fact]:
+def facts(connection: Connection, tail: Tail, kind: type, since: datetime | None) -> list[Fact]:
     """Every fact of a kind, or at least those since a moment."""
     old: list[Fact] = segments.members(connection, kind.__name__, tail.base, since)
     return [*old, *(f for f in tail.folding.facts if type(f) is kind)]

@@ -1,0 +1,89 @@
+"""The readings of an index's logs: from memory, from its packed rows, or read again.
+
+A log that nobody has written to for days is kept as its bytes alone; reading these again costs no
+more than unpacking.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import zlib
+from collections import OrderedDict
+from datetime import UTC, datetime
+
+from board.index.packing import unpack
+from board.index.schema import moment
+from board.record.shelf import Reads
+from board.state.logged import Logged
+from grammar.reader import LastLine, Reading
+
+MOST_LINES = 150_000  # of the readings that are kept in memory, about 200 MB
+
+
+class Readings:
+    """Readings by the number of their file. For one connection."""
+
+    def __init__(self, connection: sqlite3.Connection, reader: Reads) -> None:
+        self.connection = connection
+        self._reader = reader
+        self._kept: OrderedDict[int, Reading] = OrderedDict()
+        self._lines = 0
+
+    def of(self, id: int) -> Reading:
+        """The reading of a log."""
+        reading = self._kept.get(id)
+        if reading is None:
+            packed, data, growing = self.connection.execute(
+                "SELECT reading, data, growing FROM file WHERE id = ?", (id,)
+            ).fetchone()
+            reading = self._made(packed, data, growing)
+            self.note(id, reading)
+        return reading
+
+    def note(self, id: int, reading: Reading) -> None:
+        """Keep a reading in memory, and the oldest no longer where there are too many."""
+        self.forget(id)
+        self._kept[id] = reading
+        self._lines += reading.lines
+        while self._lines > MOST_LINES and len(self._kept) > 1:
+            _, old = self._kept.popitem(last=False)
+            self._lines -= old.lines
+
+    def forget(self, id: int) -> None:
+        """Keep a reading in memory no longer."""
+        known = self._kept.pop(id, None)
+        if known is not None:
+            self._lines -= known.lines
+
+    def clear(self) -> None:
+        """Keep nothing: another program may have written."""
+        self._kept.clear()
+        self._lines = 0
+
+    def logged_between(self, start: int | None, end: int | None) -> list[Logged]:
+        """Every entry from ``start`` on and before ``end`` [us], in no order; None: no bound."""
+        asked = "SELECT id, path FROM file WHERE first IS NOT NULL"
+        bounds: list[int] = []
+        if start is not None:
+            asked += " AND last >= ?"
+            bounds.append(start)
+        if end is not None:
+            asked += " AND first < ?"
+            bounds.append(end)
+        first = moment(start) if start is not None else datetime.min.replace(tzinfo=UTC)
+        last = moment(end) if end is not None else datetime.max.replace(tzinfo=UTC)
+        found: list[Logged] = []
+        for id, path in self.connection.execute(asked + " ORDER BY first", bounds).fetchall():
+            found += [
+                Logged(path=path, entry=entry)
+                for entry in self.of(id).entries
+                if first <= entry.when < last
+            ]
+        return found
+
+    def _made(self, packed: bytes | None, data: bytes, growing: int) -> Reading:
+        if packed is not None:
+            reading: Reading = unpack(packed)
+            return reading
+        last_line = LastLine.GROWING if growing else LastLine.SETTLED
+        return self._reader.read(zlib.decompress(data), last_line)
