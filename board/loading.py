@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from board.index.index import Index
 from board.index.schema import Unusable
 from board.indexed import NONE, looked, open_index, snapshot_of
 from board.mill import Mill
@@ -36,11 +37,12 @@ from grammar.vocabulary import Vocabulary
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Loaded:
-    """A folder as it was read: its snapshot, and the bytes of each log by path."""
+    """A folder as it was read: its snapshot, and the index that it came by, if by one."""
 
     folder: Path
     mill: Mill
     snapshot: Snapshot
+    index: Index | None = None
 
 
 def folder_of(named: str | None, environ: Mapping[str, str]) -> Path:
@@ -118,13 +120,14 @@ def load(
     now = shell.clock()
     reader = ReaderWhenNeeded(mill.vocabulary, shell.environ)
     progress = _Progress(shell)
-    whole = _by_index(folder, mill, reader, at or now, now, shell, index, progress)
-    if whole is None:
-        shelf = Shelf(folder, reader)
-        shelf.look(now, progress)
-        progress.ends()
-        _stop_if_missing(shelf)
-        whole = snapshot(shelf.readings, mill, at or now, shelf.notices)
+    loaded = _by_index(folder, mill, reader, at or now, now, shell, index, progress)
+    if loaded is not None:
+        return loaded
+    shelf = Shelf(folder, reader)
+    shelf.look(now, progress)
+    progress.ends()
+    _stop_if_missing(shelf)
+    whole = snapshot(shelf.readings, mill, at or now, shelf.notices)
     return Loaded(folder=folder, mill=mill, snapshot=whole)
 
 
@@ -137,7 +140,7 @@ def _by_index(
     shell: Shell,
     named: str | None,
     progress: _Progress,
-) -> Snapshot | None:
+) -> Loaded | None:
     """The snapshot by way of an index; None where there is none, or none that is any good."""
     if named is not None and named.casefold() == NONE:
         return None
@@ -149,7 +152,8 @@ def _by_index(
         shelf = looked(folder, reader, index, now, progress)
         progress.ends()
         _stop_if_missing(shelf)
-        return snapshot_of(index, shelf, as_of, now)
+        whole = snapshot_of(index, shelf, as_of, now)
+        return Loaded(folder=folder, mill=mill, snapshot=whole, index=index)
     except Unusable as error:
         progress.ends()
         if error.mended:

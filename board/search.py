@@ -13,8 +13,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from board.searched import Found, Standing, lines_of
+from board.searched import Found, lines_of, looms_of_place
 from board.snapshot import Snapshot
+from board.state.history import StyleChange
 from board.wordings import Term, known_words, terms
 from grammar import entries as e
 from grammar.folding import fold, fold_word
@@ -75,23 +76,30 @@ Test = Callable[[Found], bool]
 
 
 def search(
-    snapshot: Snapshot, question: Question, *, around: int = 0, written_by: datetime | None = None
+    snapshot: Snapshot,
+    question: Question,
+    *,
+    around: int = 0,
+    written_by: datetime | None = None,
+    texts: Callable[[], Iterable[str]] | None = None,
 ) -> Answer:
     """The lines that answer a question, each with up to ``around`` neighbours to each side.
 
-    ``written_by``: as the record stood then, without what is later.
+    ``written_by``: as the record stood then, without what is later. ``texts`` tells the text of
+    every line, where the snapshot holds only some of them.
     """
     lines = lines_of(snapshot, until=written_by)
     vocabulary = snapshot.mill.vocabulary
-    tests = _filters(question, vocabulary, lines)
+    tests = _filters(question, vocabulary, snapshot.fleet.history.styles)
     wanted = terms(question.words, vocabulary)
     hits = [f for f in lines if all(test(f) for test in tests)]
     if wanted:
         hits = [f for f in hits if _holds(f, wanted)]
     near: dict[str, tuple[str, ...]] = {}
     if not hits and wanted:
-        texts = [fold(f.text).text for f in lines]
-        near = {t.written: _near(t.written, texts, vocabulary) for t in wanted}
+        told = texts() if texts is not None else (f.text for f in lines)
+        folded = [fold(text).text for text in told]
+        near = {t.written: _near(t.written, folded, vocabulary) for t in wanted}
         near = {word: words for word, words in near.items() if words}
     return Answer(
         hits=tuple(_with_neighbours(hits, lines, around)),
@@ -109,7 +117,9 @@ def _holds(found: Found, wanted: Iterable[Term]) -> bool:
 # -- filters -------------------------------------------------------------------------------
 
 
-def _filters(question: Question, vocabulary: Vocabulary, lines: Sequence[Found]) -> list[Test]:
+def _filters(
+    question: Question, vocabulary: Vocabulary, styles: Sequence[StyleChange]
+) -> list[Test]:
     tests: list[Test] = []
     if question.loom is not None:
         loom = question.loom
@@ -129,7 +139,7 @@ def _filters(question: Question, vocabulary: Vocabulary, lines: Sequence[Found])
         until = question.until
         tests.append(lambda f: f.near is not None and f.near < until)
     if question.style is not None:
-        tests.append(_in_style(fold_word(question.style), lines))
+        tests.append(_in_style(fold_word(question.style), styles))
     return tests
 
 
@@ -172,16 +182,11 @@ def _pattern(words: Iterable[str]) -> re.Pattern[str] | None:
     return re.compile(rf"(?<!\w)(?:{alternatives(folded)})(?!\w)") if folded else None
 
 
-def _in_style(style: str, lines: Sequence[Found]) -> Test:
+def _in_style(style: str, styles: Iterable[StyleChange]) -> Test:
     """Whether a line was written of a loom while the style was on it."""
     changes: dict[str, list[tuple[float, str]]] = defaultdict(list)
-    for found in lines:
-        if found.place is None or found.when is None or found.standing is not Standing.COUNTS:
-            continue
-        for clause in found.clauses:
-            if isinstance(clause, e.StyleSet):
-                for loom in found.place.looms:
-                    changes[loom].append((found.when.timestamp(), fold_word(clause.word)))
+    for change in styles:
+        changes[change.loom].append((change.when.timestamp(), fold_word(change.style)))
 
     def woven(loom: str, at: float) -> str | None:
         known = changes.get(loom, [])
@@ -225,13 +230,7 @@ def _with_neighbours(hits: Sequence[Found], lines: Sequence[Found], around: int)
 
 def looms_of(found: Found) -> tuple[str, ...]:
     """The looms that a line is about: a group's too, but for its handovers."""
-    place = found.place
-    if place is None:
-        return ()
-    shared = (e.HandedOver, e.TakenOver)
-    if place.kind is not e.PlaceKind.LOOM and all(isinstance(c, shared) for c in found.clauses):
-        return ()
-    return place.looms
+    return looms_of_place(found.place, found.clauses) if found.place is not None else ()
 
 
 # -- totals --------------------------------------------------------------------------------

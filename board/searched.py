@@ -92,7 +92,7 @@ def lines_of(snapshot: Snapshot, *, until: datetime | None = None) -> list[Found
             line=source.line,
             text=source.text,
             near=_near(key, None, before, calendar),
-            place=_place_in(source.text, mill),
+            place=place_in(source.text, mill),
             standing=Standing.UNFINISHED,
         )
     kept = (f for f in found.values() if until is None or f.near is None or f.near <= until)
@@ -147,16 +147,24 @@ def _of_refused(complaint: Complaint, mill: Mill, near: datetime | None) -> Foun
         line=d.line,
         text=d.text,
         near=near,
-        place=_place_in(d.text, mill),
+        place=place_in(d.text, mill),
         standing=Standing.NOT_UNDERSTOOD,
         shift=complaint.shift,
     )
 
 
-def _place_in(text: str, mill: Mill) -> e.Place | None:
+def place_in(text: str, mill: Mill) -> e.Place | None:
     """The place that a line that was not read names behind its time."""
     words = text.split(None, 2)
     return mill.vocabulary.place(words[1]) if len(words) > 1 else None
+
+
+def looms_of_place(place: e.Place, clauses: Iterable[e.Clause]) -> tuple[str, ...]:
+    """The looms that a line of a place is about: a group's too, but for its handovers."""
+    shared = (e.HandedOver, e.TakenOver)
+    if place.kind is not e.PlaceKind.LOOM and all(isinstance(c, shared) for c in clauses):
+        return ()
+    return place.looms
 
 
 def _times_by_file(entries: Iterable[Logged]) -> dict[str, list[tuple[int, datetime]]]:

@@ -26,6 +26,7 @@ class Term:
     folded: str
     others: re.Pattern[str] | None = None
     loom: str | None = None
+    wordings: tuple[str, ...] = ()  # those of ``others``
 
     def matches(self, folded_line: str, looms: Sequence[str]) -> bool:
         """Whether a folded line that speaks of these looms holds the term."""
@@ -55,7 +56,10 @@ def terms(words: Sequence[str], vocabulary: Vocabulary) -> tuple[Term, ...]:
         others = same.get(phrase, frozenset()) - {phrase}
         pattern = re.compile(rf"(?<!\w)(?:{alternatives(others)})(?!\w)") if others else None
         loom = vocabulary.loom(phrase) if size == 1 else None
-        found.append(Term(written=phrase, folded=phrase, others=pattern, loom=loom))
+        term = Term(
+            written=phrase, folded=phrase, others=pattern, loom=loom, wordings=tuple(sorted(others))
+        )
+        found.append(term)
         at += size
     return tuple(found)
 

@@ -10,7 +10,7 @@ from typing import NoReturn
 from board.commands import options as shared
 from board.loading import moment_of
 from board.mill import Mill
-from board.search import Question, search
+from board.search import Answer, Question, search
 from board.shell import FINE, FOUND_WANTING, CannotRun, Shell
 from board.show.find_screen import find_document, found_lines, nothing_found, piped_lines
 from grammar.entries import KINDS, Verb
@@ -56,7 +56,7 @@ def run(options: Namespace, shell: Shell) -> int:
     asked = shared.asked(options, shell)
     question = _question(options, asked.mill)
     written_by = asked.at if options.at is not None else None
-    answer = search(asked.loaded.snapshot, question, around=options.around, written_by=written_by)
+    answer = _answer(asked, question, options.around, written_by)
     zone = asked.mill.zone
     if options.json:
         shell.document(find_document(answer, zone, options.most or 0))
@@ -69,6 +69,17 @@ def run(options: Namespace, shell: Shell) -> int:
         lines = found_lines(answer, shared.cells(options, shell), zone, asked.at, most)
         shell.show(lines, ascii_only=options.ascii)
     return FINE if answer.hits else FOUND_WANTING
+
+
+def _answer(
+    asked: shared.Asked, question: Question, around: int, written_by: datetime | None
+) -> Answer:
+    snapshot, index = asked.loaded.snapshot, asked.loaded.index
+    if index is None:
+        return search(snapshot, question, around=around, written_by=written_by)
+    from board.index.finding import find
+
+    return find(snapshot, index, question, around=around, written_by=written_by)
 
 
 def _question(options: Namespace, mill: Mill) -> Question:

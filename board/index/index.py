@@ -19,7 +19,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from board.index import rows, segments, standing
+from board.index import rows, segments, standing, words
 from board.index.packing import Damaged
 from board.index.readings import Readings
 from board.index.schema import Unusable, is_passing, micros, open_index, remove
@@ -76,13 +76,24 @@ class Index:
         hot = last is not None and last > now - HOT
         with self._writing():
             before = self._before(file.path)
+            lines = self._lines_of(file.path)
             put = rows.put(self._connection, file, known, reading, before, packed=hot)
+            new = words.rows_of(put.id, reading, file.data, self.mill)
+            words.put(self._connection, lines, new)
             self._readings.note(put.id, reading)
             self._void(put.minute)
             self._unbaked += len(reading.entries)
             if self._unbaked >= BAKED_AT and self._voids < IN_VAIN and last is not None:
                 self._bake(now, min(last, now))
         return known
+
+    def _lines_of(self, path: str) -> list[tuple[int, str]]:
+        """The rows of a log's words as they are kept."""
+        id = rows.id_of(self._connection, path)
+        if id is None:
+            return []
+        data = rows.data_of(self._connection, id)
+        return words.rows_of(id, self._readings.of(id), data, self.mill)
 
     def _before(self, path: str) -> Reading:
         id = rows.id_of(self._connection, path)
@@ -100,6 +111,7 @@ class Index:
         with self._writing():
             id = rows.id_of(self._connection, path)
             if id is not None:
+                words.put(self._connection, self._lines_of(path), ())
                 self._void(rows.drop(self._connection, id, self._readings.of(id)))
                 self._readings.forget(id)
 

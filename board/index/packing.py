@@ -12,12 +12,15 @@ import pickle
 import sys
 from collections.abc import Callable
 from dataclasses import fields, is_dataclass
+from enum import Enum
 from functools import lru_cache
 from importlib import import_module
 from typing import Any
+from zlib import crc32
 
 _PREFIX = "_build|"
 _PROTOCOL = 5
+_CHECK = 4  # [bytes] of a checksum: a digit that a bad disk changed must not be shown
 _THIS = sys.modules[__name__]
 _OWN = ("grammar.", "board.state.", "board.reckon.", "board.index.")
 _OTHERS = frozenset(
@@ -74,9 +77,14 @@ class _Unpacker(pickle.Unpickler):
             return _builder(name)
         if module.startswith(_OWN) or (module, name) in _OTHERS:
             found = super().find_class(module, name)
-            if isinstance(found, type) or (module, name) in _OTHERS:
+            if (module, name) in _OTHERS or _is_own_word(found):
                 return found
         raise Damaged(f"{module}.{name} is not kept in an index")
+
+
+def _is_own_word(found: object) -> bool:
+    """Whether it is a closed list of words of this program, however it was named."""
+    return isinstance(found, type) and issubclass(found, Enum) and found.__module__.startswith(_OWN)
 
 
 @lru_cache(maxsize=256)
@@ -92,15 +100,23 @@ def _builder(label: str) -> Callable[..., Any]:
 
 
 def pack(value: object) -> bytes:
-    """A value of this program's own classes as bytes."""
-    out = io.BytesIO()
+    """A value of this program's own classes as bytes, behind a checksum of them."""
+    out = io.BytesIO(bytes(_CHECK))
+    out.seek(_CHECK)
     _Packer(out, _PROTOCOL).dump(value)
+    packed = out.getbuffer()
+    packed[:_CHECK] = crc32(packed[_CHECK:]).to_bytes(_CHECK, "big")
+    packed.release()
     return out.getvalue()
 
 
 def unpack(data: bytes) -> Any:
     """The value that was packed. Raises Damaged."""
+    if crc32(memoryview(data)[_CHECK:]) != int.from_bytes(data[:_CHECK], "big"):
+        raise Damaged("the bytes are not those that were packed")
+    opened = io.BytesIO(data)
+    opened.seek(_CHECK)
     try:
-        return _Unpacker(io.BytesIO(data)).load()
+        return _Unpacker(opened).load()
     except Exception as error:
         raise Damaged(str(error)) from error

@@ -58,6 +58,12 @@ def id_of(connection: sqlite3.Connection, path: str) -> int | None:
     return row[0] if row else None
 
 
+def data_of(connection: sqlite3.Connection, id: int) -> bytes:
+    """The bytes of a log as it was read."""
+    (data,) = connection.execute("SELECT data FROM file WHERE id = ?", (id,)).fetchone()
+    return zlib.decompress(data)
+
+
 def restamp(connection: sqlite3.Connection, path: str, known: Known) -> None:
     """The same bytes with another stamp."""
     connection.execute(
@@ -167,7 +173,6 @@ def _changed(before: Sequence[Entry], after: Sequence[Entry]) -> list[Entry]:
 
 
 def same(one: Entry, other: Entry) -> bool:
-    """Whether two entries are alike in everything, also in where and how they are written."""
     return one == other and (one.line, one.text, one.stamp) == (other.line, other.text, other.stamp)
 
 

@@ -64,6 +64,10 @@ CREATE TABLE strike (
 ) WITHOUT ROWID;
 CREATE INDEX strike_minute ON strike (minute);
 CREATE INDEX strike_at ON strike (at);
+CREATE VIRTUAL TABLE line USING fts5 (
+    words, content='', columnsize=0, detail=none, tokenize="unicode61 tokenchars '_'"
+);
+CREATE VIRTUAL TABLE line_words USING fts5vocab (line, row);
 CREATE TABLE checkpoint (upto INTEGER PRIMARY KEY, state BLOB NOT NULL);
 CREATE TABLE segment (
     start INTEGER NOT NULL, kind TEXT NOT NULL, upto INTEGER NOT NULL, amount INTEGER NOT NULL,
@@ -179,6 +183,7 @@ def _make(connection: sqlite3.Connection, fingerprint: str) -> None:
             return
         names = connection.execute(
             "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%'"
+            " ORDER BY sql NOT LIKE 'CREATE VIRTUAL%'"  # these take their own tables along
         ).fetchall()
         for (name,) in names:
             connection.execute(f'DROP TABLE IF EXISTS "{name}"')

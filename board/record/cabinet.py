@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Protocol
 
-from board.record.files import LogFile, moment_of_ns
+from board.record.files import LogFile, last_line, moment_of_ns
 from grammar.reader import LastLine, Reading
 
 TRUSTED_AFTER = timedelta(seconds=2)  # a stamp may hide a second change within its own grain
@@ -38,7 +38,8 @@ class Known:
         """Whether a file with this stamp need not be read again."""
         if not self.trusted or stamp != (self.size, self.mtime_ns, self.ctime_ns):
             return False
-        return self.settles_at is None or now < self.settles_at
+        settled = self.ended or not self.size
+        return settled or self.last_line is last_line(self.mtime_ns, now)
 
     def same(self, file: LogFile) -> bool:
         """Whether a file says what it said."""

@@ -13,14 +13,25 @@ class Later(Sequence[T]):
     """A sequence whose members are read when they are needed, and then kept.
 
     ``load`` is given None for everything, or a moment (UTC): then it answers at least what is
-    of that moment or later, and only that may be cheap.
+    of that moment or later, and only that may be cheap. ``backwards`` reads from the end on, as
+    far as is asked for. ``columns`` are the same members as arrays (such as ``SpellColumns``) for
+    those who reckon with all of them.
     """
 
-    __slots__ = ("_all", "_load")
+    __slots__ = ("_all", "_backwards", "_columns", "_load", "_made")
 
-    def __init__(self, load: Callable[[datetime | None], Sequence[T]]) -> None:
+    def __init__(
+        self,
+        load: Callable[[datetime | None], Sequence[T]],
+        *,
+        backwards: Callable[[], Iterator[T]] | None = None,
+        columns: Callable[[], object] | None = None,
+    ) -> None:
         self._load = load
+        self._backwards = backwards
+        self._columns = columns
         self._all: tuple[T, ...] | None = None
+        self._made: object = None
 
     @property
     def everything(self) -> tuple[T, ...]:
@@ -32,6 +43,19 @@ class Later(Sequence[T]):
     def since(self, moment: datetime) -> Sequence[T]:
         """The end of it: everything of a moment (UTC) or later, and maybe some from before."""
         return self._all if self._all is not None else self._load(moment)
+
+    def newest_first(self) -> Iterator[T]:
+        """The members from the last to the first, of which no more are read than are taken."""
+        if self._all is None and self._backwards is not None:
+            return self._backwards()
+        return reversed(self.everything)
+
+    @property
+    def columns(self) -> object:
+        """All members as arrays, or None where they are not kept so."""
+        if self._made is None and self._columns is not None:
+            self._made = self._columns()
+        return self._made
 
     def __len__(self) -> int:
         return len(self.everything)
@@ -64,3 +88,13 @@ def recent(things: Sequence[T], since: datetime) -> Sequence[T]:
     To be asked instead of the sequence itself wherever only its end is needed.
     """
     return things.since(since) if isinstance(things, Later) else things
+
+
+def newest_first(things: Sequence[T]) -> Iterator[T]:
+    """A sequence from its end on, of which no more is read than is taken."""
+    return things.newest_first() if isinstance(things, Later) else reversed(things)
+
+
+def columns(things: Sequence[T]) -> object:
+    """A sequence as arrays, where it is kept so; else None."""
+    return things.columns if isinstance(things, Later) else None

@@ -1,11 +1,30 @@
-"""What a loom's own meter tells: runs of one meter, and the readings that can be true together."""
+"""What a loom's own meter tells: runs of one meter, and the readings that can be true together.
+
+Of single readings, or of all meters of a shed in columns, which may be handed in by whoever keeps
+them so (``Later.columns``).
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
+from board.state.fleet import Source
 from board.state.history import CounterReading
+from board.state.later import columns
+from board.state.spells import micros
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.signedinteger]
+
+UNITS = ("h", "picks")
+_MICRO = 1e6
 
 
 def meter_runs(counters: Iterable[CounterReading]) -> list[tuple[CounterReading, ...]]:
@@ -20,49 +39,139 @@ def meter_runs(counters: Iterable[CounterReading]) -> list[tuple[CounterReading,
         if reading.new_meter or not runs:
             runs.append([])
         runs[-1].append(reading)
-    return [_never_falling(run) for run in runs]
+    return [tuple(run[i] for i in never_falling([r.value for r in run])) for run in runs]
 
 
-def _never_falling(run: Sequence[CounterReading]) -> tuple[CounterReading, ...]:
-    """The longest part of a series that never falls; of several, the one that rises least.
+def never_falling(values: Sequence[float]) -> Sequence[int]:
+    """The places of the longest part of a series that never falls; of several, that rises least.
 
     For each reading the best series that ends in it is the best that ends no higher before it;
     a Fenwick tree over the values holds these. Source: Fenwick 1994, Software: Practice and
         Experience 24:327-336 (from memory).
     """
-    if all(a.value <= b.value for a, b in pairwise(run)):
-        return tuple(run)
-    ranks = {value: rank for rank, value in enumerate(sorted({r.value for r in run}), start=1)}
+    if all(a <= b for a, b in pairwise(values)):
+        return range(len(values))
+    ranks = {value: rank for rank, value in enumerate(sorted(set(values)), start=1)}
     # of the series ending at or below a rank: its length, where it starts [value], its last place
     best: list[tuple[int, float, int]] = [(0, 0.0, -1)] * (len(ranks) + 1)
     before: list[int] = []
     ends: list[tuple[int, float, int]] = []
-    for place, reading in enumerate(run):
-        rank = at = ranks[reading.value]
-        found = (0, reading.value, -1)
+    for place, value in enumerate(values):
+        rank = at = ranks[value]
+        found = (0, value, -1)
         while at > 0:
             found = max(found, best[at])
             at -= at & -at
         length, start, last = found
-        series = (length + 1, start if length else reading.value, place)
+        series = (length + 1, start if length else value, place)
         before.append(last if length else -1)
-        ends.append((series[0], series[1] - reading.value, place))
+        ends.append((series[0], series[1] - value, place))
         while rank < len(best):
             best[rank] = max(best[rank], series)
             rank += rank & -rank
     place = max(ends)[2]
     kept = []
     while place >= 0:
-        kept.append(run[place])
+        kept.append(place)
         place = before[place]
-    return tuple(reversed(kept))
+    return kept[::-1]
 
 
-def rises(counters: Iterable[CounterReading]) -> list[tuple[float, float, float]]:
-    """Start and end [s since the epoch] and rise [the meter's unit] between readings of a meter."""
-    return [
-        (a.when.timestamp(), b.when.timestamp(), b.value - a.value)
-        for run in meter_runs(counters)
-        for a, b in pairwise(run)
-        if b.when > a.when
-    ]
+# -- all meters of a shed ------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CounterColumns:
+    """Readings of meters, one a row, each loom's in time order.
+
+    ``loom`` is the place in ``looms``, ``unit`` in UNITS; ``when`` [us since the epoch]; ``new``
+    where a new meter begins; ``sources`` where each was written.
+    """
+
+    looms: tuple[str, ...]
+    loom: Ints
+    unit: Ints
+    when: Ints
+    value: Floats
+    new: NDArray[np.bool_]
+    sources: Sequence[Source]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Meter:
+    """The readings of one loom in one unit; ``row`` is where each stands in the columns."""
+
+    row: Ints
+    when: Ints
+    value: Floats
+    new: NDArray[np.bool_]
+
+
+def counters_of(counters: Sequence[CounterReading]) -> CounterColumns:
+    """Readings of meters in columns: those that they are kept in, else made of them."""
+    kept = columns(counters)
+    return kept if isinstance(kept, CounterColumns) else counters_made_of(counters)
+
+
+def counters_made_of(counters: Iterable[CounterReading]) -> CounterColumns:
+    """Columns of readings, made anew."""
+    import numpy as np
+
+    counters = list(counters)
+    looms = {name: i for i, name in enumerate(dict.fromkeys(c.loom for c in counters))}
+    return CounterColumns(
+        looms=tuple(looms),
+        loom=np.array([looms[c.loom] for c in counters], dtype=np.int32),
+        unit=np.array([UNITS.index(c.unit) for c in counters], dtype=np.int8),
+        when=np.array([micros(c.when) for c in counters], dtype=np.int64),
+        value=np.array([c.value for c in counters], dtype=float),
+        new=np.array([c.new_meter for c in counters], dtype=bool),
+        sources=tuple(c.source for c in counters),
+    )
+
+
+def of_each_meter(counters: CounterColumns) -> Mapping[str, dict[str, Meter]]:
+    """The readings of each loom's meters by unit."""
+    import numpy as np
+
+    found: dict[str, dict[str, Meter]] = {}
+    if not len(counters.loom):
+        return found
+    meter = counters.loom.astype(np.int64) * len(UNITS) + counters.unit
+    order = np.argsort(meter, kind="stable")
+    firsts = np.flatnonzero(np.diff(meter[order], prepend=-1))
+    for first, last in pairwise([*firsts.tolist(), len(order)]):
+        row = order[first:last]
+        loom, unit = divmod(int(meter[row[0]]), len(UNITS))
+        found.setdefault(counters.looms[loom], {})[UNITS[unit]] = Meter(
+            row=row, when=counters.when[row], value=counters.value[row], new=counters.new[row]
+        )
+    return found
+
+
+def kept_of(meter: Meter) -> tuple[Ints, Ints]:
+    """The places of the readings that can be true together, and the run that each belongs to."""
+    import numpy as np
+
+    run = np.cumsum(meter.new)
+    place = np.arange(len(run))
+    same = run[1:] == run[:-1]
+    if (same & (meter.value[1:] < meter.value[:-1])).any():
+        kept = []
+        for one in np.unique(run).tolist():
+            own = np.flatnonzero(run == one)
+            kept.append(own[list(never_falling(meter.value[own].tolist()))])
+        place = np.concatenate(kept)
+    return place, run[place]
+
+
+def rises(meter: Meter) -> tuple[Floats, Floats, Floats]:
+    """Start and end [s since the epoch] and rise [the meter's unit] between its readings."""
+    place, run = kept_of(meter)
+    when, value = meter.when[place], meter.value[place]
+    whole = (run[1:] == run[:-1]) & (when[1:] > when[:-1])
+    return (
+        when[:-1][whole] / _MICRO,
+        when[1:][whole] / _MICRO,
+        (value[1:] - value[:-1])[whole],
+    )

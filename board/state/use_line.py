@@ -1,7 +1,8 @@
-"""The use of a loom as a line over time, from recorded motion and from its own meter.
+"""The use of a loom as a line over time, and what recorded motion makes of it, spell by spell.
 
 A line never falls and knows where it is dark: stretches of which neither motion nor meter tells
-anything. What clocks and complaints are made of it is left to ``usage``.
+anything. The lines of a whole shed are made in ``motion_columns``; what clocks and complaints are
+made of them is left to ``usage``. Without numpy as long as no more than single moments are asked.
 """
 
 from __future__ import annotations
@@ -10,58 +11,113 @@ from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import pairwise
+from typing import TYPE_CHECKING, Protocol
 
 from board.mill import Mill
 from board.state.fleet import LoomState, Motion
-from board.state.history import CounterReading, Spell
-from board.state.meters import rises
+from board.state.history import Spell
 from grammar.folding import fold_word
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
 
 _HOUR = 3600.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+class Numbers(Protocol):
+    """A tuple of numbers, or an array."""
+
+    def __len__(self) -> int: ...
+    def __getitem__(self, place: int, /) -> float: ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class UseLine:
     """A piecewise linear, never falling function of time; outside of it nothing is known.
 
-    ``dark`` are stretches inside of it of which nothing is known either, in order.
+    From ``dark_from`` to ``dark_to`` lie stretches inside of it of which nothing is known either,
+    in order and apart from each other. Times in seconds since the epoch.
     """
 
-    times: tuple[float, ...] = ()  # [s since the epoch]
-    values: tuple[float, ...] = ()
-    dark: tuple[tuple[float, float], ...] = ()
+    times: Numbers = ()
+    values: Numbers = ()
+    dark_from: Numbers = ()
+    dark_to: Numbers = ()
+
+    @property
+    def begin(self) -> float | None:
+        """Where it begins [s since the epoch]; None where there is no line."""
+        return float(self.times[0]) if len(self.times) else None
+
+    @property
+    def end(self) -> float | None:
+        """Where it ends [s since the epoch]; None where there is no line."""
+        return float(self.times[-1]) if len(self.times) else None
 
     def at(self, when: float) -> float:
         """The value at a time; before the line its first, after it its last."""
         i = bisect_right(self.times, when) - 1
         if i < 0:
-            return self.values[0]
+            return float(self.values[0])
         if i == len(self.times) - 1:
-            return self.values[-1]
-        t0, t1 = self.times[i], self.times[i + 1]
-        v0, v1 = self.values[i], self.values[i + 1]
+            return float(self.values[-1])
+        t0, t1 = float(self.times[i]), float(self.times[i + 1])
+        v0, v1 = float(self.values[i]), float(self.values[i + 1])
         return v0 + (v1 - v0) * (when - t0) / (t1 - t0)
+
+    def at_all(self, moments: Floats) -> Floats:
+        """``at`` of many moments, to the last bit. Raises IndexError where there is no line."""
+        import numpy as np
+
+        times, values = np.asarray(self.times), np.asarray(self.values)
+        i = np.searchsorted(times, moments, side="right") - 1
+        before = np.clip(i, 0, len(times) - 2) if len(times) > 1 else np.zeros_like(i)
+        after = np.minimum(before + 1, len(times) - 1)
+        t0, v0 = times[before], values[before]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            inside = v0 + (values[after] - v0) * (moments - t0) / (times[after] - t0)
+        inside = np.where(i < 0, values[0], inside)
+        return np.asarray(np.where(i >= len(times) - 1, values[-1], inside))
 
     def rise(self, start: float, end: float) -> float:
         """How much it rises between two times; nothing where there is no line."""
-        return self.at(end) - self.at(start) if self.times else 0.0
+        return self.at(end) - self.at(start) if len(self.times) else 0.0
 
     def reaches(self, start: float, end: float) -> bool:
         """Whether it is known over the whole of a stretch."""
-        if not self.times or start < self.times[0] or end > self.times[-1]:
+        if not len(self.times) or start < self.times[0] or end > self.times[-1]:
             return False
-        return all(last <= start or end <= first for first, last in self.dark)
+        i = bisect_right(self.dark_to, start)
+        return i == len(self.dark_to) or bool(end <= self.dark_from[i])
+
+    def reaches_all(self, starts: Floats, ends: Floats) -> NDArray[np.bool_]:
+        """``reaches`` of many stretches."""
+        import numpy as np
+
+        if not len(self.times):
+            return np.zeros(len(starts), dtype=bool)
+        known = (starts >= self.times[0]) & (ends <= self.times[-1])
+        if len(self.dark_to):
+            # one more that never comes, for what lies behind the last
+            first = np.append(np.asarray(self.dark_from), np.inf)
+            known &= ends <= first[np.searchsorted(self.dark_to, starts, side="right")]  # type: ignore[call-overload]
+        return np.asarray(known)
 
     def known(self, start: float, end: float) -> Iterator[tuple[float, float]]:
         """The stretches between two times that are known."""
-        if not self.times:
+        if not len(self.times):
             return
-        start, end = max(start, self.times[0]), min(end, self.times[-1])
-        for first, last in self.dark:
+        start, end = max(start, float(self.times[0])), min(end, float(self.times[-1]))
+        for i in range(bisect_right(self.dark_to, start), len(self.dark_to)):
+            first = float(self.dark_from[i])
             if start < min(first, end):
                 yield start, min(first, end)
-            start = max(start, last)
+            if first >= end:
+                return
+            start = max(start, float(self.dark_to[i]))
         if start < end:
             yield start, end
 
@@ -126,7 +182,7 @@ def motion_line(pieces: Sequence[Piece], unit: str) -> UseLine:
     """The use [running h or picks] that recorded motion makes.
 
     Dark where it has a gap or where a loom ran at an unknown speed; no line at all if it never
-    tells anything.
+    tells anything. ``motion_columns`` makes the same lines of many more spells.
     """
     if not pieces or (unit == "picks" and all(p.picks is None for p in pieces)):
         return UseLine()
@@ -142,48 +198,18 @@ def motion_line(pieces: Sequence[Piece], unit: str) -> UseLine:
             dark.append((piece.start, piece.end))
         times.append(piece.end)
         values.append(values[-1] + (rate or 0.0) * (piece.end - piece.start))
-    return UseLine(times=tuple(times), values=tuple(values), dark=_joined(dark))
+    first, last = _joined(dark)
+    return UseLine(times=times, values=values, dark_from=first, dark_to=last)
 
 
-def _joined(stretches: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
-    """Stretches in order, those that meet made one."""
-    joined: list[tuple[float, float]] = []
+def _joined(stretches: Sequence[tuple[float, float]]) -> tuple[list[float], list[float]]:
+    """Stretches in order, those that meet made one: where each begins, and where it ends."""
+    first: list[float] = []
+    last: list[float] = []
     for start, end in stretches:
-        if joined and joined[-1][1] >= start:
-            joined[-1] = (joined[-1][0], end)
+        if last and last[-1] >= start:
+            last[-1] = end
         else:
-            joined.append((start, end))
-    return tuple(joined)
-
-
-# -- with the meter ------------------------------------------------------------------------
-
-
-def anchored(motion: UseLine, counters: Sequence[CounterReading]) -> UseLine:
-    """The line of recorded motion, scaled between readings of a meter to their difference.
-
-    Where the motion is not known over the whole time between two readings, or tells of no use,
-    what the meter rose is spread evenly over it.
-    """
-    pairs = rises(counters)
-    if not pairs:
-        return motion
-    begins = [start for start, _, _ in pairs]
-    moved = [motion.rise(start, end) for start, end, _ in pairs]
-    even = [
-        total <= 0 or not motion.reaches(start, end)
-        for (start, end, _), total in zip(pairs, moved, strict=True)
-    ]
-    edges = sorted({*motion.times, *(t for start, end, _ in pairs for t in (start, end))})
-    values = [0.0]
-    dark: list[tuple[float, float]] = []
-    for start, end in pairwise(edges):
-        rise = motion.rise(start, end)
-        i = bisect_right(begins, start) - 1
-        if i >= 0 and end <= pairs[i][1]:
-            first, last, shown = pairs[i]
-            rise = shown * ((end - start) / (last - first) if even[i] else rise / moved[i])
-        elif not motion.reaches(start, end):
-            dark.append((start, end))
-        values.append(values[-1] + rise)
-    return UseLine(times=tuple(edges), values=tuple(values), dark=_joined(dark))
+            first.append(start)
+            last.append(end)
+    return first, last

@@ -1,0 +1,233 @@
+"""What part of a snapshot a question needs: the logs that may answer it, and what bears on them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from sqlite3 import Connection
+
+from board.index import rows, words
+from board.index.index import Index
+from board.index.schema import micros
+from board.index.words import ALL, both, either, exactly
+from board.mill import Mill
+from board.search import Answer, Question, looms_of, search
+from board.searched import Found
+from board.snapshot import Snapshot
+from board.state.logged import Logged
+from board.wordings import Term, terms
+from grammar.decoding import lines_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _File:
+    """A log by its number: its path and when its entries were written [us]."""
+
+    id: int
+    path: str
+    first: int | None
+    last: int | None
+    told: bool  # it has lines that were refused or are unfinished, whose time is not known here
+
+
+def find(
+    snapshot: Snapshot,
+    index: Index,
+    question: Question,
+    *,
+    around: int = 0,
+    written_by: datetime | None = None,
+) -> Answer:
+    """What ``search`` answers from the whole snapshot, from the logs that may hold it alone."""
+    with index.reads() as readings:
+        files = _files(readings.connection)
+        asked = _asked(readings.connection, question, snapshot.mill)
+    if asked is None:
+        chosen = set()
+    elif asked == ALL:
+        chosen = set(files)
+    else:
+        with index.reads() as readings:
+            chosen = words.files_with(readings.connection, asked) & files.keys()
+    chosen = {id for id in chosen if _in_time(files[id], question)}
+
+    def answer(around: int) -> Answer:
+        return search(
+            _narrowed(snapshot, index, files, chosen),
+            question,
+            around=around,
+            written_by=written_by,
+            texts=lambda: _texts(index),
+        )
+
+    found = answer(0)
+    if around <= 0 or not found.hits:
+        return found
+    chosen |= _around(index, files, [h.found for h in found.hits], around, snapshot.mill)
+    return answer(around)
+
+
+def _files(connection: Connection) -> dict[int, _File]:
+    found = connection.execute("SELECT id, path, first, last, told IS NOT NULL FROM file")
+    return {
+        id: _File(id=id, path=path, first=first, last=last, told=bool(told))
+        for id, path, first, last, told in found
+    }
+
+
+def _in_time(file: _File, question: Question) -> bool:
+    if file.told or file.first is None or file.last is None:
+        return True
+    since = question.since is None or file.last >= micros(question.since)
+    return since and (question.until is None or file.first < micros(question.until))
+
+
+# -- what may answer -----------------------------------------------------------------------
+
+
+def _asked(connection: Connection, question: Question, mill: Mill) -> str | None:
+    """What finds every line that may answer; None where none can."""
+    vocabulary = mill.vocabulary
+    numbers = {loom: i for i, loom in enumerate(mill.looms)}
+    needed: list[str | None] = [
+        _of_term(connection, term, numbers) for term in terms(question.words, vocabulary)
+    ]
+    if question.loom is not None:
+        needed.append(exactly(words.about_mark(numbers[question.loom])))
+    if question.part is not None:
+        part = vocabulary.part_by_name[question.part]
+        names = [_wording(name) for name in (part.name, *part.words)]
+        needed.append(_any([exactly(words.part_mark(part.name)), *names]))
+    if question.side is not None:
+        sides = [_wording(w) for w in (question.side, *vocabulary.words_for(question.side))]
+        needed.append(_any([exactly(words.side_mark(question.side)), *sides]))
+    if question.kind is not None:
+        needed.append(exactly(words.kind_mark(question.kind)))
+    if question.verb is not None:
+        needed.append(exactly(words.verb_mark(question.verb)))
+    if question.by is not None:
+        needed.append(exactly(words.writer_mark(question.by)))
+    known = [each for each in needed if each is not None]
+    return both(known) if len(known) == len(needed) else None
+
+
+def _of_term(connection: Connection, term: Term, numbers: dict[str, int]) -> str | None:
+    """What finds the lines that a word of the question may match; None where none can."""
+    pieces = [words.holding(connection, piece) for piece in words.words_in(term.folded)]
+    known = [piece for piece in pieces if piece is not None]
+    # a text without a letter or digit may stand between any two words
+    ways: list[str | None] = [both(known)] if len(known) == len(pieces) else []
+    ways += [_wording(wording) for wording in term.wordings]
+    if term.loom is not None:
+        ways.append(exactly(words.own_mark(numbers[term.loom])))
+    return _any(ways)
+
+
+def _wording(wording: str) -> str:
+    return both([exactly(word) for word in words.words_in(wording)])
+
+
+def _any(ways: Iterable[str | None]) -> str | None:
+    return either([way for way in ways if way is not None])
+
+
+# -- the part of the snapshot --------------------------------------------------------------
+
+
+def _narrowed(
+    snapshot: Snapshot, index: Index, files: dict[int, _File], chosen: set[int]
+) -> Snapshot:
+    """The snapshot with the entries and complaints of some logs, and what strikes or is struck."""
+    paths = {files[id].path for id in chosen}
+    with index.reads() as readings:
+        entries = [
+            Logged(path=files[id].path, entry=entry)
+            for id in sorted(chosen)
+            for entry in readings.of(id).entries
+        ]
+        if len(chosen) < len(files):
+            there = {(x.path, x.entry.line) for x in entries}
+            minutes = {micros(x.entry.when) // rows.MINUTE_US * rows.MINUTE_US for x in entries}
+            for minute in _struck_minutes(readings.connection, minutes):
+                for other in readings.logged_between(minute, minute + rows.MINUTE_US):
+                    if (other.path, other.entry.line) not in there:
+                        there.add((other.path, other.entry.line))
+                        entries.append(other)
+    entries.sort(key=lambda x: (x.path, x.entry.line))
+    return replace(
+        snapshot,
+        entries=entries,
+        complaints=tuple(c for c in snapshot.complaints if c.path in paths),
+        unfinished=tuple(u for u in snapshot.unfinished if u.path in paths),
+    )
+
+
+def _struck_minutes(connection: Connection, minutes: set[int]) -> Sequence[int]:
+    """The minutes [us] of the strikes that name one of these, and all that they name."""
+    found: set[int] = set()
+    for at, minute in connection.execute("SELECT at, minute FROM strike"):
+        striking = at // rows.MINUTE_US * rows.MINUTE_US
+        if minute in minutes or striking in minutes:
+            found |= {minute, striking}
+    return sorted(found)
+
+
+def _texts(index: Index) -> Iterator[str]:
+    """The text of every line of every log."""
+    with index.reads() as readings:
+        for file in rows.files(readings.connection):
+            for raw in lines_of(file.data):
+                if raw.text and not raw.text.startswith("#"):
+                    yield raw.text
+
+
+# -- what stands around a hit --------------------------------------------------------------
+
+
+def _around(
+    index: Index, files: dict[int, _File], hits: Sequence[Found], around: int, mill: Mill
+) -> set[int]:
+    """The logs with the neighbours of hits on their looms: enough of them to each side."""
+    numbers = {loom: i for i, loom in enumerate(mill.looms)}
+    dated = sorted(
+        (f for f in files.values() if f.first is not None), key=lambda f: (f.first or 0, f.id)
+    )
+    chosen = {f.id for f in files.values() if f.told}
+    for loom in {loom for hit in hits for loom in looms_of(hit)[:1] if len(looms_of(hit)) == 1}:
+        with index.reads() as readings:
+            counts = Counter(
+                words.file_of(row)
+                for (row,) in readings.connection.execute(
+                    "SELECT rowid FROM line WHERE line MATCH ?",
+                    (exactly(words.about_mark(numbers[loom])),),
+                )
+            )
+        own = [f for f in dated if counts[f.id]]
+        for hit in hits:
+            if looms_of(hit) == (loom,) and hit.near is not None:
+                chosen |= _beside(own, counts, micros(hit.near), around)
+    return chosen
+
+
+def _beside(own: Sequence[_File], counts: Counter[int], at: int, around: int) -> set[int]:
+    """The logs of a loom nearest to a moment [us] that hold as many of its lines to each side."""
+    chosen: set[int] = set()
+    before = [f for f in own if (f.last or 0) < at]
+    after = [f for f in own if (f.first or 0) > at]
+    chosen |= {f.id for f in own if (f.first or 0) <= at <= (f.last or 0)}
+    for side, edge in ((sorted(before, key=lambda f: -(f.last or 0)), -1), (after, 1)):
+        seen, reach = 0, at
+        for file in side:
+            if seen >= around and not _overlaps(file, reach, edge):
+                break
+            chosen.add(file.id)
+            seen += counts[file.id]
+            if seen <= around or edge > 0:
+                reach = max(reach, file.last or 0) if edge > 0 else min(reach, file.first or 0)
+    return chosen
+
+
+def _overlaps(file: _File, reach: int, edge: int) -> bool:
+    return (file.first or 0) <= reach if edge > 0 else (file.last or 0) >= reach

@@ -1,0 +1,193 @@
+"""The words of every line, so that a search need only read the logs that may answer it.
+
+One row of SQLite's full-text search a line: its folded words, and marks for what it is about. What
+is found by it may be too much, never too little: the search itself judges the lines that are read.
+"""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from collections.abc import Iterable, Iterator, Sequence
+
+from board.mill import Mill
+from board.searched import looms_of_place, place_in
+from grammar import entries as e
+from grammar.decoding import LONGEST_LINE, lines_of
+from grammar.folding import fold, fold_word
+from grammar.reader import Reading
+
+LINES_OF_A_FILE = 1 << 32  # a line's row is its file's number times this, and its own number
+
+_WORD = re.compile(r"\w+")
+_JOINT = re.compile(r"\W+")
+
+
+def row_of(file: int, line: int) -> int:
+    """The row of a line."""
+    return file * LINES_OF_A_FILE + line
+
+
+def file_of(row: int) -> int:
+    """The file's number of a row."""
+    return row // LINES_OF_A_FILE
+
+
+def words_in(text: str) -> list[str]:
+    """The words of a text as they are kept: folded, without what stands between them."""
+    return [spelt(word) for word in _WORD.findall(fold(text[:LONGEST_LINE]).text)]
+
+
+def spelt(word: str) -> str:
+    """A word in ASCII, letter by letter, so that part of a word is part of how it is spelt.
+
+    SQLite's idea of what a letter is may be older than Python's.
+    """
+    if word.isascii():
+        return word
+    return "".join(c if c.isascii() else f"u{ord(c):x}z" for c in word)
+
+
+# -- marks: what a line is about, spelt as words that no line is likely to hold -------------
+
+
+def own_mark(number: int) -> str:
+    """A line of this loom alone, by the loom's place in the register."""
+    return f"x0own{number}"
+
+
+def about_mark(number: int) -> str:
+    """A line about this loom, its own or a group's."""
+    return f"x0about{number}"
+
+
+def kind_mark(kind: str) -> str:
+    """A line with a clause of this kind."""
+    return f"x0kind{_JOINT.sub('', kind)}"
+
+
+def verb_mark(verb: e.Verb) -> str:
+    """A line of work of this kind."""
+    return f"x0verb{verb.value}"
+
+
+def writer_mark(who: str) -> str:
+    """A line that this person wrote."""
+    return f"x0by{spelt(_JOINT.sub('_', fold_word(who)))}"
+
+
+def part_mark(part: str) -> str:
+    """A line with a clause about this part."""
+    return f"x0part{spelt(_JOINT.sub('_', fold_word(part)))}"
+
+
+def side_mark(side: str) -> str:
+    """A line with a clause about this side."""
+    return f"x0side{spelt(_JOINT.sub('_', fold_word(side)))}"
+
+
+# -- rows ----------------------------------------------------------------------------------
+
+
+def rows_of(file: int, reading: Reading, data: bytes, mill: Mill) -> list[tuple[int, str]]:
+    """A row for every line of a log that is an entry, refused, or unfinished."""
+    numbers = {loom: i for i, loom in enumerate(mill.looms)}
+    docs: dict[int, list[str]] = {}
+    for entry in reading.entries:
+        docs[entry.line] = [*words_in(entry.text), *_marks(entry, numbers)]
+    left = {d.line for d in reading.diagnostics} - docs.keys()
+    if reading.unfinished is not None and reading.unfinished.line not in docs:
+        left.add(reading.unfinished.line)
+    if left:
+        for raw in lines_of(data):
+            if raw.number in left:
+                place = place_in(raw.text, mill)
+                looms = looms_of_place(place, ()) if place is not None else ()
+                docs[raw.number] = [
+                    *words_in(raw.text),
+                    *(about_mark(numbers[loom]) for loom in looms),
+                    *(own_mark(numbers[loom]) for loom in looms),
+                ]
+    return [(row_of(file, line), " ".join(doc)) for line, doc in docs.items()]
+
+
+def _marks(entry: e.Entry, numbers: dict[str, int]) -> Iterator[str]:
+    if entry.place.kind is e.PlaceKind.LOOM:
+        yield own_mark(numbers[entry.place.name])
+    for loom in looms_of_place(entry.place, entry.clauses):
+        yield about_mark(numbers[loom])
+    if entry.by is not None:
+        yield writer_mark(entry.by)
+    for clause in entry.clauses:
+        yield kind_mark(e.KINDS[type(clause)])
+        if isinstance(clause, e.Worked):
+            yield verb_mark(clause.verb)
+        at = getattr(clause, "at", None)
+        side = getattr(clause, "side", None) or (at.side if at else None)
+        if at is not None:
+            yield part_mark(at.part)
+        if side:
+            yield side_mark(side)
+
+
+def put(
+    connection: sqlite3.Connection,
+    old: Iterable[tuple[int, str]],
+    new: Iterable[tuple[int, str]],
+) -> None:
+    """Keep the rows of a log in the place of those before; only what differs is written."""
+    before, after = dict(old), dict(new)
+    gone = [(row, doc) for row, doc in before.items() if after.get(row) != doc]
+    come = [(row, doc) for row, doc in after.items() if before.get(row) != doc]
+    if gone:
+        connection.executemany(
+            "INSERT INTO line (line, rowid, words) VALUES ('delete', ?, ?)", gone
+        )
+    if come:
+        connection.executemany("INSERT INTO line (rowid, words) VALUES (?, ?)", come)
+
+
+# -- asking --------------------------------------------------------------------------------
+
+
+MOST_WORDS = 500  # that a piece may stand in; a piece of more of them tells too little
+
+ALL = "*"  # no condition: every line
+
+
+def holding(connection: sqlite3.Connection, piece: str) -> str | None:
+    """What finds every line with a word that holds a piece; None where there is no such word."""
+    found = connection.execute(
+        "SELECT term FROM line_words WHERE instr(term, ?) LIMIT ?", (piece, MOST_WORDS + 1)
+    ).fetchall()
+    return either([_quoted(term) for (term,) in found]) if len(found) <= MOST_WORDS else ALL
+
+
+def exactly(word: str) -> str:
+    """What finds every line with this word or mark."""
+    return _quoted(word)
+
+
+def either(asked: Sequence[str]) -> str | None:
+    """What finds the lines that any of these finds; None for none."""
+    if ALL in asked:
+        return ALL
+    return f"({' OR '.join(asked)})" if asked else None
+
+
+def both(asked: Sequence[str]) -> str:
+    """What finds the lines that all of these find."""
+    asked = [each for each in asked if each != ALL]
+    return f"({' AND '.join(asked)})" if asked else ALL
+
+
+def files_with(connection: sqlite3.Connection, asked: str) -> set[int]:
+    """The numbers of the files with a line that is found."""
+    rows = connection.execute(
+        "SELECT DISTINCT rowid / ? FROM line WHERE line MATCH ?", (LINES_OF_A_FILE, asked)
+    )
+    return {file for (file,) in rows}
+
+
+def _quoted(word: str) -> str:
+    return '"' + word.replace('"', '""') + '"'

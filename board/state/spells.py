@@ -1,0 +1,138 @@
+"""Spells of motion in columns: years of a whole shed as a few arrays, without an object a spell.
+
+Made from spells, or handed in by whoever keeps them so (``Later.columns``). What use they make is
+left to ``use_line``. numpy is loaded only where columns are asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+from board.state.fleet import Motion
+from board.state.history import Spell
+from board.state.later import columns
+from grammar.entries import Reason
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Ints = NDArray[np.signedinteger]
+
+MOTIONS = tuple(Motion)
+REASONS = (None, *Reason)
+GOES_ON = (1 << 63) - 1  # stands for the end of a spell that has none [us since the epoch]
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_MICROSECOND = timedelta(microseconds=1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SpellColumns:
+    """Spells of any looms, one a row, each loom's in the order that they ended.
+
+    ``loom`` and ``style`` are places in ``looms`` and ``styles``, ``motion`` and ``reason`` in
+    MOTIONS and REASONS; ``start`` and ``end`` [us since the epoch] are of 64 bits, the others of
+    any width.
+    """
+
+    looms: tuple[str, ...]
+    styles: tuple[str | None, ...]
+    loom: Ints
+    start: Ints
+    end: Ints
+    motion: Ints
+    reason: Ints
+    style: Ints
+
+    def rows(self, index: Ints | slice) -> SpellColumns:
+        """Only the rows named, in that order."""
+        return SpellColumns(
+            looms=self.looms,
+            styles=self.styles,
+            loom=self.loom[index],
+            start=self.start[index],
+            end=self.end[index],
+            motion=self.motion[index],
+            reason=self.reason[index],
+            style=self.style[index],
+        )
+
+
+def micros(when: datetime) -> int:
+    """A moment as whole microseconds since the epoch."""
+    return (when - _EPOCH) // _MICROSECOND
+
+
+def columns_of(spells: Sequence[Spell]) -> SpellColumns:
+    """Spells in columns: those that they are kept in, else made of them."""
+    kept = columns(spells)
+    return kept if isinstance(kept, SpellColumns) else made_of(spells)
+
+
+def made_of(spells: Iterable[Spell]) -> SpellColumns:
+    """Columns of spells, made anew."""
+    import numpy as np
+
+    spells = list(spells)
+    looms = {name: i for i, name in enumerate(dict.fromkeys(s.loom for s in spells))}
+    styles = {name: i for i, name in enumerate(dict.fromkeys(s.style for s in spells))}
+    motions = {motion: i for i, motion in enumerate(MOTIONS)}
+    reasons = {reason: i for i, reason in enumerate(REASONS)}
+    ends = [GOES_ON if s.end is None else micros(s.end) for s in spells]
+    return SpellColumns(
+        looms=tuple(looms),
+        styles=tuple(styles),
+        loom=np.array([looms[s.loom] for s in spells], dtype=np.int32),
+        start=np.array([micros(s.start) for s in spells], dtype=np.int64),
+        end=np.array(ends, dtype=np.int64),
+        motion=np.array([motions[s.motion] for s in spells], dtype=np.int8),
+        reason=np.array([reasons[s.reason] for s in spells], dtype=np.int8),
+        style=np.array([styles[s.style] for s in spells], dtype=np.int32),
+    )
+
+
+def joined(several: Sequence[SpellColumns]) -> SpellColumns:
+    """Columns behind each other as one, though each has its own names."""
+    import numpy as np
+
+    if not several:
+        return made_of(())
+    looms = {name: i for i, name in enumerate(dict.fromkeys(n for c in several for n in c.looms))}
+    styles = {name: i for i, name in enumerate(dict.fromkeys(n for c in several for n in c.styles))}
+
+    def renamed(names: Sequence[object], known: Mapping[object, int], column: Ints) -> Ints:
+        return np.array([known[name] for name in names], dtype=np.int32)[column]
+
+    return SpellColumns(
+        looms=tuple(looms),
+        styles=tuple(styles),
+        loom=np.concatenate([renamed(c.looms, looms, c.loom) for c in several]),  # type: ignore[arg-type]
+        start=np.concatenate([c.start for c in several]),
+        end=np.concatenate([c.end for c in several]),
+        motion=np.concatenate([c.motion for c in several]),
+        reason=np.concatenate([c.reason for c in several]),
+        style=np.concatenate([renamed(c.styles, styles, c.style) for c in several]),  # type: ignore[arg-type]
+    )
+
+
+def of_each_loom(spells: SpellColumns) -> Mapping[str, SpellColumns]:
+    """The spells of each loom that has any, in the order they had."""
+    import numpy as np
+
+    if not len(spells.loom):
+        return {}
+    # A narrow column is sorted by its digits, in time that grows only with its length.
+    narrow = np.int16 if len(spells.looms) < 1 << 15 else np.int32
+    order = np.argsort(spells.loom.astype(narrow), kind="stable")
+    grouped = spells.rows(order)
+    firsts = np.flatnonzero(np.diff(grouped.loom, prepend=-1))
+    bounds = [*firsts.tolist(), len(order)]
+    names = [spells.looms[i] for i in grouped.loom[firsts].tolist()]
+    return {
+        name: grouped.rows(slice(first, last))
+        for name, first, last in zip(names, bounds[:-1], bounds[1:], strict=True)
+    }
