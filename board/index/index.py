@@ -20,14 +20,14 @@ from pathlib import Path
 from typing import Any
 
 from board.index import rows, segments, standing, words
-from board.index.packing import Damaged
 from board.index.readings import Readings
-from board.index.schema import Unusable, is_passing, micros, open_index, remove
+from board.index.schema import FAULTS, Unusable, is_passing, micros, open_index, remove
+from board.index.tails import Tail, Tails
 from board.mill import Mill
 from board.record.cabinet import Known, known_of
 from board.record.files import LogFile
 from board.record.shelf import Reads
-from board.state.fleet import Handover
+from board.state.fleet import Complaint, Handover
 from grammar.entries import Seal, Shift
 from grammar.reader import Reading
 
@@ -50,9 +50,12 @@ class Index:
         self._connection = open_index(file, self._mark)
         self._readings = Readings(self._connection, reader)
         self._seen_version = self._version()
+        self._told_version = self._seen_version  # -1 where what was put away was given up
         self._unbaked = 0  # entries put away since the last baking
         self._voids = 0  # how often that was in vain
-        self._tail: standing.Tail | None = None
+        self._tails = Tails(self._readings, mill)
+        self._tail: Tail | None = None
+        self._old: dict[tuple[str, tuple[int, int] | None], list[Any]] = {}
         self._generation = 0  # counts what may have made a tail void
 
     def close(self) -> None:
@@ -67,7 +70,13 @@ class Index:
     def known(self) -> Mapping[str, Known]:
         """What is known already of each log."""
         with self._telling():
+            self._told_version = self._version()
             return rows.known(self._connection)
+
+    def others(self) -> Mapping[str, Known] | None:
+        """What is known of each log, where that is not what was told or put away; else None."""
+        with self._telling():
+            return self.known() if self._version() != self._told_version else None
 
     def keep(self, file: LogFile, reading: Reading, now: datetime) -> Known:
         """Put a log's reading in the place of the one before it."""
@@ -99,15 +108,18 @@ class Index:
         id = rows.id_of(self._connection, path)
         return self._readings.of(id) if id is not None else Reading()
 
-    def restamp(self, file: LogFile, now: datetime) -> Known:
-        """The same bytes, with another stamp."""
+    def restamp(self, file: LogFile, now: datetime) -> Known | None:
+        """The same bytes, with another stamp; None where others stand there by now."""
         known = known_of(file, now)
         with self._writing():
-            rows.restamp(self._connection, file.path, known)
-        return known
+            stands = rows.restamp(self._connection, file.path, known)
+        return known if stands else None
 
     def drop(self, path: str) -> None:
         """Forget a log."""
+        with self._telling():
+            if rows.id_of(self._connection, path) is None:
+                return
         with self._writing():
             id = rows.id_of(self._connection, path)
             if id is not None:
@@ -119,6 +131,12 @@ class Index:
         """The reading of a log that is kept."""
         with self._telling():
             return self._before(path)
+
+    def before(self, path: str, known: Known) -> Reading | None:
+        """The reading of a log, if it is still the one that was known."""
+        with self._telling():
+            same = rows.digest_of(self._connection, path) == known.digest
+            return self._before(path) if same else None
 
     def files(self) -> Iterable[LogFile]:
         """Every log that is kept, as it was read."""
@@ -145,22 +163,46 @@ class Index:
             self._voids = 0
         self.commit()
 
-    def tail(self, as_of: datetime) -> standing.Tail:
+    def tail(self, as_of: datetime) -> Tail:
         """The state as of a moment (UTC)."""
         with self._telling():
-            self._tail = standing.tail(self._readings, self.mill, as_of)
+            self._tail = self._tails.at(as_of)
             self._tail_of = self._generation
             return self._tail
 
-    def facts(self, tail: standing.Tail, kind: type, since: datetime | None) -> list[Any]:
+    def facts(self, tail: Tail, kind: type, since: datetime | None) -> list[Any]:
         """The facts of a kind, all or at least those since a moment."""
         with self._telling():
-            return standing.facts(self._connection, self._current(tail), kind, since)
+            tail = self._current(tail)
+            old = segments.members(self._connection, kind.__name__, tail.base, since)
+            return [*old, *(f for f in tail.facts if type(f) is kind)]
 
-    def taken(self, tail: standing.Tail, since: datetime | None) -> list[Handover]:
+    def taken(self, tail: Tail, since: datetime | None) -> list[Handover]:
         """Every taking over, or at least those since a moment."""
         with self._telling():
-            return standing.taken_over(self._connection, self._current(tail), since)
+            tail = self._current(tail)
+            if since is None:
+                return [*self._few(segments.TAKEN, tail.base), *tail.taken]
+            return [
+                *segments.members(self._connection, segments.TAKEN, tail.base, since),
+                *tail.taken,
+            ]
+
+    def complaints(self, tail: Tail) -> list[Complaint]:
+        """What was complained of in the segments, and in the tail, each with its shift."""
+        with self._telling():
+            new = [rows.with_shift(self._connection, c) for c in tail.fleet.complaints]
+            return [*self._few(segments.COMPLAINTS, tail.base), *new]
+
+    def _few(self, kind: str, base: int) -> list[Any]:
+        """What the segments before a checkpoint hold of a kind of which there is little."""
+        number = None
+        if base != standing.BEGIN:
+            number = (base, segments.number_of(self._connection, base))
+        if (kind, number) not in self._old:
+            self._old = {k: v for k, v in self._old.items() if k[0] != kind}
+            self._old[kind, number] = segments.members(self._connection, kind, base, None)
+        return self._old[kind, number]
 
     def seals(self, asked: Iterable[Shift]) -> dict[Shift, Seal]:
         """The seals of shifts as their lines stand now."""
@@ -173,11 +215,11 @@ class Index:
         with self._telling():
             yield self._readings
 
-    def _current(self, tail: standing.Tail) -> standing.Tail:
+    def _current(self, tail: Tail) -> Tail:
         """The tail, or where the index has moved on since, one that fits it as it is now."""
         if tail is self._tail and self._tail_of == self._generation:
             return tail
-        return standing.tail(self._readings, self.mill, tail.folding.as_of)
+        return self._tails.at(tail.as_of)
 
     def _see_others(self) -> None:
         """Forget what is kept in memory where another program has written meanwhile."""
@@ -199,7 +241,7 @@ class Index:
             try:
                 self._see_others()
                 yield
-            except (sqlite3.Error, Damaged) as error:
+            except FAULTS as error:
                 raise self._trouble("read", error) from error
 
     @contextmanager
@@ -216,7 +258,7 @@ class Index:
                 yield
                 if self._began and time.monotonic() - self._began > LONGEST_COMMIT_S:
                     self.commit()
-            except (sqlite3.Error, Damaged) as error:
+            except FAULTS as error:
                 raise self._trouble("written", error) from error
             except BaseException:
                 self._give_up()
@@ -241,6 +283,7 @@ class Index:
         self._readings.clear()
         with suppress(sqlite3.Error):
             if self._connection.in_transaction:
+                self._told_version = -1
                 self._connection.execute("ROLLBACK")
 
     def commit(self) -> None:

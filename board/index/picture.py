@@ -10,9 +10,9 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TypeVar
 
-from board.index import rows, segments
+from board.index import rows
 from board.index.index import Index
-from board.index.standing import Tail
+from board.index.tails import Tail
 from board.snapshot import Snapshot, Tally, may_isolate, struck_marked, where
 from board.state.counting import counted
 from board.state.fleet import Complaint, Fleet, Handover
@@ -44,11 +44,10 @@ def picture(index: Index, as_of: datetime, notices: Sequence[str] = ()) -> Snaps
     with index.reads() as readings:
         connection = readings.connection
         told = list(rows.told(connection))
-        folded: list[Complaint] = segments.members(connection, segments.COMPLAINTS, tail.base, None)
-        folded += [rows.with_shift(connection, c) for c in tail.complaints]
         files, lines, entries = connection.execute(
             "SELECT count(*), coalesce(sum(lines), 0), coalesce(sum(entries), 0) FROM file"
         ).fetchone()
+    folded = index.complaints(tail)
     fleet = replace(fleet, complaints=tuple(folded))
     complaints = [c for each in told for c in each.complaints] + folded
     complaints += _with_shifts(index, disagreements(fleet, mill))
@@ -76,7 +75,7 @@ def picture(index: Index, as_of: datetime, notices: Sequence[str] = ()) -> Snaps
 
 
 def _fleet(index: Index, tail: Tail) -> Fleet:
-    fleet = tail.folding.fleet()
+    fleet = tail.fleet
     history = History(
         spells=_of_kind(index, tail, Spell),
         counters=_of_kind(index, tail, CounterReading),

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from board.index.packing import pack, unpack
+from board.index.packing import Damaged, pack, unpack
 from board.index.schema import micros, moment
 from board.record.cabinet import Known
 from board.record.files import LogFile
@@ -49,7 +49,15 @@ def known(connection: sqlite3.Connection) -> dict[str, Known]:
             settles_at=None if settles is None else moment(settles), trusted=bool(trusted),
         )
         for path, size, mtime_ns, ctime_ns, digest, growing, ended, settles, trusted in rows
+        if _are_sound(path, digest, size, mtime_ns, ctime_ns)
     }  # fmt: skip
+
+
+def _are_sound(path: object, digest: object, *numbers: object) -> bool:
+    """Whether columns hold what was put there. Raises Damaged: SQLite takes anything anywhere."""
+    if type(path) is str and type(digest) is bytes and all(type(n) is int for n in numbers):
+        return True
+    raise Damaged("a log is kept with something else than was put there")
 
 
 def id_of(connection: sqlite3.Connection, path: str) -> int | None:
@@ -64,12 +72,22 @@ def data_of(connection: sqlite3.Connection, id: int) -> bytes:
     return zlib.decompress(data)
 
 
-def restamp(connection: sqlite3.Connection, path: str, known: Known) -> None:
-    """The same bytes with another stamp."""
-    connection.execute(
-        "UPDATE file SET mtime_ns = ?, ctime_ns = ?, trusted = ?, settles = ? WHERE path = ?",
-        (known.mtime_ns, known.ctime_ns, known.trusted, _settles(known), path),
+def digest_of(connection: sqlite3.Connection, path: str) -> bytes | None:
+    """What tells the bytes of a log that is kept from any others, or None."""
+    row = connection.execute("SELECT digest FROM file WHERE path = ?", (path,)).fetchone()
+    return row[0] if row else None
+
+
+def restamp(connection: sqlite3.Connection, path: str, known: Known) -> bool:
+    """The same bytes with another stamp; whether these bytes are the ones that are kept."""
+    growing = known.last_line is LastLine.GROWING
+    stamp = (_held(known.mtime_ns), _held(known.ctime_ns), known.trusted, _settles(known))
+    changed = connection.execute(
+        "UPDATE file SET mtime_ns = ?, ctime_ns = ?, trusted = ?, settles = ?"
+        " WHERE path = ? AND digest = ? AND growing = ?",
+        (*stamp, path, known.digest, growing),
     )
+    return changed.rowcount == 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,8 +115,8 @@ def put(
     row = (
         file.path,
         known.size,
-        known.mtime_ns,
-        known.ctime_ns,
+        _held(known.mtime_ns),
+        _held(known.ctime_ns),
         known.digest,
         known.last_line is LastLine.GROWING,
         known.ended,
@@ -148,6 +166,11 @@ def files(connection: sqlite3.Connection) -> Iterator[LogFile]:
             path=path, data=raw, size=len(raw), mtime_ns=mtime_ns, ctime_ns=ctime_ns,
             last_line=LastLine.GROWING if growing else LastLine.SETTLED,
         )  # fmt: skip
+
+
+def _held(nanoseconds: int) -> int:
+    """A time of a file as far as SQLite's numbers go; one beyond is never taken for the same."""
+    return min(max(nanoseconds, -(1 << 63)), (1 << 63) - 1)
 
 
 def _settles(known: Known) -> int | None:

@@ -8,10 +8,18 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import zlib
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from board.index.packing import Damaged
+
+# what reading an index can raise that somebody has damaged
+FAULTS = (
+    sqlite3.Error, Damaged, zlib.error, ValueError, TypeError, ArithmeticError, LookupError,
+    AttributeError,
+)  # fmt: skip
 APPLICATION_ID = 0x6C6F6F6D  # "loom"; kept in the file's header
 LAYOUT = 1  # of the tables; another one is made anew
 WAIT_S = 5.0  # [s] for another program that writes
@@ -68,7 +76,9 @@ CREATE VIRTUAL TABLE line USING fts5 (
     words, content='', columnsize=0, detail=none, tokenize="unicode61 tokenchars '_'"
 );
 CREATE VIRTUAL TABLE line_words USING fts5vocab (line, row);
-CREATE TABLE checkpoint (upto INTEGER PRIMARY KEY, state BLOB NOT NULL);
+CREATE TABLE checkpoint (
+    number INTEGER PRIMARY KEY AUTOINCREMENT, upto INTEGER NOT NULL UNIQUE, state BLOB NOT NULL
+);
 CREATE TABLE segment (
     start INTEGER NOT NULL, kind TEXT NOT NULL, upto INTEGER NOT NULL, amount INTEGER NOT NULL,
     members BLOB NOT NULL, PRIMARY KEY (start, kind)
@@ -136,7 +146,8 @@ def _is_foreign(file: Path) -> bool:
         return False
     if not head.startswith(b"SQLite format 3\x00"):
         return True
-    return len(head) == 100 and int.from_bytes(head[68:72], "big") not in (0, APPLICATION_ID)
+    mark, tables = (int.from_bytes(head[at : at + 4], "big") for at in (68, 40))
+    return len(head) == 100 and mark != APPLICATION_ID and bool(mark or tables)
 
 
 def is_passing(error: Exception) -> bool:
@@ -155,6 +166,8 @@ def _opened(file: Path, fingerprint: str) -> sqlite3.Connection:
         file, timeout=WAIT_S, isolation_level=None, check_same_thread=False
     )
     try:
+        if _holds_something_else(connection):
+            raise Unusable(f"{file} is not an index of loomslate and was left as it is")
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = NORMAL")
         connection.execute("PRAGMA cache_size = -32768")
@@ -165,6 +178,13 @@ def _opened(file: Path, fingerprint: str) -> sqlite3.Connection:
         connection.close()
         raise
     return connection
+
+
+def _holds_something_else(connection: sqlite3.Connection) -> bool:
+    """Whether there are tables in it of another program; these may stand beside its file."""
+    (mark,) = connection.execute("PRAGMA application_id").fetchone()
+    (tables,) = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    return mark != APPLICATION_ID and bool(mark or tables)
 
 
 def _is_of(connection: sqlite3.Connection, fingerprint: str) -> bool:

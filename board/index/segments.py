@@ -54,6 +54,15 @@ def latest(connection: sqlite3.Connection, until: int) -> int | None:
     return found
 
 
+def number_of(connection: sqlite3.Connection, upto: int) -> int:
+    """What tells a checkpoint from any other that stood, or will stand, at the same moment."""
+    (number,) = connection.execute(
+        "SELECT number FROM checkpoint WHERE upto = ?", (upto,)
+    ).fetchone()
+    found: int = number
+    return found
+
+
 def folded_at(connection: sqlite3.Connection, upto: int) -> Folded:
     """Where the fold stood at a checkpoint."""
     (state,) = connection.execute("SELECT state FROM checkpoint WHERE upto = ?", (upto,)).fetchone()
@@ -85,7 +94,9 @@ def add(
 
 def mark(connection: sqlite3.Connection, upto: int, folded: Folded) -> None:
     """Keep where a fold stands, and fewer of the older checkpoints."""
-    connection.execute("INSERT OR REPLACE INTO checkpoint VALUES (?, ?)", (upto, pack(folded)))
+    connection.execute(
+        "INSERT OR REPLACE INTO checkpoint (upto, state) VALUES (?, ?)", (upto, pack(folded))
+    )
     rows = connection.execute("SELECT upto FROM checkpoint ORDER BY upto DESC").fetchall()
     least = 0.0
     for (old,) in rows:

@@ -1,13 +1,12 @@
-"""The state of a shed from an index: on from the nearest checkpoint, with the entries since.
+"""Which entries of an index count, from which checkpoint a fold may go on, and baking the old ones.
 
-What comes out is what a fold of all entries would give. Pure in the sense of the fold: only the
-index is read, and (``bake``) what was folded is kept there for the next time.
+Baked is what was folded once for all: its facts and complaints stand in segments, its states in
+checkpoints.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from sqlite3 import Connection
 
@@ -16,10 +15,9 @@ from board.index.readings import Readings
 from board.index.schema import micros
 from board.mill import Mill
 from board.state.counting import Counted, until, without_doubles
-from board.state.fleet import Complaint, Handover
+from board.state.fleet import Complaint
 from board.state.fold import Folding
 from board.state.folded import Folded
-from board.state.history import Fact
 from board.state.logged import Logged, in_time_order
 from board.state.strikes import struck
 
@@ -27,17 +25,7 @@ AT_ONCE = 20_000  # entries of a segment, about
 LONGEST_TAIL = 3_000  # entries that are folded anew each time, before the base moves on
 KEPT_OPEN = timedelta(hours=26)  # at the end: lines are written late, and then cost little
 
-_BEGIN, _END = -(1 << 62), 1 << 62
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tail:
-    """What was folded on top of a checkpoint ``base`` [us]; ``entries`` are those that count."""
-
-    base: int
-    folding: Folding
-    entries: tuple[Logged, ...]
-    complaints: tuple[Complaint, ...]
+BEGIN, END = -(1 << 62), 1 << 62
 
 
 def base_for(connection: Connection, as_of: datetime) -> int | None:
@@ -55,22 +43,6 @@ def base_for(connection: Connection, as_of: datetime) -> int | None:
     return segments.latest(connection, min(bounds))
 
 
-def tail(readings: Readings, mill: Mill, as_of: datetime) -> Tail:
-    """The state as of a moment (UTC); changes nothing in the index."""
-    connection = readings.connection
-    base = base_for(connection, as_of)
-    start = None if base is None else segments.folded_at(connection, base)
-    counted = _counted(readings, base, None, as_of, mill.zone)
-    folding = Folding(mill=mill, as_of=as_of, complaints=list(counted.complaints), start=start)
-    folding.take(counted.entries)
-    return Tail(
-        base=_BEGIN if base is None else base,
-        folding=folding,
-        entries=counted.entries,
-        complaints=tuple(folding.complaints),
-    )
-
-
 def bake(readings: Readings, mill: Mill, as_of: datetime, until: datetime | None = None) -> bool:
     """Fold what is old enough once for all, and keep it; whether there was any.
 
@@ -79,13 +51,13 @@ def bake(readings: Readings, mill: Mill, as_of: datetime, until: datetime | None
     """
     connection = readings.connection
     goal = _floor(micros(min(until or as_of, as_of) - KEPT_OPEN))
-    newest = segments.latest(connection, _END)
+    newest = segments.latest(connection, END)
     if newest is not None and newest > micros(as_of):
         return False  # somebody looks back
     base = base_for(connection, as_of)
     if base != newest:
-        segments.void(connection, _BEGIN if base is None else base)
-    begin = _BEGIN if base is None else base
+        segments.void(connection, BEGIN if base is None else base)
+    begin = BEGIN if base is None else base
     if begin >= goal:
         return False
     since = rows.times_between(connection, begin, goal)
@@ -114,10 +86,10 @@ def _bake_one(
     start: Folded | None,
 ) -> Folded:
     connection = readings.connection
-    counted = _counted(readings, begin, end, as_of, mill.zone)
-    folding = Folding(mill=mill, as_of=as_of, complaints=list(counted.complaints), start=start)
+    counted = counted_between(readings, begin, end, as_of, mill.zone)
+    folding = Folding(mill=mill, as_of=as_of, start=start)
     folding.take(counted.entries)
-    complaints = _with_shifts(connection, folding.complaints)
+    complaints = _with_shifts(connection, [*counted.complaints, *folding.complaints])
     segments.add(connection, begin, end, folding.facts, complaints, folding.shed.taken)
     folded = folding.folded()
     connection.execute(
@@ -136,7 +108,7 @@ def _floor(at: int) -> int:
     return at - at % rows.MINUTE_US
 
 
-def _counted(
+def counted_between(
     readings: Readings,
     begin: int | None,
     end: int | None,
@@ -185,19 +157,4 @@ def _bearing(readings: Readings, begin: int | None, end: int | None) -> list[Log
 
 
 def _bounds(begin: int | None, end: int | None) -> tuple[int, int]:
-    return (_BEGIN if begin is None else begin), (_END if end is None else end)
-
-
-# -- facts, the old ones only when they are asked for --------------------------------------
-
-
-def taken_over(connection: Connection, tail: Tail, since: datetime | None) -> list[Handover]:
-    """Every taking over, or at least those since a moment."""
-    old: list[Handover] = segments.members(connection, segments.TAKEN, tail.base, since)
-    return [*old, *tail.folding.shed.taken]
-
-
-def facts(connection: Connection, tail: Tail, kind: type, since: datetime | None) -> list[Fact]:
-    """Every fact of a kind, or at least those since a moment."""
-    old: list[Fact] = segments.members(connection, kind.__name__, tail.base, since)
-    return [*old, *(f for f in tail.folding.facts if type(f) is kind)]
+    return (BEGIN if begin is None else begin), (END if end is None else end)

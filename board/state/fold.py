@@ -43,9 +43,9 @@ def fold(entries: Iterable[Logged] | Counted, mill: Mill, as_of: datetime) -> Fl
     """The fleet as of a moment (UTC), with every complaint of sense."""
     if not isinstance(entries, Counted):
         entries = counted(entries, as_of, mill.zone)
-    folding = Folding(mill=mill, as_of=as_of, complaints=list(entries.complaints))
+    folding = Folding(mill=mill, as_of=as_of)
     folding.take(entries.entries)
-    return folding.fleet()
+    return folding.fleet((*entries.complaints, *folding.complaints))
 
 
 def _moving(happenings: Iterable[Happening]) -> list[Happening]:
@@ -71,15 +71,14 @@ _KeptStill = dict[int, tuple[Happening, list[str]]]
 
 @dataclass(slots=True, kw_only=True)
 class Folding:
-    """The states while entries pass; only this object changes, the states never do.
+    """The states while entries pass, from an empty shed or where another fold had come (``start``).
 
-    Begins with an empty shed or from where another fold had come (``start``); facts, complaints
-    and takings-over are those since then.
+    Only this object changes, the states never do; facts and complaints are those since the start.
     """
 
     mill: Mill
     as_of: datetime
-    complaints: list[Complaint]
+    complaints: list[Complaint] = field(default_factory=list)
     looms: dict[str, LoomState] = field(init=False)
     shed: Shedwide = field(init=False)
     facts: list[Fact] = field(default_factory=list)
@@ -337,8 +336,8 @@ class Folding:
 
     # -- the end ---------------------------------------------------------------------------
 
-    def fleet(self) -> Fleet:
-        """What all entries together make of the shed."""
+    def fleet(self, complaints: Sequence[Complaint]) -> Fleet:
+        """What all entries together make of the shed, with these complaints."""
         looms = {
             loom: changed(state, last_entry=self.spoken.get(loom))
             for loom, state in self.looms.items()
@@ -348,6 +347,6 @@ class Folding:
             looms=looms,
             shed=self.shed.state(),
             history=history_of(self.facts),
-            complaints=tuple(self.complaints),
+            complaints=tuple(complaints),
             last_entry=self.last_entry,
         )
