@@ -19,7 +19,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from board.index import rows, segments, standing, words
+from board.index import rows, segments, shifts, standing, words
 from board.index.readings import Readings
 from board.index.schema import FAULTS, Unusable, is_passing, micros, open_index, remove
 from board.index.tails import Tail, Tails
@@ -191,7 +191,7 @@ class Index:
     def complaints(self, tail: Tail) -> list[Complaint]:
         """What was complained of in the segments, and in the tail, each with its shift."""
         with self._telling():
-            new = [rows.with_shift(self._connection, c) for c in tail.fleet.complaints]
+            new = [shifts.with_shift(self._connection, c) for c in tail.fleet.complaints]
             return [*self._few(segments.COMPLAINTS, tail.base), *new]
 
     def _few(self, kind: str, base: int) -> list[Any]:
@@ -207,7 +207,17 @@ class Index:
     def seals(self, asked: Iterable[Shift]) -> dict[Shift, Seal]:
         """The seals of shifts as their lines stand now."""
         with self._telling():
-            return rows.seals(self._connection, asked)
+            found, reckoned = shifts.seals(self._connection, asked)
+        if reckoned:
+            with self._writing():
+                shifts.keep_seals(self._connection, reckoned)
+            self.commit()
+        return found
+
+    def how_changed(self, shift: Shift, sealed: Seal) -> str:
+        """Which lines of a shift went and came since it had this seal, where that is known."""
+        with self._telling():
+            return shifts.how_changed(self._connection, shift, sealed)
 
     @contextmanager
     def reads(self) -> Iterator[Readings]:

@@ -10,7 +10,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TypeVar
 
-from board.index import rows
+from board.index import rows, shifts
 from board.index.index import Index
 from board.index.tails import Tail
 from board.snapshot import Snapshot, Tally, may_isolate, struck_marked, where
@@ -106,9 +106,9 @@ def _entries(index: Index, tail: Tail, as_of: datetime) -> Later[Logged]:
 
 def _seals_broken(index: Index, fleet: Fleet) -> Sequence[Complaint]:
     sealed = [h.shift for h in fleet.shed.taken if h.seal is not None and h.shift is not None]
-    return changed_since_sealed(fleet, index.seals(sealed).__getitem__)
+    return changed_since_sealed(fleet, index.seals(sealed).__getitem__, index.how_changed)
 
 
 def _with_shifts(index: Index, complaints: Sequence[Complaint]) -> list[Complaint]:
     with index.reads() as readings:
-        return [rows.with_shift(readings.connection, c) for c in complaints]
+        return [shifts.with_shift(readings.connection, c) for c in complaints]

@@ -7,19 +7,16 @@ from __future__ import annotations
 
 import sqlite3
 import zlib
-from array import array
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from datetime import date
+from dataclasses import dataclass
 
+from board.index import shifts
 from board.index.packing import Damaged, pack, unpack
 from board.index.schema import micros, moment
 from board.record.cabinet import Known
 from board.record.files import LogFile
 from board.state.fleet import Complaint, MayIsolate, Source
-from board.state.seals import is_of_handover, seal_of
-from grammar.decoding import lines_of
-from grammar.entries import Entry, Isolated, Seal, Shift, Standing, Struck
+from grammar.entries import Entry, Isolated, Standing, Struck
 from grammar.reader import LastLine, Reading
 
 MINUTE_US = 60_000_000
@@ -109,6 +106,7 @@ def put(
 ) -> Put:
     """Keep a log's reading in the place of the one ``before`` it, packed or to be read again."""
     id = id_of(connection, file.path)
+    shifts.remember(connection, id, reading)
     entries = reading.entries
     times = [micros(e.when) for e in entries]
     told = _told(file.path, reading)
@@ -141,7 +139,7 @@ def put(
             " first = ?, last = ?, reading = ?, told = ?, data = ? WHERE id = ?",
             (*row, id),
         )
-    _refile(connection, id, reading)
+    shifts.refile(connection, id, reading)
     _restrike(connection, id, entries)
     return Put(id=id, minute=_earliest(connection, _changed(before.entries, entries)))
 
@@ -149,7 +147,8 @@ def put(
 def drop(connection: sqlite3.Connection, id: int, before: Reading) -> int | None:
     """Forget a log that is gone; the earliest minute [us] whose state may change by it."""
     minute = _earliest(connection, before.entries)
-    _refile(connection, id, Reading())
+    shifts.remember(connection, id, Reading())
+    shifts.refile(connection, id, Reading())
     connection.execute("DELETE FROM strike WHERE file = ?", (id,))
     connection.execute("DELETE FROM file WHERE id = ?", (id,))
     return minute
@@ -241,70 +240,6 @@ def _restrike(connection: sqlite3.Connection, id: int, entries: Iterable[Entry])
         )
 
 
-# -- lines of a shift, and their seal ------------------------------------------------------
-
-
-def _refile(connection: sqlite3.Connection, id: int, reading: Reading) -> None:
-    """Under which shifts a log's lines are filed; the seals of these and of those before go."""
-    outside = {e.line for e in reading.entries if is_of_handover(e)}
-    after: dict[tuple[int, str], tuple[array[int], array[int]]] = {}
-    for filed in reading.filed:
-        lines = after.setdefault(_key(filed.shift), (array("I"), array("I")))
-        lines[filed.line in outside].append(filed.line)
-    rows = connection.execute("SELECT day, name FROM filed WHERE file = ?", (id,)).fetchall()
-    if rows:
-        connection.execute("DELETE FROM filed WHERE file = ?", (id,))
-    connection.executemany(
-        "INSERT INTO filed VALUES (?, ?, ?, ?, ?)",
-        [(*key, id, own.tobytes(), others.tobytes()) for key, (own, others) in after.items()],
-    )
-    connection.executemany("DELETE FROM seal WHERE day = ? AND name = ?", [*{*rows, *after}])
-
-
-def _key(shift: Shift) -> tuple[int, str]:
-    return shift.day.toordinal(), shift.name
-
-
-def lines_of_shift(connection: sqlite3.Connection, shift: Shift) -> list[str]:
-    """The lines that the seal of a shift is made of."""
-    lines: list[str] = []
-    rows = connection.execute(
-        "SELECT f.data, filed.sealed FROM filed JOIN file f ON f.id = filed.file"
-        " WHERE filed.day = ? AND filed.name = ? ORDER BY f.path",
-        _key(shift),
-    ).fetchall()
-    for data, sealed in rows:
-        physical = lines_of(zlib.decompress(data))
-        lines += [physical[number - 1].text for number in _numbers(sealed)]
-    return lines
-
-
-def _numbers(packed: bytes) -> array[int]:
-    numbers = array("I")
-    numbers.frombytes(packed)
-    return numbers
-
-
-def seals(connection: sqlite3.Connection, asked: Iterable[Shift]) -> dict[Shift, Seal]:
-    """The seals of shifts as their lines stand now; what had to be reckoned is kept."""
-    rows = connection.execute("SELECT day, name, lines, digest FROM seal")
-    known = {(day, name): Seal(lines=lines, digest=digest) for day, name, lines, digest in rows}
-    found: dict[Shift, Seal] = {}
-    for shift in asked:
-        if shift in found:
-            continue
-        seal = known.get(_key(shift))
-        if seal is None:
-            seal = seal_of(lines_of_shift(connection, shift))
-            if connection.in_transaction:
-                connection.execute(
-                    "INSERT OR REPLACE INTO seal VALUES (?, ?, ?, ?)",
-                    (*_key(shift), seal.lines, seal.digest),
-                )
-        found[shift] = seal
-    return found
-
-
 # -- readings ------------------------------------------------------------------------------
 
 
@@ -334,20 +269,6 @@ def told(connection: sqlite3.Connection) -> Iterator[Told]:
     rows = connection.execute("SELECT told FROM file WHERE told IS NOT NULL ORDER BY path")
     for (packed,) in rows.fetchall():
         yield unpack(packed)
-
-
-def with_shift(connection: sqlite3.Connection, complaint: Complaint) -> Complaint:
-    """A complaint with the shift that its line is filed under."""
-    rows = connection.execute(
-        "SELECT day, name, sealed, others FROM filed JOIN file ON file.id = filed.file"
-        " WHERE file.path = ?",
-        (complaint.path,),
-    )
-    line = complaint.diagnostic.line
-    for day, name, sealed, others in rows:
-        if line in _numbers(sealed) or line in _numbers(others):
-            return replace(complaint, shift=Shift(day=date.fromordinal(day), name=name))
-    return replace(complaint, shift=None)
 
 
 def cool(connection: sqlite3.Connection, before: int) -> None:

@@ -171,7 +171,6 @@ def _opened(file: Path, fingerprint: str) -> sqlite3.Connection:
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = NORMAL")
         connection.execute("PRAGMA cache_size = -32768")
-        connection.execute("PRAGMA mmap_size = 268435456")
         if not _is_of(connection, fingerprint):
             _make(connection, fingerprint)
     except BaseException:

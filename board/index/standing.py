@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta, tzinfo
 from sqlite3 import Connection
 
-from board.index import rows, segments
+from board.index import rows, segments, shifts
 from board.index.readings import Readings
 from board.index.schema import micros
 from board.mill import Mill
@@ -101,7 +101,7 @@ def _bake_one(
 
 
 def _with_shifts(connection: Connection, complaints: Sequence[Complaint]) -> list[Complaint]:
-    return [rows.with_shift(connection, c) for c in complaints]
+    return [shifts.with_shift(connection, c) for c in complaints]
 
 
 def _floor(at: int) -> int:

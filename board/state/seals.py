@@ -66,16 +66,25 @@ def _before(span: ShiftSpan, calendar: ShiftCalendar) -> Shift:
     return calendar.before(span.start + OVERLAP, but=span.shift).shift
 
 
-def changed_since_sealed(fleet: Fleet, seal_now: Callable[[Shift], Seal]) -> tuple[Complaint, ...]:
-    """A complaint for each taking over whose shift no longer agrees with its seal."""
+def changed_since_sealed(
+    fleet: Fleet,
+    seal_now: Callable[[Shift], Seal],
+    how: Callable[[Shift, Seal], str] = lambda shift, sealed: "",
+) -> tuple[Complaint, ...]:
+    """A complaint for each taking over whose shift no longer agrees with its seal.
+
+    ``how`` tells what changed in a shift since it had a seal, or nothing where that is not known.
+    """
     return tuple(
         complaint
         for handover in fleet.shed.taken
-        if (complaint := _changed(handover, seal_now)) is not None
+        if (complaint := _changed(handover, seal_now, how)) is not None
     )
 
 
-def _changed(handover: Handover, seal_now: Callable[[Shift], Seal]) -> Complaint | None:
+def _changed(
+    handover: Handover, seal_now: Callable[[Shift], Seal], how: Callable[[Shift, Seal], str]
+) -> Complaint | None:
     shift, source = handover.shift, handover.source
     if handover.seal is None or shift is None or source is None:
         return None
@@ -94,7 +103,7 @@ def _changed(handover: Handover, seal_now: Callable[[Shift], Seal]) -> Complaint
         line=source.line,
         span=Span(max(start, 0), len(source.text)),
         text=source.text,
-        help="ask who changed it",
+        help="; ".join(filter(None, ("ask who changed it", how(shift, handover.seal)))),
     )
     return Complaint(path=source.path, diagnostic=diagnostic)
 
