@@ -49,6 +49,17 @@ MAY = {
         "board.searched",
         "board.judging",
     ),
+    "board/index": (
+        "grammar",
+        "board.mill",
+        "board.snapshot",
+        "board.state",
+        "board.record",
+        "board.search",
+        "board.searched",
+        "board.wordings",
+        "board.index",
+    ),
     "board/record": ("grammar", "board.mill", "board.snapshot", "board.state", "board.record"),
 }
 

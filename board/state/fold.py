@@ -48,10 +48,6 @@ def fold(entries: Iterable[Logged] | Counted, mill: Mill, as_of: datetime) -> Fl
     return folding.fleet((*entries.complaints, *folding.complaints))
 
 
-def _moving(happenings: Iterable[Happening]) -> list[Happening]:
-    return [h for h in happenings if type(h.clause) is e.Moved]
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Moves:
     """The parts that change their loom in one minute."""
@@ -149,7 +145,8 @@ class Folding:
             for loom, happenings in spread(logged):
                 blocks.setdefault(loom, {}).setdefault(logged.path, []).extend(happenings)
         per_file = {loom: list(files.values()) for loom, files in blocks.items()}
-        moving = _moving(h for files in per_file.values() for block in files for h in block)
+        said = (h for files in per_file.values() for block in files for h in block)
+        moving = [h for h in said if type(h.clause) is e.Moved]
         there = _NO_MOVES
         if moving:
             there = self._moves(moving, self._in_order(per_file, _NO_MOVES)[0])
