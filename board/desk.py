@@ -16,6 +16,7 @@ from pathlib import Path
 
 from board.judging import Judged, judge
 from board.mill import Mill
+from board.record.cabinet import Known, known_of
 from board.record.files import (
     FolderEmpty,
     FolderMissing,
@@ -47,6 +48,8 @@ from grammar.folding import fold_word
 from grammar.isolation_words import IsolationWords
 from grammar.phrases import spellings
 from grammar.reader import Reader
+
+_MOST_SIFTED = 20_000  # logs with what was read of them for some looms
 
 _WHO = re.compile(r"[^\s;#][^\s;]*")
 
@@ -101,6 +104,8 @@ class Desk:
         self.notices: tuple[str, ...] = ()  # logs that could not be read at the last look
         self._clock = clock
         self._sifter = Sifter(mill.vocabulary)
+        self._known: dict[str, tuple[Known, LogFile]] = {}  # logs as they were read last
+        self._sifted: dict[tuple[str, frozenset[str], OfOthers], tuple[LogFile, list[Logged]]] = {}
         self._day_words = spellings(mill.vocabulary, ("day",))
 
     def named(self, who: str) -> str:
@@ -174,12 +179,22 @@ class Desk:
         self, logs: Iterable[LogFile], looms: frozenset[str], others: OfOthers
     ) -> list[Logged]:
         found = []
+        if len(self._sifted) > _MOST_SIFTED:
+            self._sifted.clear()
         for log in logs:
-            data = self._sifter.sifted(log.data, looms, others)
-            if data is not None:
-                reading = self.reader.read(data, log.last_line)
-                found += [Logged(path=log.path, entry=x) for x in reading.entries]
+            key = (log.path, looms, others)
+            known = self._sifted.get(key)
+            if known is None or known[0] is not log:
+                known = self._sifted[key] = (log, self._read_one(log, looms, others))
+            found += known[1]
         return found
+
+    def _read_one(self, log: LogFile, looms: frozenset[str], others: OfOthers) -> list[Logged]:
+        data = self._sifter.sifted(log.data, looms, others)
+        if data is None:
+            return []
+        reading = self.reader.read(data, log.last_line)
+        return [Logged(path=log.path, entry=x) for x in reading.entries]
 
     def _looms_of(self, entry: e.Entry, logs: list[LogFile]) -> frozenset[str]:
         if entry.place.kind is not e.PlaceKind.LOOM:
@@ -213,11 +228,17 @@ class Desk:
 
     def _logs(self) -> list[LogFile]:
         found = []
+        now = self._clock()
         for log in self._listed():
-            file = read_file(log, self._clock())
+            known = self._known.get(log.path)
+            if known is not None and known[0].stands(log.stamp, now):
+                found.append(known[1])
+                continue
+            file = read_file(log, now)
             if isinstance(file, Skipped):
                 self.notices = (*self.notices, file.sentence)
             else:
+                self._known[log.path] = (known_of(file, now), file)
                 found.append(file)
         return found
 

@@ -9,20 +9,19 @@ from pathlib import Path
 
 from board.index.index import Index
 from board.index.picture import picture
+from board.index.schema import Unusable
+from board.loading import NO_INDEX, Progress, ReaderWhenNeeded, stop_if_missing
 from board.mill import Mill
 from board.record.cache_folder import default_cache_folder
 from board.record.shelf import Reads, Shelf
+from board.shell import Shell
 from board.snapshot import Snapshot
-
-NONE = "none"  # the name that asks for no index
-
-Progress = Callable[[int, int], None]  # logs looked at so far, of how many
 
 
 def index_file(folder: Path, named: str | None, environ: Mapping[str, str]) -> Path | None:
     """Where a folder's index is kept, or None for no index."""
     if named is not None:
-        return None if named.casefold() == NONE else Path(named)
+        return None if named.casefold() == NO_INDEX else Path(named)
     kept = default_cache_folder(environ)
     if kept is None:
         return None
@@ -39,7 +38,11 @@ def open_index(
 
 
 def looked(
-    folder: Path, reader: Reads, index: Index, now: datetime, progress: Progress | None = None
+    folder: Path,
+    reader: Reads,
+    index: Index,
+    now: datetime,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Shelf:
     """The logs of a folder, read as far as they changed since the index saw them last."""
     shelf = Shelf(folder, reader, index)
@@ -51,3 +54,36 @@ def snapshot_of(index: Index, shelf: Shelf, as_of: datetime, now: datetime) -> S
     """The shed as of a moment; ``now`` is the clock's. Raises Unusable."""
     index.settle(min(as_of, now), now)
     return picture(index, as_of, shelf.notices)
+
+
+def by_index(
+    folder: Path,
+    mill: Mill,
+    reader: ReaderWhenNeeded,
+    as_of: datetime,
+    now: datetime,
+    shell: Shell,
+    named: str | None,
+    progress: Progress,
+    tries: int = 2,
+) -> tuple[Snapshot, Index] | None:
+    """The snapshot by way of an index; None where there is none, or none that is any good.
+
+    The index stays open until the command is over. Raises CannotRun where no log can be read.
+    """
+    try:
+        index = open_index(folder, mill, reader, named, shell.environ)
+        if index is None:
+            return None
+        shell.at_end.callback(index.close)
+        shelf = looked(folder, reader, index, now, progress)
+        progress.ends()
+        stop_if_missing(shelf)
+        return snapshot_of(index, shelf, as_of, now), index
+    except Unusable as error:
+        progress.ends()
+        if error.mended and tries > 1:
+            shell.warn(str(error))
+            return by_index(folder, mill, reader, as_of, now, shell, named, progress, tries - 1)
+        shell.warn(f"{error}; the logs are read without it")
+        return None

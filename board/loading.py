@@ -9,10 +9,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from board.index.index import Index
-from board.index.schema import Unusable
-from board.indexed import NONE, looked, open_index, snapshot_of
 from board.mill import Mill
 from board.record.cache_folder import default_cache_folder
 from board.record.files import (
@@ -33,6 +31,12 @@ from grammar.decoding import LONGEST_LINE
 from grammar.reader import Carried, LastLine, Reader, Reading
 from grammar.times import NoSuchTime, NoTime, read_full, resolve
 from grammar.vocabulary import Vocabulary
+
+if TYPE_CHECKING:
+    from board.index.index import Index
+
+
+NO_INDEX = "none"  # the name that asks for none
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,51 +123,23 @@ def load(
     """
     now = shell.clock()
     reader = ReaderWhenNeeded(mill.vocabulary, shell.environ)
-    progress = _Progress(shell)
-    loaded = _by_index(folder, mill, reader, at or now, now, shell, index, progress)
-    if loaded is not None:
-        return loaded
+    progress = Progress(shell)
+    if index is None or index.casefold() != NO_INDEX:
+        from board.indexed import by_index
+
+        read = by_index(folder, mill, reader, at or now, now, shell, index, progress)
+        if read is not None:
+            return Loaded(folder=folder, mill=mill, snapshot=read[0], index=read[1])
     shelf = Shelf(folder, reader)
     shelf.look(now, progress)
     progress.ends()
-    _stop_if_missing(shelf)
+    stop_if_missing(shelf)
     whole = snapshot(shelf.readings, mill, at or now, shelf.notices)
     return Loaded(folder=folder, mill=mill, snapshot=whole)
 
 
-def _by_index(
-    folder: Path,
-    mill: Mill,
-    reader: ReaderWhenNeeded,
-    as_of: datetime,
-    now: datetime,
-    shell: Shell,
-    named: str | None,
-    progress: _Progress,
-) -> Loaded | None:
-    """The snapshot by way of an index; None where there is none, or none that is any good."""
-    if named is not None and named.casefold() == NONE:
-        return None
-    try:
-        index = open_index(folder, mill, reader, named, shell.environ)
-        if index is None:
-            return None
-        shell.at_end.callback(index.close)
-        shelf = looked(folder, reader, index, now, progress)
-        progress.ends()
-        _stop_if_missing(shelf)
-        whole = snapshot_of(index, shelf, as_of, now)
-        return Loaded(folder=folder, mill=mill, snapshot=whole, index=index)
-    except Unusable as error:
-        progress.ends()
-        if error.mended:
-            shell.warn(str(error))
-            return _by_index(folder, mill, reader, as_of, now, shell, named, progress)
-        shell.warn(f"{error}; the logs are read without it")
-        return None
-
-
-def _stop_if_missing(shelf: Shelf) -> None:
+def stop_if_missing(shelf: Shelf) -> None:
+    """Raises CannotRun where the folder itself cannot be read."""
     if shelf.missing:
         raise CannotRun(shelf.missing)
 
@@ -172,7 +148,7 @@ _SILENT_S = 1.0  # [s] of reading without a word
 _EVERY_S = 0.25
 
 
-class _Progress:
+class Progress:
     """Tells how far the reading is, once it has taken a while."""
 
     def __init__(self, shell: Shell) -> None:
@@ -187,6 +163,7 @@ class _Progress:
             self._shell.progress(done, total)
 
     def ends(self) -> None:
+        """Wipe away what was told."""
         if self._told:
             self._told = False
             self._shell.progress_ends()

@@ -6,12 +6,14 @@ from argparse import ArgumentParser, Namespace
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from board.loading import Loaded, folder_of, load, mill_or_stop, moment_asked
 from board.mill import Mill
-from board.reckon.summary import Summary, summarise
-from board.remembered import held_so_far
 from board.shell import CannotRun, Shell
+
+if TYPE_CHECKING:
+    from board.reckon.summary import Summary
 
 
 def add_folder(parser: ArgumentParser, *, positional: bool = False) -> None:
@@ -70,6 +72,9 @@ def asked(options: Namespace, shell: Shell) -> Asked:
 
 def summary_of(asked: Asked, shell: Shell, section: str | None = None) -> Summary:
     """Everything that is shown of it. Raises CannotRun for an unknown section."""
+    from board.reckon.summary import summarise
+    from board.remembered import held_so_far
+
     names = {s.name.casefold(): s.name for s in asked.mill.sections}
     if section is not None and section.casefold() not in names:
         known = ", ".join(names.values())
