@@ -14,6 +14,7 @@ import threading
 import time
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cache
 from pathlib import Path
@@ -35,6 +36,14 @@ LONGEST_COMMIT_S = 0.08  # [s] after which what is put away so far is committed
 HOT = timedelta(days=3)  # a log with an entry since then is likely to be asked for again
 BAKED_AT = 25_000  # entries that are put away, at most, before old ones are folded
 IN_VAIN = 3  # how often, before folding waits for the last log: the order is not that of time
+
+
+@dataclass(frozen=True, slots=True)
+class Reckoned:
+    """Seals that had to be reckoned, of the lines as they stood at a count of changes."""
+
+    generation: int
+    seals: Mapping[Shift, Seal]
 
 
 class Index:
@@ -204,15 +213,20 @@ class Index:
             self._old[kind, number] = segments.members(self._connection, kind, base, None)
         return self._old[kind, number]
 
-    def seals(self, asked: Iterable[Shift]) -> dict[Shift, Seal]:
-        """The seals of shifts as their lines stand now."""
+    def seals(self, asked: Iterable[Shift]) -> tuple[dict[Shift, Seal], Reckoned]:
+        """The seals of shifts as their lines stand now, and what of them is to be kept."""
         with self._telling():
             found, reckoned = shifts.seals(self._connection, asked)
-        if reckoned:
-            with self._writing():
-                shifts.keep_seals(self._connection, reckoned)
-            self.commit()
-        return found
+            return found, Reckoned(self._generation, reckoned)
+
+    def keep_seals(self, reckoned: Reckoned) -> None:
+        """Keep the seals that had to be reckoned, unless something has changed since."""
+        if not reckoned.seals:
+            return
+        with self._writing():
+            if self._generation == reckoned.generation:
+                shifts.keep_seals(self._connection, reckoned.seals)
+        self.commit()
 
     def how_changed(self, shift: Shift, sealed: Seal) -> str:
         """Which lines of a shift went and came since it had this seal, where that is known."""
@@ -248,11 +262,19 @@ class Index:
     @contextmanager
     def _telling(self) -> Iterator[None]:
         with self._lock:
+            own = not self._connection.in_transaction
             try:
-                self._see_others()
+                if own:
+                    self._connection.execute("BEGIN")  # all that is read is of one moment
+                    self._connection.execute("SELECT 1 FROM meta LIMIT 1").fetchone()
+                    self._see_others()
                 yield
             except FAULTS as error:
                 raise self._trouble("read", error) from error
+            finally:
+                if own:
+                    with suppress(sqlite3.Error):
+                        self._connection.execute("COMMIT")
 
     @contextmanager
     def _writing(self) -> Iterator[None]:

@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import TypeVar
 
 from board.index import rows, shifts
-from board.index.index import Index
+from board.index.index import Index, Reckoned
 from board.index.tails import Tail
 from board.snapshot import Snapshot, Tally, may_isolate, struck_marked, where
 from board.state.counting import counted
@@ -38,6 +38,13 @@ T = TypeVar("T")
 
 def picture(index: Index, as_of: datetime, notices: Sequence[str] = ()) -> Snapshot:
     """The shed as of a moment (UTC), from what the index holds."""
+    with index.reads():  # all of it as the index stands now, whatever others write meanwhile
+        found, reckoned = _picture(index, as_of, notices)
+    index.keep_seals(reckoned)
+    return found
+
+
+def _picture(index: Index, as_of: datetime, notices: Sequence[str]) -> tuple[Snapshot, Reckoned]:
     mill = index.mill
     tail = index.tail(as_of)
     fleet = _fleet(index, tail)
@@ -51,13 +58,14 @@ def picture(index: Index, as_of: datetime, notices: Sequence[str] = ()) -> Snaps
     fleet = replace(fleet, complaints=tuple(folded))
     complaints = [c for each in told for c in each.complaints] + folded
     complaints += _with_shifts(index, disagreements(fleet, mill))
-    complaints += _with_shifts(index, _seals_broken(index, fleet))
+    broken, reckoned = _seals_broken(index, fleet)
+    complaints += _with_shifts(index, broken)
     complaints.sort(key=where)
     refused = {
         (c.path, c.diagnostic.line) for c in complaints if c.diagnostic.severity is Severity.REFUSED
     }
     doubtful = [each for file in told for each in file.doubtful]
-    return Snapshot(
+    snapshot = Snapshot(
         mill=mill,
         fleet=replace(fleet, may_isolate=may_isolate(doubtful, fleet)),
         tally=Tally(
@@ -72,6 +80,7 @@ def picture(index: Index, as_of: datetime, notices: Sequence[str] = ()) -> Snaps
         notices=tuple(notices),
         entries=_entries(index, tail, as_of),
     )
+    return snapshot, reckoned
 
 
 def _fleet(index: Index, tail: Tail) -> Fleet:
@@ -104,9 +113,10 @@ def _entries(index: Index, tail: Tail, as_of: datetime) -> Later[Logged]:
     return Later(load)
 
 
-def _seals_broken(index: Index, fleet: Fleet) -> Sequence[Complaint]:
+def _seals_broken(index: Index, fleet: Fleet) -> tuple[Sequence[Complaint], Reckoned]:
     sealed = [h.shift for h in fleet.shed.taken if h.seal is not None and h.shift is not None]
-    return changed_since_sealed(fleet, index.seals(sealed).__getitem__, index.how_changed)
+    found, reckoned = index.seals(sealed)
+    return changed_since_sealed(fleet, found.__getitem__, index.how_changed), reckoned
 
 
 def _with_shifts(index: Index, complaints: Sequence[Complaint]) -> list[Complaint]:
