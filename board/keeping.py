@@ -17,19 +17,19 @@ from pathlib import Path
 
 from board.index.index import Index
 from board.index.schema import Unusable
-from board.indexed import NONE, looked, open_index, snapshot_of
-from board.loading import read_mill, reader_for
+from board.indexed import looked, open_index, snapshot_of
+from board.loading import NO_INDEX, read_mill, reader_for
 from board.mill import Mill
 from board.reckon.past_forecasts import Held
 from board.reckon.summary import Summary, summarise
 from board.reckon.wear_record import PastLives
 from board.record.files import LogFile
+from board.record.reads import InTurn, Reads
 from board.record.shelf import WAITED_S, Shelf
 from board.record.sweep import REGISTER_NAME
 from board.record.watch import Batch, FolderWatch, Manner
 from board.remembered import held_so_far
 from board.snapshot import Snapshot, snapshot
-from grammar.reader import Reader
 
 PATIENCE_S = 10.0  # [s] for a new picture, until the old one is said not to be current
 _LONGEST_WAIT = 30.0  # [s]
@@ -71,12 +71,13 @@ class Keeping:
         manner: Manner,
         on_new: Callable[[], None],
         as_of: datetime | None = None,
-        index: str | None = NONE,
+        index: str | None = NO_INDEX,
     ) -> None:
         self._folder = folder
         self._index_named = index
         self._index: Index | None = None
         self._without_index = ""  # why there is none, though one was wanted
+        self._lost_index = False  # with all that it told of logs that may be away now
         self._mill = mill
         self._environ = environ
         self._clock = clock
@@ -123,17 +124,9 @@ class Keeping:
                 return
             self._busy_since = time.monotonic()
             try:
-                settled = self._shelf.settle(self._clock())
-                changed = self._take(batch)
-                minute = self._minute()
-                told = self._trouble(batch) != self._picture.trouble
-                if not (changed or settled or told or minute != drawn_minute):
+                if not self._brought_up_to_date(batch, drawn_minute):
                     continue
-                drawn_minute = minute
-                self._picture = self._new_picture(batch)
-            except Unusable as error:
-                self._leave_index(error)
-                self._picture = self._new_picture(batch)
+                drawn_minute = self._minute()
             except Exception as error:  # the board must stay up and say that it is not current
                 since = self._own_fault.since if self._own_fault else self._clock()
                 self._own_fault = _Fault(since, f"rebuilding failed: {error!r}")
@@ -141,6 +134,22 @@ class Keeping:
             finally:
                 self._busy_since = None
             self._on_new()
+
+    def _brought_up_to_date(self, batch: Batch, drawn_minute: datetime) -> bool:
+        """Read what is to be read and make a picture of it; False where there is nothing new."""
+        try:
+            settled = self._shelf.settle(self._clock())
+            changed = self._take(batch)
+            told = self._trouble(batch) != self._picture.trouble
+            if not (changed or settled or told or self._minute() != drawn_minute):
+                if self._index is not None:
+                    self._index.commit()  # a transaction left open keeps other programs out
+                return False
+            self._picture = self._new_picture(batch)
+        except Unusable as error:
+            self._leave_index(error)
+            self._picture = self._new_picture(batch)
+        return True
 
     def _turned_out(self, past: PastLives, mill: Mill) -> Held | None:
         return held_so_far(past, mill, self._environ)
@@ -175,7 +184,7 @@ class Keeping:
         self._register_fault = None
         if mill == self._mill:
             return
-        reader = reader_for(mill.vocabulary, self._environ)
+        reader = self._reader_for(mill)
         if self._index is None:
             self._shelf.speak(reader, self._clock())
         else:
@@ -186,7 +195,7 @@ class Keeping:
 
     def _filled_shelf(self) -> Shelf:
         """Every log, by way of an index where one is wanted and can be had."""
-        reader = reader_for(self._mill.vocabulary, self._environ)
+        reader = self._reader_for(self._mill)
         try:
             self._index = self._opened_index(self._mill, reader)
             if self._index is not None:
@@ -198,7 +207,11 @@ class Keeping:
         shelf.look(self._clock())
         return shelf
 
-    def _opened_index(self, mill: Mill, reader: Reader) -> Index | None:
+    def _reader_for(self, mill: Mill) -> Reads:
+        """A reader for the keeping and for whoever draws, who reads what was put off."""
+        return InTurn(reader_for(mill.vocabulary, self._environ))
+
+    def _opened_index(self, mill: Mill, reader: Reads) -> Index | None:
         try:
             return open_index(self._folder, mill, reader, self._index_named, self._environ)
         except Unusable as error:
@@ -206,7 +219,7 @@ class Keeping:
                 raise
         return open_index(self._folder, mill, reader, self._index_named, self._environ)
 
-    def _index_anew(self, mill: Mill, reader: Reader) -> Index:
+    def _index_anew(self, mill: Mill, reader: Reads) -> Index:
         """The index for another register; the one before it is given up."""
         self._close_index()
         index = self._opened_index(mill, reader)
@@ -218,12 +231,14 @@ class Keeping:
     def _leave_index(self, error: Unusable) -> None:
         """Go on without the index, with all that it still tells of logs that are away now."""
         files: tuple[LogFile, ...] = ()
+        self._lost_index = True
         if self._index is not None:
             with suppress(Unusable):
                 files = tuple(self._index.files())
+                self._lost_index = False
         self._close_index()
         self._without_index = f"{error}; the logs are read without it"
-        self._shelf = Shelf(self._folder, reader_for(self._mill.vocabulary, self._environ))
+        self._shelf = Shelf(self._folder, self._reader_for(self._mill))
         self._shelf.adopt(files, self._clock())
         self._shelf.look(self._clock())
 
@@ -250,7 +265,10 @@ class Keeping:
 
     def _new_picture(self, batch: Batch) -> Picture:
         now = self._as_of or self._clock()
+        if self._lost_index and self._shelf.missing:
+            raise FileNotFoundError(self._shelf.missing)  # the last picture is all there is
         whole = self._snapshot(now)
+        self._lost_index = False
         summary = summarise(whole, turned_out=self._turned_out)
         self._own_fault = None
         return Picture(

@@ -28,12 +28,13 @@ from board.shell import CannotRun, Shell
 from board.show.text import clean
 from board.snapshot import Snapshot, snapshot
 from grammar.decoding import LONGEST_LINE
-from grammar.reader import Carried, LastLine, Reader, Reading
+from grammar.readings import Carried, LastLine, Reading
 from grammar.times import NoSuchTime, NoTime, read_full, resolve
 from grammar.vocabulary import Vocabulary
 
 if TYPE_CHECKING:
     from board.index.index import Index
+    from grammar.reader import Reader
 
 
 NO_INDEX = "none"  # the name that asks for none
@@ -84,6 +85,7 @@ def reader_for(vocabulary: Vocabulary, environ: Mapping[str, str]) -> Reader:
     import hashlib
 
     from grammar.phrases import grammar_text
+    from grammar.reader import Reader
 
     pattern = grammar_cache(environ)
     if pattern is None:
@@ -108,9 +110,16 @@ class ReaderWhenNeeded:
 
     def read(self, data: bytes, last_line: LastLine, carried: Carried | None = None) -> Reading:
         """The reading of a log's bytes, as ``grammar.reader`` has it."""
+        return self._made().read(data, last_line, carried)
+
+    def expect(self, lines: int) -> None:
+        """Make ready for so many lines."""
+        self._made().expect(lines)
+
+    def _made(self) -> Reader:
         if self._reader is None:
             self._reader = reader_for(self.vocabulary, self.environ)
-        return self._reader.read(data, last_line, carried)
+        return self._reader
 
 
 def load(

@@ -21,7 +21,7 @@ from board.state.step import UNRECORDED_LOCK
 from board.state.usage import disagreements
 from grammar.diagnostics import Severity
 from grammar.entries import Isolated, Shift, Standing
-from grammar.reader import Reading
+from grammar.readings import Reading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -102,7 +102,7 @@ class Clock:
         moment = Moment(instant.when, instant.latest, shift)
         if instant.twice:
             moment.bare = local
-        elif times.came_twice(local, self._zone):
+        elif not self._steady_midnight(local.date()) and times.came_twice(local, self._zone):
             second = local.replace(tzinfo=self._zone, fold=1).astimezone(UTC)
             moment.second_on = local.date() if instant.when == second else None
         return moment

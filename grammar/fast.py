@@ -7,9 +7,7 @@ left to Lark, whole; this module complains of nothing.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterator
-from datetime import datetime
+from collections.abc import Iterator
 from typing import Any
 
 from lark import Lark, Token
@@ -18,20 +16,18 @@ from lark.utils import TextSlice
 from grammar import entries as e
 from grammar.diagnostics import LineRefused
 from grammar.fast_forms import Form, Grammar, Refused, derive
+from grammar.fast_judging import judge, judge_heading
+from grammar.fast_memory import KEPT, LONGEST_KEPT, Memory, Part
 from grammar.fast_patterns import Unprovable, stays_in_clause
 from grammar.folding import Folded, fold
 from grammar.isolation_words import IsolationWords
 from grammar.line import Line
-from grammar.making import mover, placer
+from grammar.making import placer
 from grammar.readings import Filed
 from grammar.together import Tail, joined
 from grammar.transform import PLAIN, ToEntry
 
-Part = Any  # a clause, or a tail that belongs to one
-
 LONGEST = 1024  # [characters] of a line that is read here; a longer one may be too long [bytes]
-_KEPT = 8_192  # words or clauses remembered in one memory at most
-_COLUMNS = 32  # where one clause is remembered to have begun, at most
 EVERY = 512  # so many lines read here are followed by one that Lark reads too
 
 _NOTHING = Folded("", "", None)
@@ -41,70 +37,15 @@ _new_tuple = tuple.__new__
 _entry = placer(e.Entry)
 _filed = placer(Filed)
 
-Judge = Callable[[Line, e.Entry], None]
-
-
-class _Known:
-    """Clauses met before, in the middle of a line or at its end."""
-
-    __slots__ = ("others", "plain", "texts")
-
-    def __init__(self) -> None:
-        self.plain: _Parts = defaultdict(dict)
-        self.others: _Parts = defaultdict(dict)  # tails, and what one loom alone may not say
-        self.texts: dict[str, tuple[Part, int]] = {}  # wherever they begin
-
-
-class _Memory:
-    """Clauses met before: as written, and for each column where they began, what they are.
-
-    Keeps those used lately: of two generations the older is dropped when the younger is full.
-    """
-
-    __slots__ = ("old", "young")
-
-    def __init__(self) -> None:
-        self.young: dict[str, dict[int, Part]] = {}
-        self.old: dict[str, dict[int, Part]] = {}
-
-    def keep(self, piece: str, part: Part, start: int) -> None:
-        """Remembers a clause."""
-        self._add(piece, {start: part})
-
-    def _add(self, piece: str, parts: dict[int, Part]) -> None:
-        if len(self.young) >= _KEPT:
-            self.old = dict(self.young)
-            self.young.clear()
-        self.young[piece] = parts
-
-    def find(self, piece: str, start: int) -> Part | None:
-        """A clause met before, as it is where it begins now; None where it was not."""
-        parts = self.young.get(piece)
-        if parts is None:
-            parts = self.old.get(piece)
-            if parts is None:
-                return None
-            self._add(piece, parts)
-        part = parts.get(start)
-        if part is None:
-            if len(parts) >= _COLUMNS:
-                for column in [*parts][1:]:
-                    del parts[column]
-            before, known = next(iter(parts.items()))
-            part = parts[start] = mover(type(known))(known, start - before)
-        return part
-
 
 class FastPath:
     """Reads the lines of one mill fast; made for one Lark and its transformer.
 
-    ``judge`` is called with a line and the entry read here, for one line in so many and for the
-    first of every form. Raises Refused where nothing can be derived.
+    Lark reads one line in so many too, and the first of every form, and raises Disagreed where it
+    reads another thing. Raises Refused where nothing can be derived.
     """
 
-    def __init__(
-        self, lark: Lark, to_entry: ToEntry, isolations: IsolationWords, day: str, judge: Judge
-    ) -> None:
+    def __init__(self, lark: Lark, to_entry: ToEntry, isolations: IsolationWords, day: str) -> None:
         self._grammar: Grammar = derive(lark, "AT", "SEP", day)
         try:
             if not stays_in_clause(isolations.pattern):
@@ -115,19 +56,20 @@ class FastPath:
         self._first_lexer = front.lexer.lexers[self._grammar.first_state]
         self._to_entry = to_entry
         self._isolations = isolations
-        self._judge = judge
+        self._lark = lark
         self._met: dict[str, tuple[Form, ...]] = {}  # by the first word of a clause
         self._judged: set[Form] = set()
         self._new: list[Form] = []  # forms of the line being read that were not judged yet
         self._lasting = False  # whether the clause made last means the same wherever it stands
         self._line = Line(_NOTHING)
+        self._headings = 0
         self.read = 0
         self.forget()
 
     def forget(self) -> None:
         """Forgets every clause met so far."""
-        self._inner = _Memory()  # clauses with a ; behind them
-        self._last = _Memory()  # clauses at a line's end
+        self._inner = Memory()  # clauses with a ; behind them
+        self._last = Memory()  # clauses at a line's end
         self._places: dict[str, e.Place] = {}
 
     # -- lines of a time and place met before, on a day without a clock change ---------------------
@@ -140,6 +82,7 @@ class FastPath:
         ``number`` is that of the line before them. Returns that one line and its number; no line
         at the end.
         """
+        self._new.clear()
         to_entry = self._to_entry
         midnight, times = to_entry.clock.midnight, to_entry.clock.known
         if midnight is None:
@@ -174,7 +117,7 @@ class FastPath:
                             if not self._begun(text, number):
                                 break
                             to_entry.place, to_entry.when, to_entry.stamp = place, when, stamp
-                        part = self._fresh(start, stop)
+                        part = self._fresh(start, stop) if piece and not piece.isspace() else None
                         if part is None:
                             break
                 if type(part) not in plain:
@@ -236,9 +179,7 @@ class FastPath:
             return None
         if made is None or made[1] != stop or line.flags:
             return None
-        if self._lasting:
-            self._learn(made[0], line.folded, start, stop)
-        return made[0]
+        return made[0] if self._learn(made[0], line.folded, start, stop) else None
 
     def _have_judged(self, line: Line, entry: e.Entry) -> None:
         """Has Lark read a line too that was read here."""
@@ -246,7 +187,7 @@ class FastPath:
         self._new.clear()
         if entry.text is not self._to_entry.line.folded.line:
             self._to_entry.begin(line, None)
-        self._judge(line, entry)
+        judge(self._lark, self._to_entry, line, entry)
 
     # -- any other line ------------------------------------------------------------------------
 
@@ -274,7 +215,7 @@ class FastPath:
         word = head.split()[1]
         place = self._to_entry.place
         if not {",", ";"} & set(head):
-            if len(self._places) >= _KEPT:
+            if len(self._places) >= KEPT:
                 self._places.clear()
             self._places[word] = place
 
@@ -292,7 +233,7 @@ class FastPath:
                 if made is None:
                     return None
                 part, form_end = made
-                if self._lasting and form_end == end:
+                if form_end == end:
                     self._learn(part, line.folded, start, end)
                 end = form_end
             if part is not None:
@@ -302,44 +243,44 @@ class FastPath:
 
     def _made(self, line: Line, start: int, stop: int) -> tuple[Part, int] | None:
         """The clause that a stretch holds, by its expression, and where it ends."""
-        text = line.folded.text
-        piece = text[start : stop + 1].lstrip()  # with the ; behind it
-        words = piece.split(None, 1)
-        if not words:
-            return None
-        begun = start + len(text[start : stop + 1]) - len(piece)
-        for form in self._met.get(words[0], ()):
-            match = form.match(text[begun:] if form.whole_line else piece)
-            if match is not None:
-                return self._by(form, match, line, begun)
-        first = self._first_lexer.scanner.match(TextSlice(text, 0, len(text)), begun)
-        for form in self._grammar.clauses.get(first[1], ()) if first else ():
-            match = form.match(text[begun:] if form.whole_line else piece)
-            if match is not None:
-                self._meet(words[0], form)
-                return self._by(form, match, line, begun)
-        return None
+        text, to_entry = line.folded.text, self._to_entry
+        whole = text[start : stop + 1]  # with the ; behind it
+        piece = whole.lstrip()
+        begun = start + len(whole) - len(piece)
+        word = piece.split(None, 1)[0]
+        flags = len(line.flags)
+        to_entry.timed = False
+        for form in self._met.get(word, ()):
+            made = form.read(text[begun:] if form.whole_line else piece, begun)
+            if made is not None:
+                break
+        else:
+            first = self._first_lexer.scanner.match(TextSlice(text, 0, len(text)), begun)
+            for form in self._grammar.clauses.get(first[1], ()) if first else ():
+                made = form.read(text[begun:] if form.whole_line else piece, begun)
+                if made is not None:
+                    self._meet(word, form)
+                    break
+            else:
+                return None
+        if form not in self._judged:
+            self._new.append(form)
+        self._lasting = not (form.whole_line or to_entry.timed or len(line.flags) > flags)
+        return made
 
     def _meet(self, word: str, form: Form) -> None:
-        if len(self._met) >= _KEPT:
+        if len(self._met) >= KEPT:
             self._met.clear()
         self._met[word] = (form, *(f for f in self._met.get(word, ()) if f is not form))
 
-    def _by(self, form: Form, match: re.Match[str], line: Line, start: int) -> tuple[Part, int]:
-        if form not in self._judged:
-            self._new.append(form)
-        to_entry, flags = self._to_entry, len(line.flags)
-        tokens = _tokens(form, match, start)
-        to_entry.timed = False
-        part = form.make(tokens)
-        self._lasting = not (form.whole_line or to_entry.timed or len(line.flags) > flags)
-        return part, tokens[-1].end_pos  # type: ignore[return-value]
-
-    def _learn(self, part: Part, folded: Folded, start: int, end: int) -> None:
-        """Remembers a clause, but where it may hide an isolation."""
-        if self._isolations.is_quiet(part, folded.text[start:end]):
+    def _learn(self, part: Part, folded: Folded, start: int, end: int) -> bool:
+        """Remembers a clause where it lasts; whether it surely hides no isolation."""
+        if not self._isolations.is_quiet(part, folded.text[start:end]):
+            return False
+        if self._lasting and end - start <= LONGEST_KEPT:
             memory = self._last if end == len(folded.text) else self._inner
             memory.keep(folded.line[start:end], part, start)
+        return True
 
     def judged(self, line: Line, entry: e.Entry) -> None:
         """Counts a line read by ``clauses``, and has it judged where its turn has come."""
@@ -355,9 +296,13 @@ class FastPath:
         if not _letter_by_letter(line.folded):
             return None
         for form in self._grammar.headings:
-            match = form.match(text)
-            if match is not None and match.end() == len(text):
-                heading: e.Heading = form.make(_tokens(form, match, 0))
+            made = form.read(text, 0)
+            if made is not None:
+                heading: e.Heading = made[0]
+                self._headings += 1
+                if form not in self._judged or not self._headings % EVERY:
+                    self._judged.add(form)
+                    judge_heading(self._lark, line, heading)
                 return heading
         return None
 
@@ -367,17 +312,3 @@ def _letter_by_letter(folded: Folded) -> bool:
     if folded.origin is not None:
         return False
     return folded.line.isascii() or folded.line.casefold() == folded.text
-
-
-def _tokens(form: Form, match: re.Match[str], start: int) -> list[Token]:
-    """The tokens of a form as Lark makes them, less the line and columns that nobody asks for."""
-    tokens = []
-    for name, group in form.groups:
-        value = match[group]
-        token = _new_token(Token, value)
-        token.type = name
-        token.value = value
-        at = start + match.start(group)
-        token.start_pos, token.end_pos = at, at + len(value)
-        tokens.append(token)
-    return tokens

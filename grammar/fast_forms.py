@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from lark import Lark
+from lark import Lark, Token
 from lark.lexer import ContextualLexer, PatternRE, TerminalDef
 
 from grammar.fast_patterns import (
@@ -45,13 +45,14 @@ class Form:
     """One form of a clause or heading: its terminals, and what Lark makes of their tokens.
 
     ``before`` are the terminals that would be tried before each of them; ``whole_line`` tells that
-    it may reach over ``;`` to the end of the line.
+    it may reach over ``;`` to the end of the line; ``behind`` is what has to stand behind it.
     """
 
     terminals: tuple[TerminalDef, ...]
     before: tuple[tuple[TerminalDef, ...], ...]
     make: Callback
-    whole_line: bool = False
+    whole_line: bool
+    behind: str
 
     @cached_property
     def names(self) -> tuple[str, ...]:
@@ -59,15 +60,28 @@ class Form:
         return tuple(terminal.name for terminal in self.terminals)
 
     @cached_property
-    def groups(self) -> tuple[tuple[str, int], ...]:
-        """The terminals' names, each with the number of its group."""
-        numbers = self.expression.groupindex
-        return tuple((name, numbers[f"_{n}"]) for n, name in enumerate(self.names))
+    def read(self) -> Callable[[str, int], tuple[Any, int] | None]:
+        """Reads a text that stands so far into a line: what it makes and where that ends.
 
-    @cached_property
-    def match(self) -> Callable[[str], re.Match[str] | None]:
-        """How a text is matched with the expression."""
-        return self.expression.match
+        Written out as source, as a loop over the tokens takes half as long again. The tokens are
+        those of Lark, less the line and columns that nobody asks for; each begins where the one
+        before it ends.
+        """
+        lines = ["def read(text, at):", " found = match(text)", " if found is None: return None"]
+        for n, name in enumerate(self.names):
+            lines += [
+                f" value = found[{self.expression.groupindex[f'_{n}']}]",
+                f" t{n} = token = new(Token, value)",
+                f" token.type, token.value = {name!r}, value",
+                " token.start_pos, at = at, at + len(value)",
+                " token.end_pos = at",
+            ]
+        lines.append(f" return make([{', '.join(f't{n}' for n in range(len(self.names)))}]), at")
+        scope: dict[str, Any] = {"Token": Token, "new": str.__new__, "make": self.make}
+        scope["match"] = self.expression.match
+        exec("\n".join(lines), scope)
+        read: Callable[[str, int], tuple[Any, int] | None] = scope["read"]
+        return read
 
     @cached_property
     def expression(self) -> re.Pattern[str]:
@@ -78,7 +92,7 @@ class Form:
             guards = [_pattern(other) for other in before]
             pieces += [f"(?!{guard})" for guard in guards if not never_both(guard, own)]
             pieces.append(f"(?P<_{n}>(?>{own}))")
-        return re.compile("".join(pieces) + (r"(?=;|\Z)" if self.whole_line else r"(?=;?\Z)"))
+        return re.compile("".join(pieces) + self.behind)
 
 
 def _pattern(terminal: TerminalDef) -> str:
@@ -136,7 +150,7 @@ class Tables:
 
         Raises Refused where the terminal may not come.
         """
-        rules = []
+        rules: list[Any] = []
         while True:
             action = self._states[stack[-1]].get(terminal)
             if action is None:
@@ -204,7 +218,8 @@ def _form(
             return None
     except Unprovable:
         return None
-    return Form(taken, tuple(before), tables.callbacks[rule], whole_line=over)
+    behind_it = r"\Z" if list(ends) == [_END] else r"(?=;|\Z)" if over else r"(?=;?\Z)"
+    return Form(taken, tuple(before), tables.callbacks[rule], over, behind_it)
 
 
 def _none_at_separator(pattern: str) -> bool:
@@ -292,9 +307,7 @@ def _behind(tables: Tables, stack: tuple[int, ...], form: Form) -> tuple[int, ..
     return stack
 
 
-def _clauses_are_listed(
-    tables: Tables, begun: tuple[int, ...], form: Form, separator: str
-) -> None:
+def _clauses_are_listed(tables: Tables, begun: tuple[int, ...], form: Form, separator: str) -> None:
     """Makes sure that a line becomes the list of its clauses. Raises Refused."""
     head, one, mark, two = object(), object(), object(), object()
     stack, rules = tables.fed(_behind(tables, begun, form), separator)

@@ -6,16 +6,14 @@ Works on the parsed form that the library's own compiler uses. Whatever is not k
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator, Sequence
-from functools import lru_cache
+from functools import cache, lru_cache
 from importlib import import_module
 from typing import Any
 
 Item = tuple[Any, Any]
 Items = Sequence[Item]
 
-_SPACES = "".join(c for c in map(chr, range(sys.maxunicode + 1)) if c.isspace())
 _LONGEST = 8  # [characters] of a beginning that are looked at
 _MOST = 2000  # beginnings of one pattern; with more of them nothing is claimed
 _WIDEST_CLASS = 16  # characters of a class that are told apart
@@ -23,6 +21,12 @@ _WIDEST_CLASS = 16  # characters of a class that are told apart
 
 class Unprovable(Exception):
     """Nothing can be claimed of a pattern, and why."""
+
+
+@cache
+def _spaces() -> str:
+    """Every character of white space; Unicode has them all on its first plane."""
+    return "".join(filter(str.isspace, map(chr, range(0x10000))))
 
 
 @lru_cache(maxsize=512)
@@ -187,7 +191,7 @@ def is_word_space_word(pattern: str) -> bool:
     op, members = str(inner[0][0]), inner[0][1]
     if op != "IN" or str(members[0][0]) != "NEGATE" or not _is_class_of(members[1:]):
         return False
-    return not any(_takes(item, c) for item in _every_atom(word) for c in _SPACES)
+    return not any(_takes(item, c) for item in _every_atom(word) for c in _spaces())
 
 
 def _is_class_of(members: Items) -> bool:

@@ -117,7 +117,7 @@ class IsolationWords:
         return "".join(only) if found else None
 
     def is_quiet(self, clause: object, piece: str) -> bool:
-        """Whether a clause adds nothing to what ``swallowed`` finds; ``piece`` is its folded text."""
+        """Whether a clause, folded, adds nothing to what ``swallowed`` finds in its line."""
         for sign in self._signs:
             if sign in piece:
                 break

@@ -5,7 +5,7 @@ Places in the folded text come from Lark's tokens; spans and cut text are of the
 
 from __future__ import annotations
 
-from collections.abc import Container
+from collections.abc import Callable, Container
 from dataclasses import dataclass, field
 from typing import TypeVar
 
@@ -19,7 +19,7 @@ from grammar.making import placer
 
 V = TypeVar("V")
 
-_span = placer(Span)
+_span: Callable[[int, int], Span] = placer(Span)
 _KEPT = 8192  # how many words a memory holds at most
 BEHIND = ".,:"  # what a writer may set behind a word
 

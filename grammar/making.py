@@ -23,7 +23,9 @@ _set = object.__setattr__
 
 def slots_of(kind: type) -> tuple[str, ...]:
     """The fields of a slotted class, those of its bases first."""
-    return tuple(name for base in reversed(kind.__mro__) for name in vars(base).get("__slots__", ()))
+    return tuple(
+        name for base in reversed(kind.__mro__) for name in vars(base).get("__slots__", ())
+    )
 
 
 def _twin(kind: type) -> type:
@@ -32,15 +34,17 @@ def _twin(kind: type) -> type:
     return type(kind.__name__, kind.__bases__, {"__slots__": slots, "__setattr__": _set})
 
 
-def _made(kind: type, arguments: str, values: dict[str, str], **scope: object) -> Callable[..., Any]:
+def _made(
+    kind: type, arguments: str, values: dict[str, str], **scope: object
+) -> Callable[..., Any]:
     """A function that makes a value, each field from an expression of the arguments.
 
     Written out as source, as dataclasses do with ``__init__``.
     """
-    body = "".join(f"    made.{name} = {value}\n" for name, value in values.items())
-    source = f"def make({arguments}):\n    made = new(twin)\n{body}"
-    scope |= {"new": object.__new__, "twin": _twin(kind), "kind": kind}
-    exec(f"{source}    made.__class__ = kind\n    return made\n", scope)
+    body = "".join(f"    _made.{name} = {value}\n" for name, value in values.items())
+    source = f"def make({arguments}):\n    _made = _new(_twin)\n{body}"
+    scope |= {"_new": object.__new__, "_twin": _twin(kind), "_kind": kind}
+    exec(f"{source}    _made.__class__ = _kind\n    return _made\n", scope)
     make: Callable[..., Any] = scope["make"]  # type: ignore[assignment]
     return make
 
@@ -53,13 +57,13 @@ def maker(kind: Callable[P, T]) -> Callable[P, T]:
     assert isinstance(kind, type)
     given = {f.name: f.default for f in fields(kind) if f.default is not MISSING}
     names = slots_of(kind)
-    arguments = ", ".join(f"{n}=given[{n!r}]" if n in given else n for n in names)
-    return _made(kind, f"*, {arguments}", {name: name for name in names}, given=given)
+    arguments = ", ".join(f"{n}=_given[{n!r}]" if n in given else n for n in names)
+    return _made(kind, f"*, {arguments}", {name: name for name in names}, _given=given)
 
 
 @lru_cache(maxsize=128)
 def placer(kind: type) -> Callable[..., Any]:
-    """A constructor of a frozen class that takes every field by its place, in ``slots_of`` order."""
+    """A constructor of a frozen class, every field by its place in ``slots_of``."""
     names = slots_of(kind)
     return _made(kind, ", ".join(names), {name: name for name in names})
 
@@ -68,8 +72,8 @@ def placer(kind: type) -> Callable[..., Any]:
 def mover(kind: type) -> Callable[[Any, int], Any]:
     """A function that copies a value with its ``span`` so many characters further on."""
     values = {name: f"value.{name}" for name in slots_of(kind)}
-    values["span"] = "make_span(value.span.start + by, value.span.end + by)"
-    return _made(kind, "value, by", values, make_span=placer(Span))
+    values["span"] = "_span(value.span.start + by, value.span.end + by)"
+    return _made(kind, "value, by", values, _span=placer(Span))
 
 
 @lru_cache(maxsize=128)

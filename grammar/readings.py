@@ -68,3 +68,18 @@ class Reading:
     unfinished: Unread | None = None
     carried: Carried = field(default_factory=Carried)
     notices: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class Gathered:
+    """What was read of a file so far, while it is read."""
+
+    heading: Heading | None = None
+    twice_at: datetime | None = None
+    second_pass_on: date | None = None
+    entries: list[Entry] = field(default_factory=list)
+    diagnostics: list[Diagnostic] = field(default_factory=list)
+    headings: list[Heading] = field(default_factory=list)
+    may_isolate: list[Unread] = field(default_factory=list)
+    filed: list[Filed] = field(default_factory=list)
+    skipped: int = 0

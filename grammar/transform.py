@@ -15,35 +15,16 @@ from typing import Any
 from lark import Token, Transformer
 
 from grammar import entries as e
+from grammar import made
 from grammar.clock import Clock, Moment
 from grammar.folding import Folded
 from grammar.line import BEHIND, Line, known_words, last_word, remember
-from grammar.making import maker
 from grammar.parts import Parts
 from grammar.phrases import REASONS, WHYS, key_word, names_by_word, spellings
 from grammar.places import Places
 from grammar.together import HANDOVERS, Tail, joined
+from grammar.verdicts import Verdicts
 from grammar.vocabulary import Vocabulary
-
-# the kinds of which a log holds most
-_Entry = maker(e.Entry)
-_Stopped = maker(e.Stopped)
-_Running = maker(e.Running)
-_Isolated = maker(e.Isolated)
-_LockRemoved = maker(e.LockRemoved)
-_FaultOpened = maker(e.FaultOpened)
-_FaultCleared = maker(e.FaultCleared)
-_Measured = maker(e.Measured)
-_Gauged = maker(e.Gauged)
-_Worked = maker(e.Worked)
-_Torqued = maker(e.Torqued)
-_ThreadLocked = maker(e.ThreadLocked)
-_Checked = maker(e.Checked)
-_Batch = maker(e.Batch)
-_Counter = maker(e.Counter)
-_Opened = maker(e.Opened)
-_Done = maker(e.Done)
-_Note = maker(e.Note)
 
 PLAIN = frozenset(e.KINDS) - HANDOVERS  # what one loom may say without a closer look
 
@@ -57,6 +38,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         self.clock = Clock(vocabulary)
         self.parts = Parts(vocabulary)
         self.places = Places(vocabulary)
+        self.verdicts = Verdicts(vocabulary)
         self._stops: dict[str, e.Reason] = {}
         self._stopped_for = re.compile(key_word(spellings(vocabulary, ("stopped", "for"))))
         self._reasons = {
@@ -64,8 +46,6 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         }
         self._whys = names_by_word(vocabulary, WHYS)
         self._all = names_by_word(vocabulary, ("all",))
-        verdicts = (*spellings(vocabulary, ("ok",)), *spellings(vocabulary, ("bad",)))
-        self._verdicts = sorted((verdict.split() for verdict in verdicts), key=len, reverse=True)
         self.timed = False  # whether a clause was made that means another thing at another time
         self.under(None)
         self.begin(Line(Folded("", "", None)), None)
@@ -86,7 +66,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
     def begin(self, line: Line, second_pass_on: date | None) -> None:
         """Sets the line to be read, and the day whose repeated hour comes again."""
         self.line = line
-        self._second_pass_on = second_pass_on
+        self.second_pass_on = second_pass_on
         self.moment: Moment | None = None
 
     # -- heading and head ------------------------------------------------------------------
@@ -109,14 +89,14 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
             self.stamp = line.folded.cut(start, start + len(stamp))
         when = self.clock.quick(stamp)
         if when is None:
-            self.moment = self.clock.moment(line, token, stamp, self._second_pass_on)
+            self.moment = self.clock.moment(line, token, stamp, self.second_pass_on)
             when = self.moment.when
         self.when = when
 
     # -- clauses ---------------------------------------------------------------------------
 
     def stopped(self, children: list[Token]) -> e.Stopped:
-        return _Stopped(span=self.line.span(children[0]))
+        return made.Stopped(span=self.line.span(children[0]))
 
     def stopped_why(self, children: list[Token]) -> e.Stopped:
         token = children[0]
@@ -126,13 +106,13 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
             assert behind is not None, "the terminal begins with these words"
             reason = self._reasons[known_words(token.value[behind.end() :], self._reasons)]
             remember(self._stops, token.value, reason)
-        return _Stopped(reason=reason, span=self.line.span(token))
+        return made.Stopped(reason=reason, span=self.line.span(token))
 
     def running(self, children: list[Token]) -> e.Running:
-        return _Running(text=self._text(children), span=self._whole(children))
+        return made.Running(text=self._text(children), span=self._whole(children))
 
     def isolated(self, children: list[Token]) -> e.Isolated:
-        return _Isolated(
+        return made.Isolated(
             by=self.line.last_word(children[0]),
             text=self._text(children),
             span=self._whole(children),
@@ -144,12 +124,12 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
     def lock_removed(self, children: list[Token]) -> e.LockRemoved:
         by = self.line.last_word(children[0])
         owner = self.line.last_word(children[1]) if len(children) > 1 else by
-        return _LockRemoved(by=by, owner=owner, span=self._whole(children))
+        return made.LockRemoved(by=by, owner=owner, span=self._whole(children))
 
     def fault(self, children: list[Token]) -> e.FaultOpened:
         folded = children[1].value.strip()
         at, side = self.vocabulary.found_in(folded)
-        return _FaultOpened(
+        return made.FaultOpened(
             text=self._text(children),
             at=at,
             side=side,
@@ -160,7 +140,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
     def fault_cleared(self, children: list[Token]) -> e.FaultCleared:
         folded = children[1].value.strip() if len(children) > 1 else ""
         at, side = self.vocabulary.found_in(folded)
-        return _FaultCleared(
+        return made.FaultCleared(
             text=self._text(children),
             at=at,
             side=side,
@@ -172,7 +152,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         words, number = children
         line = self.line
         said = self.parts.measurable(line, words)
-        return _Measured(
+        return made.Measured(
             at=said.at,
             quantity=said.quantity.name,
             amount=self.parts.reading(line, said, number),
@@ -183,7 +163,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         words, verdict = children
         line = self.line
         said = self.parts.measurable(line, words)
-        return _Gauged(
+        return made.Gauged(
             at=said.at,
             quantity=said.quantity.name,
             amount=self.parts.reading(line, said, verdict),
@@ -198,7 +178,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         if len(children) > 1 and job.verb is e.Verb.REPLACED:
             word = self._whys.get(children[1].value.split()[0].strip(BEHIND))
             why = e.WhyReplaced(word) if word else None
-        return _Worked(
+        return made.Worked(
             verb=job.verb,
             at=job.at,
             text=self._text(children),
@@ -215,40 +195,28 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
 
     def torque(self, children: list[Token]) -> e.Torqued:
         lead = self.line.written(children[1]).rstrip(",:") if len(children) > 2 else ""
-        return _Torqued(
+        return made.Torqued(
             amount=self.parts.torque(self.line, children[-1]),
             text=lead,
             span=self._whole(children),
         )
 
     def thread_locked(self, children: list[Token]) -> e.ThreadLocked:
-        return _ThreadLocked(span=self._whole(children))
+        return made.ThreadLocked(span=self._whole(children))
 
     def checked(self, children: list[Token]) -> e.Checked:
         found = children[1]
-        return _Checked(
-            text=self._before_verdict(found),
+        return made.Checked(
+            text=self.verdicts.before(self.line, found),
             good=found.type == "FOUND_OK",
             span=self._whole(children),
         )
 
-    def _before_verdict(self, token: Token) -> str:
-        """What was checked: the token's text without the verdict at its end."""
-        whole = token.value.rstrip()
-        for body in (whole, whole.rstrip(".,")):
-            words = body.split()
-            for verdict in self._verdicts:
-                if words[-len(verdict) :] == verdict:
-                    text = body.rsplit(None, len(verdict))[0].rstrip(",:")
-                    start = token.start_pos or 0
-                    return self.line.folded.cut(start, start + len(text))
-        raise AssertionError(f"the terminal ends with a verdict: {token}")
-
     def batch(self, children: list[Token]) -> e.Batch:
-        return _Batch(word=self.line.last_word(children[0]), span=self._whole(children))
+        return made.Batch(word=self.line.last_word(children[0]), span=self._whole(children))
 
     def counter(self, children: list[Token]) -> e.Counter:
-        return _Counter(
+        return made.Counter(
             amount=self.parts.use(self.line, children[1], "a loom's meter"),
             new_meter=len(children) > 2,
             span=self._whole(children),
@@ -258,10 +226,10 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         return e.StyleSet(word=self.line.last_word(children[0]), span=self._whole(children))
 
     def open(self, children: list[Token]) -> e.Opened:
-        return _Opened(text=self._text(children), span=self._whole(children))
+        return made.Opened(text=self._text(children), span=self._whole(children))
 
     def open_numbered(self, children: list[Token]) -> e.Opened:
-        return _Opened(
+        return made.Opened(
             number=_number(children[0]), text=self._text(children), span=self._whole(children)
         )
 
@@ -292,7 +260,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
 
     def done(self, children: list[Token]) -> e.Done:
         name = self._action(children[0])
-        return _Done(name=name, text=self._text(children), span=self._whole(children))
+        return made.Done(name=name, text=self._text(children), span=self._whole(children))
 
     def dropped(self, children: list[Token]) -> e.Dropped:
         name = self._action(children[0])
@@ -307,10 +275,10 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
     def _named_time(self, token: Token) -> e.ByTime:
         self.timed = True
         shift = self.moment.shift if self.moment else self.shift
-        return self.clock.named(self.line, token, shift, self._second_pass_on)
+        return self.clock.named(self.line, token, shift, self.second_pass_on)
 
     def note(self, children: list[Token]) -> e.Note:
-        return _Note(text=self._text(children), span=self._whole(children))
+        return made.Note(text=self._text(children), span=self._whole(children))
 
     def handed_over(self, children: list[Token]) -> e.HandedOver:
         by, to = map(self.line.last_word, children)
@@ -355,7 +323,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
             if writer is not None:
                 by, own_writer = writer, True
         moment, when = self.moment, self.when
-        return _Entry(
+        return made.Entry(
             when=when,
             latest=when if moment is None else moment.latest,
             place=place,

@@ -27,10 +27,10 @@ from board.index.tails import Tail, Tails
 from board.mill import Mill
 from board.record.cabinet import Known, known_of
 from board.record.files import LogFile
-from board.record.shelf import Reads
+from board.record.reads import Reads
 from board.state.fleet import Complaint, Handover
 from grammar.entries import Seal, Shift
-from grammar.reader import Reading
+from grammar.readings import Reading
 
 LONGEST_COMMIT_S = 0.08  # [s] after which what is put away so far is committed
 HOT = timedelta(days=3)  # a log with an entry since then is likely to be asked for again
@@ -262,8 +262,9 @@ class Index:
     @contextmanager
     def _telling(self) -> Iterator[None]:
         with self._lock:
-            own = not self._connection.in_transaction
+            own = False
             try:
+                own = not self._connection.in_transaction
                 if own:
                     self._connection.execute("BEGIN")  # all that is read is of one moment
                     self._connection.execute("SELECT 1 FROM meta LIMIT 1").fetchone()

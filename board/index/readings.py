@@ -13,9 +13,9 @@ from datetime import UTC, datetime
 
 from board.index.packing import unpack
 from board.index.schema import moment
-from board.record.shelf import Reads
+from board.record.reads import Reads
 from board.state.logged import Logged
-from grammar.reader import LastLine, Reading
+from grammar.readings import LastLine, Reading
 
 MOST_LINES = 150_000  # of the readings that are kept in memory, about 200 MB
 

@@ -17,7 +17,7 @@ from board.record.cabinet import Known
 from board.record.files import LogFile
 from board.state.fleet import Complaint, MayIsolate, Source
 from grammar.entries import Entry, Isolated, Standing, Struck
-from grammar.reader import LastLine, Reading
+from grammar.readings import LastLine, Reading
 
 MINUTE_US = 60_000_000
 

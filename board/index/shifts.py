@@ -19,7 +19,7 @@ from board.state.fleet import Complaint
 from board.state.seals import is_of_handover, seal_of
 from grammar.decoding import lines_of
 from grammar.entries import Seal, Shift
-from grammar.reader import Reading
+from grammar.readings import Reading
 
 MOST_TOLD = 2  # lines that went, and that came
 LONGEST_TOLD = 60  # characters of each

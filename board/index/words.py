@@ -15,7 +15,7 @@ from board.searched import looms_of_place, place_in
 from grammar import entries as e
 from grammar.decoding import LONGEST_LINE, lines_of
 from grammar.folding import fold, fold_word
-from grammar.reader import Reading
+from grammar.readings import Reading
 
 LINES_OF_A_FILE = 1 << 32  # a line's row is its file's number times this, and its own number
 

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from typing import Protocol
 
 from board.record.files import LogFile, last_line, moment_of_ns
-from grammar.reader import LastLine, Reading
+from grammar.readings import LastLine, Reading
 
 TRUSTED_AFTER = timedelta(seconds=2)  # a stamp may hide a second change within its own grain
 
@@ -80,17 +80,26 @@ class Cabinet(Protocol):
     def known(self) -> Mapping[str, Known]:
         """What is known already of each log."""
 
+    def others(self) -> Mapping[str, Known] | None:
+        """What is known of each log, where that is not what was told or put away; else None.
+
+        Another program may have put something away, or what was put away may have been lost.
+        """
+
     def keep(self, file: LogFile, reading: Reading, now: datetime) -> Known:
         """Put a log's reading in the place of the one before it."""
 
-    def restamp(self, file: LogFile, now: datetime) -> Known:
-        """The same bytes, with another stamp."""
+    def restamp(self, file: LogFile, now: datetime) -> Known | None:
+        """The same bytes, with another stamp; None where others stand there by now."""
 
     def drop(self, path: str) -> None:
         """Forget a log."""
 
     def reading(self, path: str) -> Reading:
         """The reading of a log that is kept."""
+
+    def before(self, path: str, known: Known) -> Reading | None:
+        """The reading of a log, if it is still the one that was known."""
 
     def files(self) -> Iterable[LogFile]:
         """Every log that is kept, as it was read."""
@@ -106,6 +115,9 @@ class Drawers:
     def known(self) -> Mapping[str, Known]:
         """Nothing: it begins empty."""
         return {}
+
+    def others(self) -> None:
+        """Nobody else puts anything here."""
 
     def keep(self, file: LogFile, reading: Reading, now: datetime) -> Known:
         """Put a log's reading in the place of the one before it."""
@@ -125,6 +137,10 @@ class Drawers:
 
     def reading(self, path: str) -> Reading:
         """The reading of a log that is kept."""
+        return self._readings[path]
+
+    def before(self, path: str, known: Known) -> Reading | None:
+        """The reading of a log: it is always the one that was known."""
         return self._readings[path]
 
     def files(self) -> Iterable[LogFile]:

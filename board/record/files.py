@@ -17,7 +17,7 @@ from pathlib import Path
 
 from board.record.shown_names import shown_name, shown_path
 from board.record.sweep import LOG_SUFFIX, REGISTER_NAME, is_log_name, reason_of
-from grammar.reader import LastLine
+from grammar.readings import LastLine
 
 QUIET = timedelta(seconds=60)  # after which a last line without its newline counts
 LARGEST = 256 * 1024 * 1024  # [bytes] of one log; a runaway file must not fill the memory

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Protocol, assert_never
+from typing import assert_never
 
 from board.record.cabinet import Cabinet, Drawers, Known, joined
 from board.record.files import (
@@ -27,18 +27,13 @@ from board.record.files import (
     list_logs,
     read_file,
 )
+from board.record.reads import Reads, in_bulk
 from board.record.shown_names import shown_path
 from board.record.sweep import LOG_SUFFIX, Stamp
 from board.snapshot import FileReading
-from grammar.reader import Carried, LastLine, Reading
+from grammar.readings import Reading
 
-
-class Reads(Protocol):
-    """A reader of logs, as ``grammar.reader`` has it."""
-
-    def read(self, data: bytes, last_line: LastLine, carried: Carried | None = None) -> Reading: ...
-
-
+_BYTES_OF_A_LINE = 40  # about
 WAITED_S = 1.0  # [s] for a file between two states, until it is taken as it stands
 
 
@@ -68,6 +63,7 @@ class Shelf:
         self._cabinet = cabinet if cabinet is not None else Drawers()
         self._kept: dict[str, Known] = dict(self._cabinet.known())
         self._names: dict[str, LogName] = {}
+        self._of_reader: tuple[str, ...] = ()
         self._passed_over: dict[str, str] = {}
         self._unread: dict[str, _Unread] = {}
         self._held: dict[str, Held] = {}
@@ -93,7 +89,7 @@ class Shelf:
         told = self._passed_over | {path: one.sentence for path, one in self._unread.items()}
         some = self._kept or self._unread or self._missing
         first = () if some else (f"no {LOG_SUFFIX} file stands in {shown_path(self._folder)}",)
-        return (*first, *(told[path] for path in sorted(told)))
+        return (*first, *self._of_reader, *(told[path] for path in sorted(told)))
 
     @property
     def missing(self) -> str:
@@ -132,6 +128,7 @@ class Shelf:
 
         ``progress`` is told how many of how many logs are done.
         """
+        self._see_others()
         listing = list_logs(self._folder)
         if isinstance(listing, FolderMissing):
             self._missing = listing.sentence
@@ -143,13 +140,18 @@ class Shelf:
         for gone in (self._kept.keys() | self._unread.keys()) - {log.path for log in logs}:
             if not any(gone == one.path or gone.startswith(f"{one.path}/") for one in closed):
                 self._forget(gone)
-        for done, log in enumerate(logs):
-            self._names[log.path] = log
-            known = self._kept.get(log.path)
-            if known is None or not known.stands(log.stamp, now):
+        self._names |= {log.path: log for log in logs}
+        unread = [
+            log
+            for log in logs
+            if (known := self._kept.get(log.path)) is None or not known.stands(log.stamp, now)
+        ]
+        lines = sum(log.stamp[0] for log in unread if log.stamp) // _BYTES_OF_A_LINE
+        with in_bulk(self._reader, lines):
+            for done, log in enumerate(unread):
                 self._take(log, read_file(log, now), now)
                 if progress is not None:
-                    progress(done + 1, len(logs))
+                    progress(done + 1, len(unread))
 
     def look_round(self) -> bool:
         """See what is no log in the folder; whether that is other than before. Reads no log."""
@@ -178,8 +180,12 @@ class Shelf:
         """Read once more what was not final; whether anything is other than before.
 
         That is files whose unfinished last line has been quiet long enough, those found between
-        two states, and those that could not be read.
+        two states, and those that could not be read. Where another program has put something into
+        the cabinet, the whole folder is looked at.
         """
+        if self._see_others():
+            self.look(now)
+            return True
         again = [
             self._names[path]
             for path, known in self._kept.items()
@@ -217,10 +223,11 @@ class Shelf:
         if isinstance(found, LogFile):
             for troubles in (self._held, self._unread, self._passed_over, self._waiting):
                 troubles.pop(log.path, None)
-            if kept is not None and kept.same(found):
-                self._kept[log.path] = self._cabinet.restamp(found, now)
-            else:
-                self._kept[log.path] = self._cabinet.keep(found, self._understood(kept, found), now)
+            same = kept is not None and kept.same(found)
+            known = self._cabinet.restamp(found, now) if same else None
+            if known is None:
+                known = self._cabinet.keep(found, self._understood(kept, found), now)
+            self._kept[log.path] = known
         elif found.lack is Lack.UNREADABLE and kept is not None:
             self._waiting.pop(log.path, None)
             since = self._held[log.path].since if log.path in self._held else now
@@ -240,14 +247,28 @@ class Shelf:
 
     def _understood(self, kept: Known | None, file: LogFile) -> Reading:
         """The reading of a file; of one that has only grown, only its new lines are read."""
-        if kept is None or not kept.ended or not kept.size or not kept.begins(file.data):
-            return self._reader.read(file.data, file.last_line)
-        before = self._cabinet.reading(file.path)
+        before = None
+        if kept is not None and kept.ended and kept.size and kept.begins(file.data):
+            before = self._cabinet.before(file.path, kept)
+        if kept is None or before is None:
+            return self._told(self._reader.read(file.data, file.last_line))
         added = self._reader.read(file.data[kept.size :], file.last_line, before.carried)
-        return joined(before, added)
+        return joined(before, self._told(added))
+
+    def _told(self, reading: Reading) -> Reading:
+        """The reading; what the reader has to say of itself is a notice."""
+        self._of_reader += reading.notices
+        return reading
+
+    def _see_others(self) -> bool:
+        """Take up what another program has put into the cabinet; whether there was anything."""
+        known = self._cabinet.others()
+        if known is not None:
+            self._kept = dict(known)
+        return known is not None
 
     def _forget(self, path: str) -> None:
-        if self._kept.pop(path, None) is not None:
-            self._cabinet.drop(path)
+        self._kept.pop(path, None)
+        self._cabinet.drop(path)  # another program may know it
         for troubles in (self._held, self._unread, self._passed_over, self._waiting):
             troubles.pop(path, None)

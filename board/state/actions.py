@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from board.mill import Mill
-from board.state.changing import changed
 from board.state.fleet import Action, LoomState
 from board.state.happening import Happening, Stepped
 from board.state.history import ClosedAction
@@ -15,6 +14,7 @@ from grammar import entries as e
 from grammar import times
 from grammar.diagnostics import Code
 from grammar.folding import fold_word
+from grammar.making import changed
 from grammar.units import UNITS, NumberFault, read_number, split_amount, unit_of
 
 

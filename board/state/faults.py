@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from board.mill import Mill
-from board.state.changing import changed
 from board.state.fleet import Fault, LoomState
 from board.state.happening import Happening, Stepped
 from board.state.history import ClearedFault
 from grammar import entries as e
 from grammar.diagnostics import Code
+from grammar.making import changed
 
 _NONE_OPEN = "nothing to do if it was cleared before; else write first: fault TEXT"
 

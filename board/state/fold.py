@@ -17,7 +17,6 @@ from itertools import takewhile
 from board.mill import Mill
 from board.state import moves
 from board.state.actions import NotClosed, find
-from board.state.changing import changed
 from board.state.counting import Counted, counted
 from board.state.fleet import Complaint, Fleet, LoomState
 from board.state.folded import Folded
@@ -37,6 +36,7 @@ from board.state.shedwide import CLOSINGS, Closing, Shedwide, in_turn
 from board.state.step import left_isolated, step
 from grammar import entries as e
 from grammar.diagnostics import Diagnostic
+from grammar.making import changed
 
 
 def fold(entries: Iterable[Logged] | Counted, mill: Mill, as_of: datetime) -> Fleet:

@@ -18,7 +18,7 @@ class Later(Sequence[T]):
     those who reckon with all of them.
     """
 
-    __slots__ = ("_all", "_backwards", "_columns", "_load", "_made")
+    __slots__ = ("_all", "_backwards", "_columns", "_end", "_load", "_made")
 
     def __init__(
         self,
@@ -31,6 +31,7 @@ class Later(Sequence[T]):
         self._backwards = backwards
         self._columns = columns
         self._all: tuple[T, ...] | None = None
+        self._end: tuple[datetime, Sequence[T]] | None = None
         self._made: object = None
 
     @property
@@ -42,7 +43,11 @@ class Later(Sequence[T]):
 
     def since(self, moment: datetime) -> Sequence[T]:
         """The end of it: everything of a moment (UTC) or later, and maybe some from before."""
-        return self._all if self._all is not None else self._load(moment)
+        if self._all is not None:
+            return self._all
+        if self._end is None or moment < self._end[0]:
+            self._end = moment, self._load(moment)
+        return self._end[1]
 
     def newest_first(self) -> Iterator[T]:
         """The members from the last to the first, of which no more are read than are taken."""

@@ -6,7 +6,9 @@ meters showed.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,27 +17,38 @@ from board.mill import Mill
 from board.state.fleet import LoomState, Motion
 from board.state.meters import Meter, rises
 from board.state.spells import MOTIONS, SpellColumns, micros
-from board.state.use_line import Floats, UseLine, speed_of
+from board.state.use_line import UseLine, speed_of
 
-_HOUR = 3600.0
+if TYPE_CHECKING:
+    from board.state.spells import Ints
+    from board.state.use_line import Floats
+
+    Mask = NDArray[np.bool_]
+
+_AN_HOUR = 1 / 3600.0  # what a second of running makes
 _MICRO = 1e6
 _RUNNING = MOTIONS.index(Motion.RUNNING)
 
 
 class LoomUse:
-    """The use of one loom up to now, each unit's line made when it is first asked for."""
+    """The use of one loom up to now, each unit's line made when it is first asked for.
 
-    __slots__ = ("_lines", "_meters", "_mill", "_now", "_spells", "_state")
+    ``rows`` are the loom's own among the spells of the shed.
+    """
+
+    __slots__ = ("_lines", "_meters", "_mill", "_now", "_rows", "_spells", "_state")
 
     def __init__(
         self,
-        spells: SpellColumns | None,
-        meters: dict[str, Meter],
+        spells: SpellColumns,
+        rows: Ints | None,
+        meters: Mapping[str, Meter],
         state: LoomState,
         mill: Mill,
         now: datetime,
     ) -> None:
         self._spells = spells
+        self._rows = rows if rows is not None else np.zeros(0, dtype=np.int64)
         self._meters = meters
         self._state = state
         self._mill = mill
@@ -52,57 +65,44 @@ class LoomUse:
 
     def motion(self, unit: str) -> UseLine:
         """The use in a unit by recorded motion alone."""
-        start, end, rate = _pieces(self._spells, self._state, self._mill, self._now, unit)
+        start, end, rate = self._pieces(unit)
         if not len(start) or (unit == "picks" and bool(np.isnan(rate).all())):
             return UseLine()
         return _line(start, end, rate)
 
+    def _pieces(self, unit: str) -> tuple[Floats, Floats, Floats]:
+        """Start and end [s since the epoch] and use a second of each spell; nan: not known."""
+        until, state = micros(self._now), self._state
+        start, end = self._spells.start[self._rows], self._spells.end[self._rows]
+        running = self._spells.motion[self._rows] == _RUNNING
+        rate = running * _AN_HOUR if unit == "h" else self._picks(running)
+        if len(end) and end.max() > until:
+            end = np.minimum(end, until)
+        if state.spell_since is not None and state.spell_since <= self._now:
+            own = 0.0
+            if state.motion is Motion.RUNNING:
+                own = _AN_HOUR if unit == "h" else self._picks_a_second(state.style)
+            start = np.append(start, micros(state.spell_since))
+            end, rate = np.append(end, until), np.append(rate, own)
+        if (start[1:] < start[:-1]).any():
+            order = np.argsort(start, kind="stable")
+            start, end, rate = start[order], end[order], rate[order]
+        lasting = end > start
+        if not lasting.all():
+            start, end, rate = start[lasting], end[lasting], rate[lasting]
+        return start / _MICRO, end / _MICRO, rate
 
-def _pieces(
-    spells: SpellColumns | None, state: LoomState, mill: Mill, now: datetime, unit: str
-) -> tuple[Floats, Floats, Floats]:
-    """Start and end [s since the epoch] and use a second of each spell; nan: it is not known."""
-    until = micros(now)
-    present = state.spell_since is not None and state.spell_since <= now
-    since = micros(state.spell_since) if present and state.spell_since is not None else until
-    if spells is None:
-        start = end = np.zeros(0, dtype=np.int64)
-        running = np.zeros(0, dtype=bool)
-    else:
-        start, end = spells.start, np.minimum(spells.end, until)
-        running = spells.motion == _RUNNING
-    rate = np.where(running, 1 / _HOUR, 0.0) if unit == "h" else _picks(spells, running, state, mill)
-    if present:
-        start, end = np.append(start, since), np.append(end, until)
-        own = 0.0
-        if state.motion is Motion.RUNNING:
-            own = 1 / _HOUR if unit == "h" else _picks_a_second(mill, state.loom, state.style)
-        rate = np.append(rate, own)
-    if (start[1:] < start[:-1]).any():
-        order = np.argsort(start, kind="stable")
-        start, end, rate = start[order], end[order], rate[order]
-    lasting = end > start
-    if not lasting.all():
-        start, end, rate = start[lasting], end[lasting], rate[lasting]
-    return start / _MICRO, end / _MICRO, rate
+    def _picks(self, running: Mask) -> Floats:
+        """Picks a second of each spell, nan where the loom ran at an unknown speed."""
+        style = self._spells.style[self._rows]
+        rate = np.zeros(len(running))
+        for one in np.unique(style[running]).tolist():
+            rate[running & (style == one)] = self._picks_a_second(self._spells.styles[one])
+        return rate
 
-
-def _picks(
-    spells: SpellColumns | None, running: NDArray[np.bool_], state: LoomState, mill: Mill
-) -> Floats:
-    """Picks a second of each spell, nan where the loom ran at an unknown speed."""
-    if spells is None:
-        return np.zeros(0)
-    rate = np.zeros(len(running))
-    for style in np.unique(spells.style[running]).tolist():
-        own = _picks_a_second(mill, state.loom, spells.styles[style])
-        rate[running & (spells.style == style)] = own
-    return rate
-
-
-def _picks_a_second(mill: Mill, loom: str, style: str | None) -> float:
-    speed = speed_of(mill, loom, style)
-    return speed / 60.0 if speed is not None else np.nan
+    def _picks_a_second(self, style: str | None) -> float:
+        speed = speed_of(self._mill, self._state.loom, style)
+        return speed / 60.0 if speed is not None else np.nan
 
 
 def _line(start: Floats, end: Floats, rate: Floats) -> UseLine:
@@ -147,24 +147,38 @@ def anchored(motion: UseLine, meter: Meter | None) -> UseLine:
     first, last, shown = rises(meter)
     if not len(first):
         return motion
-    edges = np.unique(np.concatenate([np.asarray(motion.times, dtype=float), first, last]))
+    edges, at = _edges(motion, np.unique(np.concatenate([first, last])))
     start, end = edges[:-1], edges[1:]
-    moved = even_share = np.zeros(len(first))
-    step = np.zeros(len(start))
-    if len(motion.times):
-        at = motion.at_all(edges)
-        step = at[1:] - at[:-1]
-        moved = motion.at_all(last) - motion.at_all(first)
-    even = (moved <= 0.0) | ~motion.reaches_all(first, last)
+    steps = at[1:] - at[:-1]
+    moved = at[np.searchsorted(edges, last)] - at[np.searchsorted(edges, first)]
     i = np.searchsorted(first, start, side="right") - 1
-    pair = np.maximum(i, 0)
-    metered = (i >= 0) & (end <= last[pair])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        even_share = (end - start) / (last[pair] - first[pair])
-        share = np.where(even[pair], even_share, step / moved[pair])
-    steps = np.concatenate([[0.0], np.where(metered, shown[pair] * share, step)])
-    dark = ~metered & ~motion.reaches_all(start, end)
-    dark_from, dark_to = _joined(start[dark], end[dark])
-    return UseLine(
-        times=edges, values=np.add.accumulate(steps), dark_from=dark_from, dark_to=dark_to
-    )
+    metered = (i >= 0) & (end <= last[i])
+    even = (moved <= 0.0) | ~motion.reaches_all(first, last)
+    alone = np.flatnonzero(~metered)
+    alone = alone[~motion.reaches_all(start[alone], end[alone])]
+    by_meter = np.flatnonzero(metered & ~even[i])
+    pair = i[by_meter]
+    steps[by_meter] = shown[pair] * (steps[by_meter] / moved[pair])
+    if even.any():
+        by_meter = np.flatnonzero(metered & even[i])
+        pair = i[by_meter]
+        share = (end[by_meter] - start[by_meter]) / (last[pair] - first[pair])
+        steps[by_meter] = shown[pair] * share
+    values = np.zeros(len(edges))
+    np.add.accumulate(steps, out=values[1:])
+    dark_from, dark_to = _joined(start[alone], end[alone])
+    return UseLine(times=edges, values=values, dark_from=dark_from, dark_to=dark_to)
+
+
+def _edges(motion: UseLine, more: Floats) -> tuple[Floats, Floats]:
+    """The times of a line and others (in order), each once and in order, with its values there."""
+    times, values = np.asarray(motion.times, dtype=float), np.asarray(motion.values, dtype=float)
+    if not len(times):
+        return more, np.zeros(len(more))
+    if (times[1:] <= times[:-1]).any():
+        edges = np.unique(np.concatenate([times, more]))
+        return edges, motion.at_all(edges)
+    place = np.searchsorted(times, more)
+    new = times[np.minimum(place, len(times) - 1)] != more
+    place, more = place[new], more[new]
+    return np.insert(times, place, more), np.insert(values, place, motion.at_all(more))

@@ -11,7 +11,6 @@ from datetime import datetime
 
 from board.mill import Mill
 from board.state.actions import in_order, recheck, without_rechecks
-from board.state.changing import changed
 from board.state.fleet import LoomState
 from board.state.happening import Arrival, Happening, Stepped
 from board.state.history import Ending, Job, PartLife, Stay
@@ -19,6 +18,7 @@ from board.state.parts import ended, life_of, with_part
 from board.state.proofs import without
 from grammar import entries as e
 from grammar.diagnostics import Code, Diagnostic
+from grammar.making import changed
 
 
 def moved(state: LoomState, happening: Happening, mill: Mill) -> Stepped:

@@ -11,12 +11,12 @@ import math
 from board.mill import Mill, Worse
 from board.state import proofs as prove
 from board.state.actions import in_order, recheck, without_rechecks
-from board.state.changing import changed
 from board.state.fleet import LoomState, Proof
 from board.state.happening import Happening, Stepped
 from board.state.history import Bound, Ending, Fact, Job, PartLife, ReadingAt, Stay
 from grammar import entries as e
 from grammar.diagnostics import Code, Diagnostic
+from grammar.making import changed
 
 _CONFIRMING_SHARE = 0.05  # how near a second implausible reading must be, where no U is given
 

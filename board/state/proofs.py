@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 from board.mill import Mill, Part, TorqueProof
 from board.mill import Tolerance as ToolTolerance
-from board.state.changing import changed
 from board.state.fleet import LoomState, Proof, ProofFault
 from board.state.happening import Happening, Stepped
 from board.state.history import Ending, GivenProof, PartLife, ProofGiven, Stay
@@ -16,6 +15,7 @@ from board.torque import Decision, Tolerance, torque_conformity
 from grammar.diagnostics import Code
 from grammar.entries import Batch, Checked, PartAt, ThreadLocked, Torqued
 from grammar.folding import fold_word
+from grammar.making import changed
 from grammar.units import UNITS, convert
 
 THREAD_LOCK = "thread-locked"

@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 
 from board.mill import Mill
 from board.state import actions
-from board.state.changing import changed
 from board.state.fleet import Action, Handover, LoomState, ShedState
 from board.state.happening import Happening
 from board.state.history import ClosedAction
@@ -16,6 +15,7 @@ from board.state.seals import shift_of_incoming, shift_of_outgoing
 from board.state.shifts import ShiftCalendar
 from grammar import entries as e
 from grammar.diagnostics import Code, Diagnostic
+from grammar.making import changed
 
 Closing = e.Done | e.Dropped
 CLOSINGS = (e.Done, e.Dropped)

@@ -6,14 +6,14 @@ left to ``use_line``. numpy is loaded only where columns are asked for.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from board.state.fleet import Motion
 from board.state.history import Spell
-from board.state.later import columns
+from board.state.later import columns, newest_first
 from grammar.entries import Reason
 
 if TYPE_CHECKING:
@@ -119,20 +119,39 @@ def joined(several: Sequence[SpellColumns]) -> SpellColumns:
     )
 
 
-def of_each_loom(spells: SpellColumns) -> Mapping[str, SpellColumns]:
-    """The spells of each loom that has any, in the order they had."""
+def of_each_loom(spells: SpellColumns) -> Mapping[str, Ints]:
+    """The rows of each loom that has any, in the order they stand in."""
     import numpy as np
 
-    if not len(spells.loom):
-        return {}
     # A narrow column is sorted by its digits, in time that grows only with its length.
     narrow = np.int16 if len(spells.looms) < 1 << 15 else np.int32
     order = np.argsort(spells.loom.astype(narrow), kind="stable")
-    grouped = spells.rows(order)
-    firsts = np.flatnonzero(np.diff(grouped.loom, prepend=-1))
-    bounds = [*firsts.tolist(), len(order)]
-    names = [spells.looms[i] for i in grouped.loom[firsts].tolist()]
+    counts = np.bincount(spells.loom, minlength=len(spells.looms))
+    bounds = [0, *np.cumsum(counts).tolist()]
     return {
-        name: grouped.rows(slice(first, last))
-        for name, first, last in zip(names, bounds[:-1], bounds[1:], strict=True)
+        name: order[first:last]
+        for name, first, last in zip(spells.looms, bounds[:-1], bounds[1:], strict=True)
+        if last > first
     }
+
+
+def backwards(spells: Sequence[Spell], loom: str) -> Iterator[Spell]:
+    """The spells of one loom from the last to the first, of which none is made before its turn."""
+    kept = columns(spells)
+    if not isinstance(kept, SpellColumns):
+        yield from (spell for spell in newest_first(spells) if spell.loom == loom)
+    elif loom in kept.looms:
+        for row in (kept.loom == kept.looms.index(loom)).nonzero()[0][::-1].tolist():
+            end = int(kept.end[row])
+            yield Spell(
+                loom=loom,
+                motion=MOTIONS[kept.motion[row]],
+                start=_moment(int(kept.start[row])),
+                end=None if end == GOES_ON else _moment(end),
+                reason=REASONS[kept.reason[row]],
+                style=kept.styles[kept.style[row]],
+            )
+
+
+def _moment(at: int) -> datetime:
+    return _EPOCH + timedelta(microseconds=at)

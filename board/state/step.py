@@ -13,13 +13,13 @@ from typing import Any
 
 from board.mill import Mill
 from board.state import actions, faults, moves, parts, proofs
-from board.state.changing import changed
 from board.state.fleet import Lock, Look, LoomState, Motion, RemovedForOther
 from board.state.happening import Happening, Stepped
 from board.state.history import CounterReading, Spell, StyleChange
 from grammar import entries as e
 from grammar.diagnostics import Code, Diagnostic
 from grammar.folding import fold_word
+from grammar.making import changed
 
 # What a clause makes of the motion. A pair that is not here leaves the motion as it was.
 MOTION_AFTER: Mapping[tuple[type, Motion], Motion] = {

@@ -73,14 +73,21 @@ class UseLine:
         import numpy as np
 
         times, values = np.asarray(self.times), np.asarray(self.values)
-        i = np.searchsorted(times, moments, side="right") - 1
-        before = np.clip(i, 0, len(times) - 2) if len(times) > 1 else np.zeros_like(i)
-        after = np.minimum(before + 1, len(times) - 1)
-        t0, v0 = times[before], values[before]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            inside = v0 + (values[after] - v0) * (moments - t0) / (times[after] - t0)
-        inside = np.where(i < 0, values[0], inside)
-        return np.asarray(np.where(i >= len(times) - 1, values[-1], inside))
+        last = len(times) - 1
+        if last == 0:
+            return np.full(len(moments), values[0])
+        i = times.searchsorted(moments, side="right") - 1
+        before, after = i < 0, i >= last
+        edge = before.any() or after.any()
+        if edge:
+            i = np.minimum(np.maximum(i, 0), last - 1)
+        t0, v0 = times[i], values[i]
+        i += 1
+        found = v0 + (values[i] - v0) * (moments - t0) / (times[i] - t0)
+        if edge:
+            found[before] = values[0]
+            found[after] = values[last]
+        return np.asarray(found)
 
     def rise(self, start: float, end: float) -> float:
         """How much it rises between two times; nothing where there is no line."""
@@ -103,7 +110,7 @@ class UseLine:
         if len(self.dark_to):
             # one more that never comes, for what lies behind the last
             first = np.append(np.asarray(self.dark_from), np.inf)
-            known &= ends <= first[np.searchsorted(self.dark_to, starts, side="right")]  # type: ignore[call-overload]
+            known &= ends <= first[np.asarray(self.dark_to).searchsorted(starts, side="right")]
         return np.asarray(known)
 
     def known(self, start: float, end: float) -> Iterator[tuple[float, float]]:

@@ -6,8 +6,9 @@ from dataclasses import replace
 from statistics import median
 from time import perf_counter
 
+from tests.bench._memory import own_peak_mib
 from tests.bench._place import NotMeasured, Place, has_index
-from tests.bench._process import Ran, computed, loomslate, middle, most
+from tests.bench._process import Ran, computed, loomslate, middle, most, several
 from tests.bench._row import Reached
 from tests.bench._yardsticks import grep_s, import_rich_s
 from tests.bench.generate import AS_OF
@@ -81,10 +82,10 @@ def memory(place: Place) -> Reached:
 def warm(place: Place) -> Reached:
     """`board` where nothing changed since."""
     options = place.indexed()
-    runs = [
-        loomslate(["board", *options, *SCREEN], place.environ) for _ in range(2 * place.passes + 1)
-    ]
-    return _beside_rich(runs[1:], place)
+    runs = several(
+        lambda _: loomslate(["board", *options, *SCREEN], place.environ), 2 * place.passes
+    )
+    return _beside_rich(runs, place)
 
 
 def write(place: Place) -> Reached:
@@ -94,13 +95,14 @@ def write(place: Place) -> Reached:
         options = place.indexed()
     else:
         place.warm_grammar()
-    runs = []
-    for number in range(2 * place.passes + 1):
+
+    def one(number: int) -> Ran:
         # nobody of the shed writes as QX: the copy keeps as it was but for a file of these lines
         entry = f"A{number % 20 + 1:02d} left tape {2.90 - number / 1000:.2f} mm"
         at = f"2026-11-25T05:{10 + number:02d}"
-        runs.append(loomslate(["write", entry, "--by", "QX", "--at", at, *options], place.environ))
-    reached = _beside_rich(runs[1:], place)
+        return loomslate(["write", entry, "--by", "QX", "--at", at, *options], place.environ)
+
+    reached = _beside_rich(several(one, 2 * place.passes), place)
     without = "" if has_index(place.environ) else ", without index"
     return replace(reached, more=reached.more + without)
 
@@ -122,10 +124,11 @@ def find(place: Place) -> Reached:
     options = place.indexed()
     slowest: list[Ran] = []
     for question in QUESTIONS:
-        runs = [
-            loomslate(["find", *question, *options, "--at", AS_OF], place.environ, fine=(0, 1))
-            for _ in range(place.passes)
-        ]
+
+        def one(_: int, asked: tuple[str, ...] = question) -> Ran:
+            return loomslate(["find", *asked, *options, "--at", AS_OF], place.environ, fine=(0, 1))
+
+        runs = several(one, place.passes)
         slowest = max(slowest, runs, key=lambda r: middle(r) if r else 0.0)
     took = middle(slowest)
     yardstick = grep_s(place.folder, WORD, place.passes)
@@ -164,14 +167,16 @@ def find_again(place: Place) -> Reached:
             raise NotMeasured(f"not measured: find ended with {code}")
         return took
 
-    for question in QUESTIONS:
-        asked(question)
-    times = [median(asked(q) for _ in range(4 * place.passes + 1)) for q in QUESTIONS]
+    first = max(asked(question) for question in QUESTIONS)
+    often = 4 * place.passes + 1 if first < 1.0 else 1
+    times = [median(asked(question) for _ in range(often)) for question in QUESTIONS]
+    peak = own_peak_mib()
     yardstick = grep_s(place.folder, WORD, place.passes)
     return Reached(
         figures={"": max(times) * 1e3},
         units={"": "ms"},
         against="grep -rn over the folder",
         ratio=max(times) / yardstick,
+        peak_mib=peak,
         more="the whole command but for imports: options, register, folder swept, question, screen",
     )

@@ -14,11 +14,17 @@ from tests.bench._place import NotMeasured, Place
 from tests.bench._process import Failed
 from tests.bench._rows import BY_KEY
 
+PREPARE = "prepare"  # in the place of a row: the copy of the logs and its index
+
 
 def main(key: str, size: str, sheds: str, scratch: str, passes: str) -> None:
     """Measures and prints."""
     place = Place(sheds=Path(sheds), scratch=Path(scratch), name=size, passes=int(passes))
     try:
+        if key == PREPARE:
+            place.indexed()
+            print(json.dumps({"why": ""}))
+            return
         print(json.dumps(asdict(BY_KEY[key].measure(place))))
     except NotMeasured as why:
         print(json.dumps({"why": str(why)}))

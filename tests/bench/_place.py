@@ -80,9 +80,22 @@ class Place:
         """The options that name the copy and its index, which is built when first asked for."""
         self.needs_index()
         options = ["--folder", str(self.copied()), "--index", str(self.index)]
-        if not self.index.exists():
+        if self._failed.exists():
+            raise NotMeasured(self._failed.read_text("utf-8"))
+        whole = self.index.with_name("indexed")
+        if not whole.exists():
             loomslate(["board", *options, "--at", AS_OF], self.environ)
+            whole.touch()
         return options
+
+    def cannot_be_indexed(self, why: str) -> None:
+        """Keeps the rows that need the index of the copy from trying again."""
+        self._failed.parent.mkdir(parents=True, exist_ok=True)
+        self._failed.write_text(why, "utf-8")
+
+    @property
+    def _failed(self) -> Path:
+        return self.index.with_name("no-index")
 
     def warm_grammar(self) -> None:
         """Has the program keep its built grammar, as every run but the first one finds it."""

@@ -15,8 +15,8 @@ from board.mill import Mill
 from board.state.fold import fold
 from board.state.logged import Logged
 from grammar.reader import Reader
+from tests.bench._memory import own_peak_mib
 from tests.bench._place import NotMeasured, Place
-from tests.bench._process import own_peak_mib
 from tests.bench._readers import derived_reader, lark_reader
 from tests.bench._row import Reached
 from tests.bench._yardsticks import best, orjson_lines_a_second

@@ -53,7 +53,10 @@ class Reached:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """A row: ``at`` is the size that its targets are for; one that ``grows`` is told at each size."""
+    """A row: ``at`` is the size that its targets are for; one that ``grows`` is told at each size.
+
+    One that is ``indexed`` needs the index of the copy.
+    """
 
     key: str
     what: str
@@ -61,6 +64,7 @@ class Row:
     measure: Callable[[Place], Reached]
     at: str = "1m"
     grows: bool = False
+    indexed: bool = False
 
     def target(self) -> str:
         """All targets in words."""

@@ -56,6 +56,7 @@ ROWS = (
         what="warm board, nothing changed, whole process",
         targets=(Target(figure="", bound=0.25, unit="s"),),
         measure=command.warm,
+        indexed=True,
         at="5m",
         grows=True,
     ),
@@ -64,6 +65,7 @@ ROWS = (
         what="write, whole process",
         targets=(Target(figure="", bound=0.15, unit="s"),),
         measure=command.write,
+        indexed=True,
         grows=True,
     ),
     Row(
@@ -74,6 +76,7 @@ ROWS = (
             Target(figure="p95", bound=50, unit="ms"),
         ),
         measure=watching.appends,
+        indexed=True,
         grows=True,
     ),
     Row(
@@ -84,6 +87,7 @@ ROWS = (
             Target(figure="p95", bound=50, unit="ms"),
         ),
         measure=watching.editors,
+        indexed=True,
     ),
     Row(
         key="save-500",
@@ -93,18 +97,21 @@ ROWS = (
             Target(figure="longest commit", bound=100, unit="ms"),
         ),
         measure=watching.at_once,
+        indexed=True,
     ),
     Row(
         key="find-open",
         what="find, open process",
         targets=(Target(figure="", bound=5, unit="ms"),),
         measure=command.find_again,
+        indexed=True,
     ),
     Row(
         key="find",
         what="find, whole process",
         targets=(Target(figure="", bound=0.15, unit="s"),),
         measure=command.find,
+        indexed=True,
         grows=True,
     ),
     Row(

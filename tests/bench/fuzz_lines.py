@@ -20,11 +20,13 @@ from tests.robust.any_text import Judge
 from tests.robust.counting import Count
 from tests.robust.mutated_lines import Mutator
 
+PROGRESS = 100_000  # lines
+
 
 def tried(judge: Judge, mutator: Mutator, each: int, lines: int, found: Path) -> Count:
     """The count of so many lines. A text that does not hold is left at ``found``."""
     total = Count()
-    slowest = 0.0
+    slowest, told = 0.0, 0
     for text in mutator.texts(each):
         begun = time.process_time()
         try:
@@ -34,6 +36,9 @@ def tried(judge: Judge, mutator: Mutator, each: int, lines: int, found: Path) ->
             print(f"this text does not hold: {found}", file=sys.stderr)
             raise
         slowest = max(slowest, time.process_time() - begun)
+        if mutator.made // PROGRESS > told:
+            told = mutator.made // PROGRESS
+            print(f"{mutator.made} lines held", flush=True)
         if mutator.made >= lines:
             break
     print(f"the slowest text took {slowest:.2f} s")

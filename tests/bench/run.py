@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import signal
 import sys
 import tempfile
 from collections.abc import Sequence
@@ -18,8 +19,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from tests.bench._machine import machine
+from tests.bench._measuring import PREPARE
 from tests.bench._place import Place
-from tests.bench._process import Failed, run
+from tests.bench._process import Failed, Ran, run
 from tests.bench._row import Reached, Result, Row
 from tests.bench._rows import BY_KEY, ROWS
 from tests.bench._table import growth_table, main_table, markdown, plain, size_of
@@ -31,13 +33,8 @@ SHEDS = Path(tempfile.gettempdir()) / "loomslate-bench"
 
 def measured(row: Row, place: Place, longest_s: float) -> Result:
     """What became of a row at one size, given up after so long."""
-    arguments = [row.key, place.name, str(place.sheds), str(place.scratch), str(place.passes)]
     try:
-        ran = run(
-            [sys.executable, "-m", "tests.bench._measuring", *arguments],
-            place.environ,
-            longest_s=longest_s,
-        )
+        ran = _in_own_process(row.key, place, longest_s)
     except Failed as why:
         return Result(row=row, size=place.name, why=f"not measured: {why}")
     told = json.loads(ran.out.splitlines()[-1])
@@ -46,6 +43,23 @@ def measured(row: Row, place: Place, longest_s: float) -> Result:
     reached = Reached(**told)
     peak = reached.peak_mib if reached.peak_mib is not None else ran.peak_mib
     return Result(row=row, size=place.name, reached=reached, peak_mib=peak)
+
+
+def _in_own_process(key: str, place: Place, longest_s: float) -> Ran:
+    arguments = [key, place.name, str(place.sheds), str(place.scratch), str(place.passes)]
+    return run(
+        [sys.executable, "-m", "tests.bench._measuring", *arguments],
+        place.environ,
+        longest_s=longest_s,
+    )
+
+
+def _prepare(place: Place, longest_s: float) -> None:
+    """Builds the index that rows need, so that none of them is charged for it."""
+    try:
+        _in_own_process(PREPARE, place, longest_s)
+    except Failed as why:
+        place.cannot_be_indexed(f"not measured: the index was not built, {why}")
 
 
 def measure_all(
@@ -58,13 +72,17 @@ def measure_all(
     with tempfile.TemporaryDirectory(prefix="loomslate-scratch-") as scratch:
         for size in sizes:
             place = Place(sheds=sheds, scratch=Path(scratch), name=size, passes=passes)
-            for row in rows:
-                if row.grows or size_of(row, sizes) == size:
-                    place.make()
-                    _say(f"{size}: {row.what}")
-                    same = row.measure, size
-                    known[same] = known.get(same) or measured(row, place, longest_s)
-                    results[row.key, size] = replace(known[same], row=row)
+            asked = [row for row in rows if row.grows or size_of(row, sizes) == size]
+            if asked:
+                place.make()
+            if any(row.indexed for row in asked):
+                _say(f"{size}: the index")
+                _prepare(place, longest_s)
+            for row in asked:
+                _say(f"{size}: {row.what}")
+                same = row.measure, size
+                known[same] = known.get(same) or measured(row, place, longest_s)
+                results[row.key, size] = replace(known[same], row=row)
     _say("")
     return results
 
@@ -114,4 +132,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 
 if __name__ == "__main__":
+    signal.signal(
+        signal.SIGTERM, lambda *_: sys.exit(128 + signal.SIGTERM)
+    )  # what it started is ended too
     main()

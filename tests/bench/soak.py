@@ -93,7 +93,11 @@ def soak(minutes: float, seed: int, say: Path | None) -> bool:
     blinks = [one for one in board.lacking if not any(one[0] < s < one[0] + BORNE_S for s in slow)]
     for when, missing in blinks:
         _say(say, f"after {when - begun:.1f} s a frame lacked {missing}")
-    _say(say, f"saves too slow to be bridged: {len(slow) - 1}")
+    borne = len(board.lacking) - len(blinks)
+    _say(
+        say,
+        f"saves too slow to be bridged: {len(slow) - 1}; frames without an isolation then: {borne}",
+    )
     return _judged(noted, end, len(blinks), board.frames, saver, say)
 
 

@@ -1,6 +1,6 @@
 """Ten thousand lines of eight people at the real `loomslate write`, killed at random moments.
 
-    nice python -m tests.bench.writers [--lines 10000] [--kills 100] [--seed 1]
+    nice python -m tests.bench.writers [--lines 10000] [--kills 100] [--seed 1] [--minutes M]
 
 Every acknowledged line must stand once, whole, where it was said to stand; every number given out
 once. Exits with 1 where one does not.
@@ -24,6 +24,7 @@ def main() -> None:
     parser.add_argument("--lines", type=int, default=10_000)
     parser.add_argument("--kills", type=int, default=100)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--minutes", type=float, default=float("inf"))
     options = parser.parse_args()
     with tempfile.TemporaryDirectory(prefix="loomslate-writers-") as top:
         folder, scratch = Path(top, "logs"), Path(top, "scratch")
@@ -32,7 +33,12 @@ def main() -> None:
         shutil.copy(EXAMPLE / "shed.toml", folder)
         try:
             done = write_at_once(
-                folder, scratch, lines=options.lines, kills=options.kills, seed=options.seed
+                folder,
+                scratch,
+                lines=options.lines,
+                kills=options.kills,
+                seed=options.seed,
+                most_s=options.minutes * 60,
             )
         except AssertionError as lost:
             print(lost)

@@ -178,3 +178,10 @@ def test_one_slip_never_loses_an_isolation() -> None:
         assert not any(HIDES.search(d.help) for d in reading.diagnostics), slipped
         seen += 1
     assert seen > 4000
+
+
+@pytest.mark.parametrize("words", ["isol by KM", "locked out", "lock 14 on", "ISOLATED by KM"])
+def test_a_word_of_isolation_across_the_cut_of_a_long_line_is_seen(words: str) -> None:
+    for begin in range(4096 - 40, 4096 + 10):
+        line = f"22:40 A07 note {'x' * (begin - 15)} {words} {'y' * 300}"
+        assert READER.read(under_heading(line)).may_isolate, begin

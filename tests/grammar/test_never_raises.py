@@ -78,3 +78,8 @@ def test_slips_of_the_pen() -> None:
 def test_a_lone_surrogate_is_shown_as_odd() -> None:
     (diagnostic,) = READER.read(under_heading("22:40 A07 note \ud800")).diagnostics
     assert diagnostic.code.value == "odd-encoding"
+
+
+def test_the_caret_of_odd_bytes_stands_inside_the_text_that_is_shown() -> None:
+    for diagnostic in READER.read(b"x" * 6000 + b"\xff\n").diagnostics:
+        assert diagnostic.span.end <= len(diagnostic.text)

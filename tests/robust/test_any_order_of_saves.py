@@ -24,7 +24,7 @@ from tests.conftest import EXAMPLE
 from tests.robust.running import NOW
 from tests.robust.saves import CANARIES, Saver
 
-SAVES = 40
+SAVES = 30
 SETTLED_S = 20.0  # [s] in which the picture must have caught up, on a machine with much else to do
 
 

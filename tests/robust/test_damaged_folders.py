@@ -1,4 +1,4 @@
-"""Eighty damaged copies of the example's logs: no traceback, and every line is counted once."""
+"""Forty damaged copies of the example's logs: no traceback, and every line is counted once."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from tests.robust.counting import Count, count_of
 from tests.robust.mutations import Damaged, damaged, damaged_folder
 from tests.robust.running import NOW, Ran, ran
 
-FOLDERS = 80
+FOLDERS = 40
 
 
 @pytest.fixture(scope="module")
@@ -99,16 +99,16 @@ def test_damaged_logs_are_read_and_every_line_is_counted(
         except Exception as error:
             raise AssertionError(f"damaged_folder({seed})") from error
     # the damage is real, and leaves enough that is good
-    assert total.not_understood > 400
-    assert total.entries > 800
-    assert total.unfinished > 8
+    assert total.not_understood > 200
+    assert total.entries > 400
+    assert total.unfinished > 4
 
 
 def test_a_damaged_register_is_refused_in_one_sentence(tmp_path: Path, cache: Path) -> None:
     whole = (EXAMPLE / "shed.toml").read_bytes()
     (tmp_path / "a.log").write_text("2026-11-24T22:40 A07 isolated by KM lock 14\n")
     refused = 0
-    for seed in range(90):
+    for seed in range(50):
         dice = random.Random(seed)
         (tmp_path / "shed.toml").write_bytes(damaged(dice, whole, most=2))
         done: Ran = ran("board", "--folder", str(tmp_path), cache=cache)
@@ -118,4 +118,4 @@ def test_a_damaged_register_is_refused_in_one_sentence(tmp_path: Path, cache: Pa
             assert done.err.startswith("loomslate: "), seed
             assert done.err.count("\n") == 1, seed
             assert "isolated by KM lock 14" in done.out, seed
-    assert refused > 30
+    assert refused > 15

@@ -60,7 +60,7 @@ class Writer:
         if self._process.poll() is None:
             if self._out.read_text().count("\nwritten: ") <= self._kill_after:
                 return False
-            time.sleep(self.dice.random() * 0.01)
+            time.sleep(self.dice.random() * self.dice.choice((0.01, 0.1)))  # a cycle and more
             self._process.kill()
         self._process.wait()
         wrote = [m for line in self._out.read_text().splitlines() if (m := _WROTE.match(line))]
@@ -79,10 +79,10 @@ class Writer:
         return True
 
     def end(self) -> None:
-        """Leave no process behind."""
-        if self._process is not None:
-            self._process.kill()
-            self._process.wait()
+        """Leave no process behind; what it had said by then is its word, the next is in doubt."""
+        if self._process is not None and self._process.poll() is None:
+            self._kill_after = -1
+            self.look()
 
 
 @dataclass(frozen=True)
@@ -97,9 +97,19 @@ class Written:
 
 
 def write_at_once(
-    folder: Path, scratch: Path, *, lines: int, kills: int, seed: int, writers: int = 8
+    folder: Path,
+    scratch: Path,
+    *,
+    lines: int,
+    kills: int,
+    seed: int,
+    writers: int = 8,
+    most_s: float = float("inf"),
 ) -> Written:
-    """Let writers write so many lines between them, and check every one. Raises AssertionError."""
+    """Let writers write so many lines between them, and check every one. Raises AssertionError.
+
+    After ``most_s`` [s] all of them are killed, and what they came to is checked.
+    """
     dice = random.Random(seed)
     each = lines // writers
     crew = [
@@ -119,7 +129,7 @@ def write_at_once(
     for writer in crew:
         writer.start(folder, scratch, moment, share)
     try:
-        _run(crew, folder, scratch, moment, kills, share, dice)
+        _run(crew, folder, scratch, moment, kills, share, dice, begun + most_s)
     finally:
         for writer in crew:
             writer.end()
@@ -128,10 +138,10 @@ def write_at_once(
 
 def _run(
     crew: list[Writer], folder: Path, scratch: Path, moment: str, kills: int, share: int,
-    dice: random.Random,
+    dice: random.Random, until: float,
 ) -> None:  # fmt: skip
     running = list(crew)
-    while running:
+    while running and time.monotonic() < until:
         time.sleep(0.02)
         for writer in dice.sample(running, len(running)):
             if not writer.look():
