@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from importlib import import_module
 from typing import Any, NoReturn
 
-from board.shell import COULD_NOT, INTERRUPTED, CannotRun, Shell, own_shell
+from board.completion import SHELLS, AskCompletion, CompletionAsked
+from board.shell import COULD_NOT, FINE, INTERRUPTED, CannotRun, Shell, own_shell
 
 COMMANDS = (
     "board",
@@ -45,6 +46,12 @@ def parser(chosen: str | None = None) -> ArgumentParser:
         epilog="example: loomslate board logs_example --at 2026-11-25T06:00",
         formatter_class=RawDescriptionHelpFormatter,
     )
+    top.add_argument(
+        "--completion",
+        choices=SHELLS,
+        action=AskCompletion,
+        help="print what this shell needs to complete commands, options and the shed's names",
+    )
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for name in COMMANDS:
         if chosen is not None and name != chosen:
@@ -74,6 +81,8 @@ def run(arguments: Sequence[str], shell: Shell) -> int:
         options = parser(chosen if chosen in COMMANDS else None).parse_args(arguments)
         code = _carried_out(options, shell)
         shell.stdout.flush()
+    except CompletionAsked as asked:
+        return _completion(asked.shell, shell)
     except CannotRun as refused:
         if refused.already_told:
             shell.say(refused.already_told)
@@ -86,6 +95,15 @@ def run(arguments: Sequence[str], shell: Shell) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     return code
+
+
+def _completion(name: str, shell: Shell) -> int:
+    """Print the script by which a shell completes the command line."""
+    from board.completion import described
+    from board.completion_scripts import script
+
+    shell.put(script(name, described(parser())))
+    return FINE
 
 
 def _carried_out(options: Namespace, shell: Shell) -> int:

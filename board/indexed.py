@@ -13,7 +13,8 @@ from board.index.schema import Unusable
 from board.loading import NO_INDEX, Progress, ReaderWhenNeeded, stop_if_missing
 from board.mill import Mill
 from board.record.cache_folder import default_cache_folder
-from board.record.shelf import Reads, Shelf
+from board.record.reads import Reads
+from board.record.shelf import Shelf
 from board.shell import Shell
 from board.snapshot import Snapshot
 

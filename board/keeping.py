@@ -28,7 +28,7 @@ from board.record.reads import InTurn, Reads
 from board.record.shelf import WAITED_S, Shelf
 from board.record.sweep import REGISTER_NAME
 from board.record.watch import Batch, FolderWatch, Manner
-from board.remembered import held_so_far
+from board.remembered import Studies, held_so_far
 from board.snapshot import Snapshot, snapshot
 
 PATIENCE_S = 10.0  # [s] for a new picture, until the old one is said not to be current
@@ -75,6 +75,7 @@ class Keeping:
     ) -> None:
         self._folder = folder
         self._index_named = index
+        self._studies = Studies(environ)
         self._index: Index | None = None
         self._without_index = ""  # why there is none, though one was wanted
         self._lost_index = False  # with all that it told of logs that may be away now
@@ -269,7 +270,7 @@ class Keeping:
             raise FileNotFoundError(self._shelf.missing)  # the last picture is all there is
         whole = self._snapshot(now)
         self._lost_index = False
-        summary = summarise(whole, turned_out=self._turned_out)
+        summary = summarise(whole, turned_out=self._turned_out, learn=self._studies)
         self._own_fault = None
         return Picture(
             summary=summary,

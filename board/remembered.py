@@ -16,10 +16,16 @@ from pathlib import Path
 from board.mill import Mill
 from board.reckon.audit import DatedLife
 from board.reckon.past_forecasts import SEED, Held, audits, held
+from board.reckon.refusal import Refusal
+from board.reckon.series import Life
+from board.reckon.series import Quantity as Wearing
+from board.reckon.study_record import as_record, digest, from_record
+from board.reckon.wear import Study, study
 from board.reckon.wear_record import Group, wearing
 from board.record.cache_folder import default_cache_folder
 
 _VERSION = 1  # of the forecast's method; another one reckons anew
+MOST_STUDIES = 200  # in the folder: the older ones are thrown away
 MOST_LIVES = 1500  # more take long: the board then waits for somebody to ask for the audit
 
 
@@ -77,3 +83,44 @@ def _read(file: Path | None) -> Held | None:
         return Held(**{key: int(found[key]) for key in Held.__slots__})
     except (OSError, ValueError, KeyError, TypeError):
         return None
+
+
+class Studies:
+    """What past lives teach, asked again and again: learned once, and kept in the cache folder."""
+
+    def __init__(self, environ: Mapping[str, str]) -> None:
+        self._folder = default_cache_folder(environ)
+        self._known: dict[str, Study | Refusal] = {}
+
+    def __call__(self, lives: Sequence[Life], quantity: Wearing) -> Study | Refusal:
+        """What `board.reckon.wear.study` makes of past lives."""
+        key = digest(lives, quantity)
+        found = self._known.get(key)
+        if found is None:
+            found = self._read(key, quantity)
+            if found is None:
+                found = study(lives, quantity)
+                self._write(key, found)
+            while len(self._known) >= MOST_STUDIES:
+                del self._known[next(iter(self._known))]
+            self._known[key] = found
+        return found
+
+    def _read(self, key: str, quantity: Wearing) -> Study | Refusal | None:
+        if self._folder is None:
+            return None
+        try:
+            text = (self._folder / f"study-{key[:24]}.json").read_text(encoding="utf-8")
+            return from_record(json.loads(text), quantity)
+        except (OSError, ValueError, KeyError, TypeError):
+            return None
+
+    def _write(self, key: str, known: Study | Refusal) -> None:
+        if self._folder is None:
+            return
+        with suppress(OSError):  # nothing is lost but time
+            text = json.dumps(as_record(known))
+            (self._folder / f"study-{key[:24]}.json").write_text(text, encoding="utf-8")
+            kept = sorted(self._folder.glob("study-*.json"), key=lambda f: f.stat().st_mtime)
+            for old in kept[:-MOST_STUDIES]:
+                old.unlink(missing_ok=True)

@@ -49,7 +49,7 @@ MAY = {
         "board.searched",
         "board.judging",
     ),
-    "board/index": (
+    "board/index/": (
         "grammar",
         "board.mill",
         "board.snapshot",
@@ -58,6 +58,7 @@ MAY = {
         "board.search",
         "board.searched",
         "board.wordings",
+        "board.reckon.ended",
         "board.index",
     ),
     "board/record": ("grammar", "board.mill", "board.snapshot", "board.state", "board.record"),

@@ -73,7 +73,7 @@ def asked(options: Namespace, shell: Shell) -> Asked:
 def summary_of(asked: Asked, shell: Shell, section: str | None = None) -> Summary:
     """Everything that is shown of it. Raises CannotRun for an unknown section."""
     from board.reckon.summary import summarise
-    from board.remembered import held_so_far
+    from board.remembered import Studies, held_so_far
 
     names = {s.name.casefold(): s.name for s in asked.mill.sections}
     if section is not None and section.casefold() not in names:
@@ -84,6 +84,7 @@ def summary_of(asked: Asked, shell: Shell, section: str | None = None) -> Summar
         asked.loaded.snapshot,
         section=chosen,
         turned_out=lambda past, mill: held_so_far(past, mill, shell.environ),
+        learn=Studies(shell.environ),
     )
 
 

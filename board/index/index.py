@@ -20,7 +20,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from board.index import rows, segments, shifts, standing, words
+from board.index import columns, rows, segments, shifts, standing, words
 from board.index.readings import Readings
 from board.index.schema import FAULTS, Unusable, is_passing, micros, open_index, remove
 from board.index.tails import Tail, Tails
@@ -185,6 +185,24 @@ class Index:
             tail = self._current(tail)
             old = segments.members(self._connection, kind.__name__, tail.base, since)
             return [*old, *(f for f in tail.facts if type(f) is kind)]
+
+    def columns(self, tail: Tail, kind: type) -> object:
+        """All facts of a kind as columns."""
+        with self._telling():
+            tail = self._current(tail)
+            name = columns.kind_of(kind)
+            old = self._few(name, tail.base)
+            if len(old) > 1:  # kept as one for the next time
+                old[:] = [columns.joined(kind, old, tuple)]
+            new = columns.made_of(kind, [f for f in tail.facts if type(f) is kind])
+            return columns.joined(kind, [*old, new], lambda: self.facts(tail, kind, None))
+
+    def backwards(self, tail: Tail, kind: type) -> Iterator[Any]:
+        """The facts of a kind from the newest on; no more is read than is taken."""
+        with self._telling():
+            tail = self._current(tail)
+            yield from (f for f in reversed(tail.facts) if type(f) is kind)
+            yield from segments.backwards(self._connection, kind.__name__, tail.base)
 
     def taken(self, tail: Tail, since: datetime | None) -> list[Handover]:
         """Every taking over, or at least those since a moment."""

@@ -61,9 +61,20 @@ def _plan(kind: type) -> tuple[Callable[..., Any], tuple[Callable[[Any], Any], .
     return builder, getters
 
 
+def _array(kind: str, data: bytes) -> Any:
+    """A numpy array of one dimension."""
+    import numpy as np
+
+    if np.dtype(kind).hasobject:
+        raise Damaged("an array of objects is not kept in an index")
+    return np.frombuffer(data, dtype=kind)
+
+
 class _Packer(pickle.Pickler):
     def reducer_override(self, obj: Any) -> Any:
         kind: type = type(obj)
+        if kind.__name__ == "ndarray":
+            return _array, (obj.dtype.str, obj.tobytes())
         planned = _plan(kind)
         if planned is None:
             return NotImplemented
@@ -75,6 +86,8 @@ class _Unpacker(pickle.Unpickler):
     def find_class(self, module: str, name: str) -> Any:
         if module == __name__ and name.startswith(_PREFIX):
             return _builder(name)
+        if (module, name) == (__name__, _array.__name__):
+            return _array
         if module.startswith(_OWN) or (module, name) in _OTHERS:
             found = super().find_class(module, name)
             if (module, name) in _OTHERS or _is_own_word(found):

@@ -11,10 +11,12 @@ from datetime import datetime
 from typing import TypeVar
 
 from board.index import rows, shifts
+from board.index.columns import has_columns
 from board.index.index import Index, Reckoned
+from board.index.schema import micros
+from board.index.standing import counted_between
 from board.index.tails import Tail
 from board.snapshot import Snapshot, Tally, may_isolate, struck_marked, where
-from board.state.counting import counted
 from board.state.fleet import Complaint, Fleet, Handover
 from board.state.history import (
     ClearedFault,
@@ -100,15 +102,22 @@ def _fleet(index: Index, tail: Tail) -> Fleet:
 
 
 def _of_kind(index: Index, tail: Tail, kind: type[T]) -> Later[T]:
-    return Later(lambda since: index.facts(tail, kind, since))
+    return Later(
+        lambda since: index.facts(tail, kind, since),
+        backwards=lambda: index.backwards(tail, kind),
+        columns=(lambda: index.columns(tail, kind)) if has_columns(kind) else None,
+    )
 
 
 def _entries(index: Index, tail: Tail, as_of: datetime) -> Later[Logged]:
     def load(since: datetime | None) -> Sequence[Logged]:
+        zone = index.mill.zone
+        begin = None if since is None else micros(since.replace(second=0, microsecond=0))
         with index.reads() as readings:
-            logged = readings.logged_between(None, None)
+            logged = readings.logged_between(begin, None)
+            counting = counted_between(readings, begin, None, as_of, zone)
         logged.sort(key=lambda x: (x.path, x.entry.line))
-        return struck_marked(logged, counted(logged, as_of, index.mill.zone))
+        return struck_marked(logged, counting)
 
     return Later(load)
 

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import sqlite3
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
+from board.index import columns
 from board.index.packing import pack, unpack
 from board.index.schema import micros
 from board.state.fleet import Complaint, Handover
@@ -79,16 +80,20 @@ def add(
     taken: Sequence[Handover],
 ) -> None:
     """Keep what a fold left between two moments [us]."""
-    kinds: dict[str, list[Any]] = defaultdict(list)
+    kinds: dict[type, list[Any]] = defaultdict(list)
     for fact in facts:
-        kinds[type(fact).__name__].append(fact)
+        kinds[type(fact)].append(fact)
+    kept: dict[str, Sequence[Any]] = {kind.__name__: some for kind, some in kinds.items()}
+    for kind, some in kinds.items():
+        if columns.has_columns(kind):
+            kept[columns.kind_of(kind)] = (columns.made_of(kind, some),)
     if complaints:
-        kinds[COMPLAINTS] = list(complaints)
+        kept[COMPLAINTS] = complaints
     if taken:
-        kinds[TAKEN] = list(taken)
+        kept[TAKEN] = taken
     connection.executemany(
         "INSERT INTO segment VALUES (?, ?, ?, ?, ?)",
-        [(start, kind, upto, len(some), pack(tuple(some))) for kind, some in kinds.items()],
+        [(start, kind, upto, len(some), pack(tuple(some))) for kind, some in kept.items()],
     )
 
 
@@ -122,3 +127,20 @@ def members(
     for (packed,) in rows:
         found += unpack(packed)
     return found
+
+
+def backwards(connection: sqlite3.Connection, kind: str, before: int) -> Iterator[Any]:
+    """What is kept of a kind in the segments before a checkpoint [us], the last first.
+
+    No more segments are read than what is taken of it needs.
+    """
+    starts = connection.execute(
+        "SELECT start FROM segment WHERE kind = ? AND start < ? ORDER BY start DESC",
+        (kind, before),
+    ).fetchall()
+    for (start,) in starts:
+        row = connection.execute(
+            "SELECT members FROM segment WHERE kind = ? AND start = ?", (kind, start)
+        ).fetchone()
+        if row is not None:
+            yield from reversed(unpack(row[0]))

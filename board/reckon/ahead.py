@@ -7,22 +7,40 @@ the median, and so do rank and bar.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import islice
+
+import numpy as np
 
 from board.mill import Every, Interval, Mill
 from board.reckon.audit import DatedLife
 from board.reckon.conformity import WearWord, near_by_forecast
-from board.reckon.forecast import Forecast, NoForecast, Unbounded, soonest
+from board.reckon.forecast import Forecast, NoForecast, Unbounded, p_before, soonest
 from board.reckon.left import Ahead, Band
 from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
+from board.reckon.series import Life, Series
+from board.reckon.series import Quantity as Wearing
 from board.reckon.wear import Study, forecasts, study
-from board.reckon.wear_record import Clocks, Group, PastLives, series_of, wearing
+from board.reckon.wear_record import Clocks, Group, PastLives, series_of_all, wearing
 from board.state.fleet import Fleet
 from board.state.shifts import ShiftCalendar
 from board.state.usage import UnknownUse, UsageClock, speed_of
+from grammar.making import changed
+
+Learn = Callable[[Sequence[Life], Wearing], Study | Refusal]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pace:
+    """What the lines of one loom share: its use of late and what it makes of it."""
+
+    clock: UsageClock
+    speed: float | None
+    a_day: float | UnknownUse
+    until_end: float | Refusal  # [running h] until this shift, or the next, ends
 
 
 def with_forecasts(
@@ -32,45 +50,67 @@ def with_forecasts(
     mill: Mill,
     clocks: Clocks,
     calendar: ShiftCalendar,
+    learn: Learn = study,
 ) -> dict[str, tuple[WearLine, ...]]:
-    """The same lines, each with its forecast or the reason why there is none."""
+    """The same lines, each with its forecast or the reason why there is none.
+
+    ``learn`` tells what past lives teach; it may remember that from before.
+    """
     groups: dict[Group, list[tuple[str, int, WearLine]]] = defaultdict(list)
     lines = {loom: list(own) for loom, own in wear.items()}
     for loom, own in lines.items():
         for index, line in enumerate(own):
             group = Group(part=line.at.part, side=line.at.side, quantity=line.quantity)
             groups[group].append((loom, index, line))
-    for group, members in groups.items():
-        answers = _of_group(
-            group, [m[2] for m in members], past.get(group, []), fleet, mill, clocks
+    paces = {
+        loom: _pace(loom, fleet, mill, clocks[loom], calendar) for loom, own in lines.items() if own
+    }
+    made = iter(
+        series_of_all(
+            ((m[2].life, m[2].quantity) for members in groups.values() for m in members),
+            clocks,
+            fleet.as_of,
         )
-        for (loom, index, line), answer in zip(members, answers, strict=True):
-            lines[loom][index] = _put(line, answer, fleet, mill, clocks[loom], calendar)
+    )
+    for group, members in groups.items():
+        own_lines = [m[2] for m in members]
+        series = list(islice(made, len(members)))
+        answers = _of_group(group, series, past.get(group, []), mill, learn)
+        put = _put(group, own_lines, answers, paces, fleet.as_of, mill, calendar)
+        for (loom, index, _), line in zip(members, put, strict=True):
+            lines[loom][index] = line
     return {loom: tuple(own) for loom, own in lines.items()}
+
+
+def _pace(loom: str, fleet: Fleet, mill: Mill, clock: UsageClock, calendar: ShiftCalendar) -> _Pace:
+    return _Pace(
+        clock=clock,
+        speed=speed_of(mill, loom, fleet.looms[loom].style),
+        a_day=clock.hours_a_day(fleet.as_of),
+        until_end=_hours_to_shift_end(fleet.as_of, clock, calendar),
+    )
 
 
 def _of_group(
     group: Group,
-    lines: Sequence[WearLine],
+    made: Sequence[Series | Refusal],
     past: Sequence[DatedLife],
-    fleet: Fleet,
     mill: Mill,
-    clocks: Clocks,
+    learn: Learn,
 ) -> list[tuple[Forecast | NoForecast, float]]:
-    """A forecast, and the use so far, for each line of a group."""
+    """A forecast, and the use so far, for the series of each line of a group."""
     quantity = mill.quantity(group.part, group.quantity)
     assert quantity is not None
-    made = [series_of(line.life, line.quantity, clocks, fleet.as_of) for line in lines]
-    good = [m[0] for m in made if not isinstance(m, Refusal)]
+    good = [m for m in made if not isinstance(m, Refusal)]
     best: list[Forecast | NoForecast] | None = None
     for toward in wearing(quantity):
-        known: Study | Refusal = study([d.life for d in past], toward)
+        known = learn([d.life for d in past], toward)
         answers = forecasts(good, toward, known)
         best = (
             answers if best is None else [soonest(a, b) for a, b in zip(best, answers, strict=True)]
         )
     if best is None:
-        return [(NoForecast(reason="no limit given"), 0.0) for _ in lines]
+        return [(NoForecast(reason="no limit given"), 0.0) for _ in made]
     found = iter(zip(best, good, strict=True))
     result: list[tuple[Forecast | NoForecast, float]] = []
     for one in made:
@@ -83,54 +123,67 @@ def _of_group(
 
 
 def _put(
-    line: WearLine,
-    answer: tuple[Forecast | NoForecast, float],
-    fleet: Fleet,
+    group: Group,
+    lines: Sequence[WearLine],
+    answers: Sequence[tuple[Forecast | NoForecast, float]],
+    paces: Mapping[str, _Pace],
+    now: datetime,
     mill: Mill,
-    clock: UsageClock,
     calendar: ShiftCalendar,
-) -> WearLine:
-    forecast, used = answer
-    now = fleet.as_of
-    speed = speed_of(mill, line.loom, fleet.looms[line.loom].style)
-    if isinstance(forecast, NoForecast):
-        return replace(line, ahead=Refusal(reason=forecast.reason))
-    high = None if isinstance(forecast.high, Unbounded) else forecast.high
-    hours = Band(median=forecast.median, low=forecast.low, high=high)
-    a_day = clock.hours_a_day(now)
-    quantity = mill.quantity(line.at.part, line.quantity)
-    until_check = _hours_to_check(
-        quantity.check_every if quantity else None,
-        line.reading.when,
-        now,
-        clock,
-        calendar,
-        speed,
-    )
-    until_end = _hours_to_shift_end(now, clock, calendar)
-    ahead = Ahead(
-        hours=hours,
-        shifts=_in_shifts(hours, a_day, mill),
-        picks=_in_picks(hours, line.loom, speed),
-        p_before_shift_end=_chance(forecast, until_end),
-        p_before_check=_chance(forecast, until_check),
-        used=used,
-        basis=forecast.basis,
-        readings=forecast.readings,
-        past_lives=forecast.past_lives,
-        forecast=forecast,
-    )
-    word = line.word
-    if word in (WearWord.WITHIN_LIMIT, WearWord.NEAR_LIMIT) and not isinstance(
-        until_check, Refusal
-    ):
-        # the band decides, and no longer the share of the way that is left
-        word = near_by_forecast(WearWord.WITHIN_LIMIT, hours.low, until_check)
-    return replace(line, ahead=ahead, word=word)
+) -> list[WearLine]:
+    """The lines of a group with what was found; the chances of all are reckoned together."""
+    quantity = mill.quantity(group.part, group.quantity)
+    every = quantity.check_every if quantity else None
+    found = [
+        (place, forecast)
+        for place, (forecast, _) in enumerate(answers)
+        if isinstance(forecast, Forecast)
+    ]
+    checks = {
+        place: _hours_to_check(every, lines[place].reading.when, now, paces[loom], calendar)
+        for place, loom in ((place, lines[place].loom) for place, _ in found)
+    }
+    ends = {place: paces[lines[place].loom].until_end for place, _ in found}
+    asked = [[_horizon(ends[place]), _horizon(checks[place])] for place, _ in found]
+    chances: dict[int, list[float]] = {}
+    if found:
+        told = p_before([forecast for _, forecast in found], np.array(asked)).tolist()
+        chances = {place: own for (place, _), own in zip(found, told, strict=True)}
+    put = []
+    for place, (line, (forecast, used)) in enumerate(zip(lines, answers, strict=True)):
+        if isinstance(forecast, NoForecast):
+            put.append(changed(line, ahead=Refusal(reason=forecast.reason)))
+            continue
+        pace, until_end, until_check = paces[line.loom], ends[place], checks[place]
+        before_end, before_check = chances[place]
+        high = None if isinstance(forecast.high, Unbounded) else forecast.high
+        hours = Band(median=forecast.median, low=forecast.low, high=high)
+        ahead = Ahead(
+            hours=hours,
+            shifts=_in_shifts(hours, pace.a_day, mill),
+            picks=_in_picks(hours, line.loom, pace.speed),
+            p_before_shift_end=until_end if isinstance(until_end, Refusal) else before_end,
+            p_before_check=until_check if isinstance(until_check, Refusal) else before_check,
+            used=used,
+            basis=forecast.basis,
+            readings=forecast.readings,
+            past_lives=forecast.past_lives,
+            forecast=forecast,
+        )
+        word = line.word
+        if word in _INSIDE and not isinstance(until_check, Refusal):
+            # the band decides, and no longer the share of the way that is left
+            word = near_by_forecast(WearWord.WITHIN_LIMIT, hours.low, until_check)
+        put.append(changed(line, ahead=ahead, word=word))
+    return put
 
 
-def _chance(forecast: Forecast, hours: float | Refusal) -> float | Refusal:
-    return hours if isinstance(hours, Refusal) else forecast.p_before(hours)
+_INSIDE = (WearWord.WITHIN_LIMIT, WearWord.NEAR_LIMIT)
+
+
+def _horizon(hours: float | Refusal) -> float:
+    """How far to look; where it is not known, its chance is not asked for."""
+    return 0.0 if isinstance(hours, Refusal) else hours
 
 
 def _in_shifts(hours: Band, a_day: float | UnknownUse, mill: Mill) -> Band | Refusal:
@@ -162,16 +215,14 @@ def _hours_to_check(
     every: Interval | None,
     read_at: datetime,
     now: datetime,
-    clock: UsageClock,
+    pace: _Pace,
     calendar: ShiftCalendar,
-    speed: float | None,
 ) -> float | Refusal:
     """Running hours to the next planned check; an overdue one is taken as due by this shift's end.
 
     Without an interval in the register there is no planned check, and the shift's end counts.
     """
-    end = _hours_to_shift_end(now, clock, calendar)
-    a_day = clock.hours_a_day(now)
+    end, a_day, clock, speed = pace.until_end, pace.a_day, pace.clock, pace.speed
     if isinstance(end, Refusal) or isinstance(a_day, UnknownUse) or every is None:
         return end
     match every.unit:

@@ -14,6 +14,8 @@ from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
 from board.reckon.summary import WAITING, LoomLine, Summary
 from board.state.fleet import Fault, Isolation, LoomState, Motion
+from board.state.later import recent
+from board.state.spells import backwards
 from grammar.entries import Reason, Verb
 
 
@@ -34,12 +36,13 @@ def changed_since(summary: Summary, since: datetime) -> tuple[Change, ...]:
     Locks (those written for a time still to come too), faults, jobs, actions, stops and styles.
     """
     shown = {line.loom for line in summary.looms}
-    found = [c for c in _changes(summary) if c.when >= since]
+    found = [c for c in _changes(summary, since) if c.when >= since]
     found = [c for c in found if c.loom in shown or c.loom not in summary.snapshot.fleet.looms]
     return tuple(sorted(found, key=lambda c: (-c.when.timestamp(), c.loom, c.words)))
 
 
-def _changes(summary: Summary) -> Iterator[Change]:
+def _changes(summary: Summary, begin: datetime) -> Iterator[Change]:
+    """What changed, at least since a moment."""
     fleet = summary.snapshot.fleet
     for state in fleet.looms.values():
         for lock in state.locks:
@@ -76,13 +79,13 @@ def _changes(summary: Summary) -> Iterator[Change]:
                 when=state.style_since, loom=state.loom, what="style",
                 words=f"style {state.style}", by=None,
             )  # fmt: skip
-    for cleared in fleet.history.cleared:
+    for cleared in recent(fleet.history.cleared, begin):
         told = f": {cleared.text}" if cleared.text else ""
         yield Change(
             when=cleared.cleared, loom=cleared.loom, what="fault cleared",
             words=f"cleared {cleared.fault.text}{told}", by=cleared.by,
         )  # fmt: skip
-    for job in fleet.history.jobs:
+    for job in recent(fleet.history.jobs, begin):
         if job.verb in (Verb.REPLACED, Verb.ADJUSTED, Verb.REPAIRED):
             words = f"{job.verb.value} {job.at.words()} {job.text}".strip()
         elif job.origin is not None:
@@ -90,7 +93,7 @@ def _changes(summary: Summary) -> Iterator[Change]:
         else:
             continue
         yield Change(when=job.when, loom=job.loom, what="job", words=words, by=job.by)
-    for closed in fleet.history.closed:
+    for closed in recent(fleet.history.closed, begin):
         number = f"no {closed.action.number} " if closed.action.number is not None else ""
         word = "dropped" if closed.dropped else "done"
         yield Change(
@@ -115,9 +118,7 @@ def reason_since(summary: Summary, state: LoomState) -> datetime | None:
     since = state.spell_since
     if since is None or since == state.motion_since:
         return state.motion_since
-    for spell in reversed(summary.snapshot.fleet.history.spells):
-        if spell.loom != state.loom:
-            continue
+    for spell in backwards(summary.snapshot.fleet.history.spells, state.loom):
         if (spell.motion, spell.reason, spell.end) != (state.motion, state.stopped_for, since):
             break
         since = spell.start
@@ -268,7 +269,7 @@ def _again(summary: Summary, line: LoomLine, fault: Fault) -> str:
     window = summary.snapshot.mill.rules.repeat_days
     same = [
         c.fault.since
-        for c in summary.snapshot.fleet.history.cleared
+        for c in recent(summary.snapshot.fleet.history.cleared, fault.since - window)
         if c.loom == line.loom
         and (c.fault.part, c.fault.side, c.fault.symptom) == (fault.part, fault.side, fault.symptom)
         and fault.since - window <= c.fault.since < fault.since

@@ -30,6 +30,7 @@ from board.state.fleet import (
     RemovedForOther,
     Source,
 )
+from board.state.later import recent
 from board.state.shifts import ShiftSpan
 from grammar.entries import Note, Reason
 
@@ -181,6 +182,9 @@ def sheet_of(summary: Summary, since: datetime | None = None, since_words: str =
     )
 
 
+# Entries that were written later than this after their time are not looked for.
+_LATE = timedelta(days=31)
+
 # -- the lists -----------------------------------------------------------------------------
 
 _WORN = (WearWord.PAST_LIMIT, WearWord.GAUGE_PAST, WearWord.AT_LIMIT)
@@ -245,7 +249,7 @@ def _notes(summary: Summary, since: datetime) -> tuple[NoteLine, ...]:
             text=clause.text,
             by=logged.entry.by,
         )
-        for logged in counted(summary.snapshot.entries, summary.as_of).entries
+        for logged in counted(recent(summary.snapshot.entries, since), summary.as_of).entries
         if logged.entry.when >= since and not logged.struck_for
         for clause in logged.entry.clauses
         if isinstance(clause, Note)
@@ -259,17 +263,17 @@ def _unread(summary: Summary, since: datetime) -> tuple[tuple[Complaint, ...], i
     for complaint in summary.snapshot.refused:
         lines.setdefault((complaint.path, complaint.diagnostic.line), complaint)
     left = {where: c for where, c in lines.items() if where not in shown}
-    recent = tuple(
+    newer = tuple(
         c
         for c in left.values()
         if c.shift is None or summary.calendar.span(c.shift).end > since
     )  # fmt: skip
-    return recent, len(left) - len(recent)
+    return newer, len(left) - len(newer)
 
 
 def _logs(summary: Summary, outgoing: ShiftSpan) -> tuple[LogFile, ...]:
     counts: dict[str, int] = {}
-    for logged in summary.snapshot.entries:
+    for logged in recent(summary.snapshot.entries, outgoing.start - _LATE):
         if logged.entry.shift == outgoing.shift:
             counts[logged.path] = counts.get(logged.path, 0) + 1
     return tuple(LogFile(path=path, entries=n) for path, n in sorted(counts.items()))

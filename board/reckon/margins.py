@@ -83,16 +83,26 @@ def _of_loom(
         state.parts.values(),
         key=lambda p: (order.get(p.at.part, 0), p.at.side or "", p.at.number or 0),
     )
-    lines = []
+    found = []
     for life in lives:
         if life.ending is Ending.ABSENT:
             continue
-        part = mill.part[life.at.part]
-        for quantity in part.quantities:
+        for quantity in mill.part[life.at.part].quantities:
             reading = standing(life.readings.get(quantity.name, ()), life.level)
             if reading is not None:
-                lines.append(_line(state.loom, life, quantity, reading, now, mill, clock, calendar))
-    return lines
+                found.append((life, quantity, reading))
+    for unit in (Every.HOURS, Every.PICKS):
+        asked = {
+            reading.when
+            for _, quantity, reading in found
+            if quantity.check_every is not None and quantity.check_every.unit is unit
+        }
+        if len(asked) > 1:
+            clock.look_up(asked, now, unit.value)
+    return [
+        _line(state.loom, life, quantity, reading, now, mill, clock, calendar)
+        for life, quantity, reading in found
+    ]
 
 
 def standing(series: tuple[ReadingAt, ...], level: int) -> ReadingAt | None:
@@ -101,14 +111,14 @@ def standing(series: tuple[ReadingAt, ...], level: int) -> ReadingAt | None:
     A gauge verdict that came after the last exact reading does not replace its value unless it
     contradicts it; ``contradicts`` is judged by the bound alone.
     """
-    own = [r for r in series if r.counts and r.level == level]
-    if not own:
-        return None
-    exact = [r for r in own if r.bound is Bound.EXACT]
-    last = own[-1]
-    if not exact or last.bound is Bound.EXACT:
-        return last
-    return last if _contradicts(last, exact[-1]) else exact[-1]
+    last = None
+    for reading in reversed(series):
+        if not reading.counts or reading.level != level:
+            continue
+        if reading.bound is Bound.EXACT:
+            return last if last is not None and _contradicts(last, reading) else reading
+        last = last or reading
+    return last
 
 
 def _contradicts(gauge: ReadingAt, exact: ReadingAt) -> bool:
@@ -127,11 +137,22 @@ def _line(
     clock: UsageClock,
     calendar: ShiftCalendar,
 ) -> WearLine:
-    limits, u = quantity.limits, quantity.tool_uncertainty
+    overdue = is_overdue(quantity.check_every, reading.when, now, clock, calendar)
+    return line_of(loom, life, quantity, reading, mill, overdue)
+
+
+def line_of(
+    loom: str,
+    life: PartLife,
+    quantity: Quantity,
+    reading: ReadingAt,
+    mill: Mill,
+    overdue: bool | Refusal = False,
+) -> WearLine:
+    """The line of one reading; ``overdue`` tells whether the next check is, where it is known."""
+    limits = quantity.limits
     exact = reading.bound is Bound.EXACT
     distance = margin(reading.value, limits) if exact else NOT_EXACT
-    word = reading_word(reading, quantity, mill.rules.near_limit)
-    overdue = is_overdue(quantity.check_every, reading.when, now, clock, calendar)
     return WearLine(
         loom=loom,
         at=life.at,
@@ -139,9 +160,9 @@ def _line(
         reading=reading,
         life=life,
         limit=nearer_limit(reading.value, limits),
-        uncertainty=u,
+        uncertainty=quantity.tool_uncertainty,
         margin=None if isinstance(distance, Refusal) else distance,
-        word=word,
+        word=reading_word(reading, quantity, mill.rules.near_limit),
         worn=worn_share(reading.value, quantity) if exact else None,
         old=overdue is True,
         old_unknown=overdue.reason if isinstance(overdue, Refusal) else "",

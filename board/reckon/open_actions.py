@@ -5,8 +5,7 @@ What "overdue" means for each kind of due; where it cannot be told, the reason s
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -14,6 +13,7 @@ from board.reckon.refusal import Refusal
 from board.state.fleet import Action, LoomState, Motion
 from board.state.history import Spell
 from board.state.shifts import ShiftCalendar
+from board.state.spells import backwards
 from board.state.usage import UnknownUse, UsageClock
 from grammar.entries import DueAfterUse, DueAt, DueBeforeStart, Shift
 
@@ -43,20 +43,6 @@ def urgency(line: ActionLine) -> tuple[object, ...]:
 
 _ROUNDING = 1e-9  # sums of hours: a use that is just reached is not over
 
-Starts = Mapping[str, Sequence[datetime]]
-
-
-def starts_of(spells: Iterable[Spell]) -> Starts:
-    """When each loom began to run, of what is over: a new style while it runs is no start."""
-    found: dict[str, list[datetime]] = defaultdict(list)
-    ran_until: dict[str, datetime | None] = {}
-    for spell in spells:
-        running = spell.motion is Motion.RUNNING
-        if running and ran_until.get(spell.loom) != spell.start:
-            found[spell.loom].append(spell.start)
-        ran_until[spell.loom] = spell.end if running else None
-    return found
-
 
 def action_line(
     action: Action,
@@ -64,13 +50,16 @@ def action_line(
     clock: UsageClock | None,
     calendar: ShiftCalendar,
     now: datetime,
-    starts: Starts,
+    spells: Sequence[Spell],
 ) -> ActionLine:
-    """An open action as of a moment; state and clock are those of its loom, None for a group."""
+    """An open action as of a moment; state and clock are those of its loom, None for a group.
+
+    ``spells`` are those of the shed that are over.
+    """
     opened_in = calendar.at(action.opened)
     return ActionLine(
         action=action,
-        overdue=_overdue(action, state, clock, now, starts),
+        overdue=_overdue(action, state, clock, now, spells),
         age_shifts=calendar.starts_between(action.opened, now),
         opened_in=opened_in.shift if opened_in else None,
     )
@@ -81,7 +70,7 @@ def _overdue(
     state: LoomState | None,
     clock: UsageClock | None,
     now: datetime,
-    starts: Starts,
+    spells: Sequence[Spell],
 ) -> bool | Refusal:
     """Whether an action's due has passed: not in its very minute; a start is not undone."""
     match action.due:
@@ -92,10 +81,10 @@ def _overdue(
         case DueBeforeStart():
             if state is None:
                 return Refusal(reason="a group of looms has no single start")
-            began = list(starts.get(state.loom, ()))
-            if state.motion is Motion.RUNNING and state.motion_since is not None:
-                began.append(state.motion_since)
-            return any(moment > action.opened for moment in began)
+            runs_since = state.motion_since if state.motion is Motion.RUNNING else None
+            if runs_since is not None and runs_since > action.opened:
+                return True
+            return _began(spells, state.loom, action.opened)
         case DueAfterUse(use=use, unit=unit):
             if clock is None:
                 return Refusal(reason="a group of looms has no running hours of its own")
@@ -103,3 +92,19 @@ def _overdue(
             if isinstance(used, UnknownUse):
                 return Refusal(reason=used.reason)
             return used > use * (1.0 + _ROUNDING)
+
+
+def _began(spells: Sequence[Spell], loom: str, after: datetime) -> bool:
+    """Whether a loom began to run after a moment, by the spells that are over.
+
+    A new style while it runs is no start.
+    """
+    running: Spell | None = None
+    for spell in backwards(spells, loom):
+        runs = spell.motion is Motion.RUNNING
+        if running is not None and not (runs and spell.end == running.start):
+            return True
+        if spell.start <= after:
+            return False
+        running = spell if runs else None
+    return running is not None

@@ -252,11 +252,11 @@ def _exposed(
     end: datetime,
 ) -> Exposed:
     count = sum(_on(f, loom, start, end) for f in faults)
-    times = clocks[loom].hours.times
-    if not times:
+    line = clocks[loom].hours
+    if line.begin is None or line.end is None:
         return Exposed(faults=count, hours=None)
-    first = max(start.timestamp() if start else times[0], times[0])
+    first = max(start.timestamp() if start else line.begin, line.begin)
     begin = datetime.fromtimestamp(first, end.tzinfo)
-    last = datetime.fromtimestamp(max(min(end.timestamp(), times[-1]), first), end.tzinfo)
+    last = datetime.fromtimestamp(max(min(end.timestamp(), line.end), first), end.tzinfo)
     hours = clocks[loom].between(begin, last)
     return Exposed(faults=count, hours=None if isinstance(hours, UnknownUse) else hours)

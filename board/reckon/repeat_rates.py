@@ -222,8 +222,9 @@ def _stamps(moments: Sequence[datetime]) -> Numbers:
 
 def _to(clocks: Clocks, loom: str, at: Numbers, span: Span) -> Numbers:
     line = clocks[loom].hours
-    if not line.times:
+    if line.begin is None:
         return np.zeros(at.size)
-    use = np.interp(at, line.times, line.values)
-    begin = np.interp(span.start.timestamp(), line.times, line.values)
+    times, values = np.asarray(line.times), np.asarray(line.values)
+    use = np.interp(at, times, values)
+    begin = np.interp(span.start.timestamp(), times, values)
     return np.asarray(np.maximum(use - begin, 0.0), dtype=np.float64)

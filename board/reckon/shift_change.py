@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from board.reckon.summary import Summary
 from board.state.fleet import Handover
+from board.state.later import newest_first
 from board.state.shifts import ShiftSpan
 
 
@@ -33,11 +34,11 @@ def middle(span: ShiftSpan) -> datetime:
 def last_taken(summary: Summary, until: datetime) -> datetime | None:
     """The last taking over up to a moment: of the shed, else the earliest of its sections' last."""
     latest: dict[str, datetime] = {}
-    for handover in summary.snapshot.fleet.shed.taken:
+    for handover in newest_first(summary.snapshot.fleet.shed.taken):
         if handover.taken is not None and handover.taken <= until:
-            latest[handover.what] = max(latest.get(handover.what, handover.taken), handover.taken)
-    if "shed" in latest:
-        return latest["shed"]
+            if handover.what == "shed":
+                return handover.taken
+            latest.setdefault(handover.what, handover.taken)
     sections = [latest.get(section.name) for section in summary.snapshot.mill.sections]
     known = [moment for moment in sections if moment is not None]
     return min(known) if known and len(known) == len(sections) else None

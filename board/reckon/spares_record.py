@@ -194,8 +194,8 @@ def _seen_use(life: PartLife, summary: Summary, end: datetime) -> float:
 
 def _log_begins(life: PartLife, summary: Summary) -> datetime | None:
     """When the log of the loom that a part was first on begins to tell its use."""
-    times = summary.clocks[life.stays[0].loom].hours.times
-    return datetime.fromtimestamp(times[0], UTC) if times else None
+    begin = summary.clocks[life.stays[0].loom].hours.begin
+    return datetime.fromtimestamp(begin, UTC) if begin is not None else None
 
 
 # -- the parts in service --------------------------------------------------------------------

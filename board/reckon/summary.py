@@ -10,15 +10,17 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from board.mill import Mill
-from board.reckon.ahead import with_forecasts
+from board.reckon.ahead import Learn, with_forecasts
 from board.reckon.conformity import WearWord
 from board.reckon.margins import WearLine, wear_lines
-from board.reckon.open_actions import ActionLine, action_line, starts_of, urgency
+from board.reckon.open_actions import ActionLine, action_line, urgency
 from board.reckon.past_forecasts import Held
 from board.reckon.silence import Silence
+from board.reckon.wear import study
 from board.reckon.wear_record import PastLives, past_lives
 from board.snapshot import Snapshot
 from board.state.fleet import Handover, Isolation, Lock, LoomState, MayIsolate, Motion
+from board.state.later import newest_first
 from board.state.shifts import ShiftCalendar, ShiftSpan
 from board.state.step import same_person
 from board.state.usage import UsageClock, clocks
@@ -179,19 +181,21 @@ def summarise(
     *,
     section: str | None = None,
     turned_out: Callable[[PastLives, Mill], Held | None] = lambda past, mill: None,
+    learn: Learn = study,
 ) -> Summary:
     """Everything the screens show, reckoned once; of one section only, if it is named.
 
-    ``turned_out`` tells how past forecasts held; it may remember that from before.
+    ``turned_out`` tells how past forecasts held, and ``learn`` what past lives teach; both may
+    remember that from before.
     """
     fleet, mill = snapshot.fleet, snapshot.mill
     calendar = ShiftCalendar(mill.shifts, mill.zone)
     usage = clocks(fleet, mill)
     wear = wear_lines(fleet, mill, usage, calendar)
     past = past_lives(fleet.history, mill, usage)
-    wear = with_forecasts(wear, past, fleet, mill, usage, calendar)
+    wear = with_forecasts(wear, past, fleet, mill, usage, calendar, learn)
     quiet = Silence(calendar, mill, fleet.as_of, [x.last_entry for x in fleet.looms.values()])
-    starts = starts_of(fleet.history.spells)
+    spells = fleet.history.spells
     lines = []
     for part_of_shed in mill.sections:
         if section is not None and part_of_shed.name != section:
@@ -204,14 +208,14 @@ def summarise(
                     section=part_of_shed.name,
                     wear=wear[name],
                     actions=tuple(
-                        action_line(a, state, usage[name], calendar, fleet.as_of, starts)
+                        action_line(a, state, usage[name], calendar, fleet.as_of, spells)
                         for a in state.actions
                     ),
                     silent_shifts=quiet.shifts_since(state.last_entry),
                 )
             )
     shed_actions = tuple(
-        action_line(action, None, None, calendar, fleet.as_of, {}) for action in fleet.shed.actions
+        action_line(action, None, None, calendar, fleet.as_of, ()) for action in fleet.shed.actions
     )
     return Summary(
         snapshot=snapshot,
@@ -257,12 +261,10 @@ def _counts(
 
 def since_of(summary: Summary, who: str | None) -> datetime | None:
     """When somebody, or anybody, last took the shed or a section over; None: never."""
-    taken = [
-        h.taken
-        for h in summary.snapshot.fleet.shed.taken
-        if h.taken is not None and (who is None or same_person(h.taken_by or "", who))
-    ]
-    return max(taken, default=None)
+    for handover in newest_first(summary.snapshot.fleet.shed.taken):
+        if who is None or same_person(handover.taken_by or "", who):
+            return handover.taken
+    return None
 
 
 def last_handover(summary: Summary) -> datetime | None:
@@ -271,13 +273,16 @@ def last_handover(summary: Summary) -> datetime | None:
     The shed's, or that of the section that was taken over longest ago: a section that was taken
     over since hides nothing of the others.
     """
-    latest: dict[str, datetime] = {}
-    for handover in summary.snapshot.fleet.shed.taken:
-        if handover.taken is not None:
-            latest[handover.what] = max(latest.get(handover.what, handover.taken), handover.taken)
-    shown = [x.name for x in summary.snapshot.mill.sections if summary.section in (None, x.name)]
-    ofs = [[latest[what] for what in (name, "shed") if what in latest] for name in shown]
-    return min(map(max, ofs)) if ofs and all(ofs) else None
+    shown = {x.name for x in summary.snapshot.mill.sections if summary.section in (None, x.name)}
+    moments: list[datetime] = []
+    for handover in newest_first(summary.snapshot.fleet.shed.taken):
+        of = shown if handover.what == "shed" else shown & {handover.what}
+        if of and handover.taken is not None:
+            moments.append(handover.taken)
+            shown = shown - of
+        if not shown:
+            return min(moments, default=None)
+    return None
 
 
 def default_since(summary: Summary) -> datetime:

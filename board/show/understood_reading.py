@@ -1,20 +1,15 @@
 """A reading in words: its value in the unit of its part, how far it is from the limit, what it was.
 
-The words of the margin are the board's own: the reading is put on a board of one loom and one
-part, and its line is read from there.
+The words of the margin are the board's own, taken from the line that the reading would be there.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from board.judging import Judged
 from board.reckon.conformity import WearWord
-from board.reckon.margins import WearLine, wear_lines
+from board.reckon.margins import WearLine, line_of
 from board.show.moments import clock
-from board.state.history import Bound, History, PartLife, ReadingAt
-from board.state.shifts import ShiftCalendar
-from board.state.usage import clocks
+from board.state.history import Bound, PartLife, ReadingAt
 from grammar.entries import Amount, Gauged, Measured, PartAt
 from grammar.folding import fold
 from grammar.units import split_amount, unit_of
@@ -104,12 +99,8 @@ def _line(judged: Judged, loom: str, clause: Measured | Gauged) -> WearLine | No
     life = judged.after.looms[loom].parts.get(clause.at)
     if reading is None or life is None or not reading.counts:
         return None
-    alone = replace(life, readings={clause.quantity: (reading,)}, level=reading.level)
-    state = replace(judged.after.looms[loom], parts={clause.at: alone})
-    fleet = replace(judged.after, looms={loom: state}, history=History())
-    calendar = ShiftCalendar(judged.mill.shifts, judged.mill.zone)
-    lines = wear_lines(fleet, judged.mill, clocks(fleet, judged.mill), calendar)[loom]
-    return next(iter(lines), None)
+    quantity = judged.mill.quantity(clause.at.part, clause.quantity)
+    return line_of(loom, life, quantity, reading, judged.mill) if quantity is not None else None
 
 
 def _own(judged: Judged, loom: str, clause: Measured | Gauged) -> ReadingAt | None:

@@ -153,7 +153,7 @@ def kept_of(meter: Meter) -> tuple[Ints, Ints]:
     """The places of the readings that can be true together, and the run that each belongs to."""
     import numpy as np
 
-    run = np.cumsum(meter.new)
+    run = np.cumsum(meter.new, dtype=np.int64)
     place = np.arange(len(run))
     same = run[1:] == run[:-1]
     if (same & (meter.value[1:] < meter.value[:-1])).any():

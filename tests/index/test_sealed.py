@@ -32,9 +32,7 @@ def folder(run: Run, tmp_path: Path) -> Path:
 
 def help_of(run: Run, folder: Path, index: str) -> str:
     done = run("check", "--json", "--folder", str(folder), "--index", index, now=LATER)
-    found = [
-        c for c in json.loads(done.out)["complaints"] if c["code"] == "changed-after-handover"
-    ]
+    found = [c for c in json.loads(done.out)["complaints"] if c["code"] == "changed-after-handover"]
     assert len(found) <= 1
     return str(found[0]["help"]) if found else ""
 

@@ -505,7 +505,12 @@ def test_student_agrees_with_the_reference_library(t, df):
     assert tail == pytest.approx(stats.t.cdf(-abs(t) - 0.1, df), abs=1e-12)
 
 
-@given(p=st.floats(0.001, 0.999), df=st.integers(1, 80))
+@given(t=st.floats(-60, 60), df=st.integers(60, 20_000))
+def test_student_of_many_degrees_of_freedom_is_within_its_bound(t, df):
+    assert float(student_cdf(t, df)) == pytest.approx(stats.t.cdf(t, df), abs=2e-14)
+
+
+@given(p=st.floats(0.001, 0.999), df=st.integers(1, 300))
 def test_student_quantile_agrees_with_the_reference_library(p, df):
     assert student_quantile(p, df) == pytest.approx(stats.t.ppf(p, df), rel=1e-9, abs=1e-9)
 

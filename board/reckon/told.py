@@ -1,0 +1,250 @@
+"""Many parts put on the clocks of their looms at once: readings against running hours.
+
+What it does: takes the readings of any number of parts as columns, with the stretches that each
+part was on a loom, and reckons the running hours at all their moments loom by loom, on arrays.
+What it leaves to others: which readings count, and what is learned from the series.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from itertools import pairwise
+
+import numpy as np
+
+from board.reckon.kinds import Kind
+from board.reckon.refusal import Refusal
+from board.reckon.series import Array, Codes, Mask, Origin, Series
+from board.state.history import Bound, PartLife, ReadingAt
+from board.state.usage import UsageClock
+
+NO_READING = Refusal(reason="no reading on record")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What is on record of many parts, one row a part, times in seconds since the epoch.
+
+    Of each part: where its use begins (nan: not known), until when it is asked for, whether it
+    was ``fitted`` on record, how many readings and stays it has. Behind each other in the order of
+    parts: the readings, and the stays with the place of their loom in ``looms``.
+    """
+
+    begin: Array
+    until: Array
+    fitted: Mask
+    readings: Codes
+    when: Array
+    value: Array
+    kind: Codes
+    level: Codes
+    stays: Codes
+    looms: Sequence[str]
+    loom: Codes
+    start: Array
+    end: Array
+
+    def rows(self, index: Codes) -> Told:
+        """Only the parts named, in that order."""
+        reading, stay = _within(self.readings, index), _within(self.stays, index)
+        return Told(
+            begin=self.begin[index],
+            until=self.until[index],
+            fitted=self.fitted[index],
+            readings=self.readings[index],
+            when=self.when[reading],
+            value=self.value[reading],
+            kind=self.kind[reading],
+            level=self.level[reading],
+            stays=self.stays[index],
+            looms=self.looms,
+            loom=self.loom[stay],
+            start=self.start[stay],
+            end=self.end[stay],
+        )
+
+
+def _within(counts: Codes, index: Codes) -> Codes:
+    """The places of what belongs to the rows named, each row having so many behind each other."""
+    some = counts[index]
+    ends = np.cumsum(some)
+    first = (np.cumsum(counts) - counts)[index]
+    places = np.arange(int(some.sum())) + np.repeat(first - (ends - some), some)
+    return np.asarray(places, dtype=np.int64)
+
+
+def joined(several: Sequence[Told]) -> Told:
+    """Columns behind each other as one, though each has its own names of looms."""
+    looms = {name: i for i, name in enumerate(dict.fromkeys(n for t in several for n in t.looms))}
+    several = [*several, Telling().told()]  # of none, the kinds of the columns are still known
+
+    def behind(name: str) -> Array:
+        return np.concatenate([getattr(told, name) for told in several])
+
+    loom = [np.array([looms[n] for n in t.looms], dtype=np.int64)[t.loom] for t in several]
+    return Told(
+        begin=behind("begin"),
+        until=behind("until"),
+        fitted=behind("fitted").astype(bool),
+        readings=behind("readings").astype(np.int64),
+        when=behind("when"),
+        value=behind("value"),
+        kind=behind("kind").astype(np.int64),
+        level=behind("level").astype(np.int64),
+        stays=behind("stays").astype(np.int64),
+        looms=tuple(looms),
+        loom=np.concatenate(loom),
+        start=behind("start"),
+        end=behind("end"),
+    )
+
+
+@dataclass(slots=True)
+class Telling:
+    """Collects parts, one after the other; ``told`` are all of them so far."""
+
+    begin: list[float] = field(default_factory=list)
+    until: list[float] = field(default_factory=list)
+    fitted: list[bool] = field(default_factory=list)
+    readings: list[int] = field(default_factory=list)
+    when: list[float] = field(default_factory=list)
+    value: list[float] = field(default_factory=list)
+    kind: list[int] = field(default_factory=list)
+    level: list[int] = field(default_factory=list)
+    stays: list[int] = field(default_factory=list)
+    looms: dict[str, int] = field(default_factory=dict)
+    loom: list[int] = field(default_factory=list)
+    start: list[float] = field(default_factory=list)
+    end: list[float] = field(default_factory=list)
+
+    def add(self, life: PartLife, quantity: str, until: datetime) -> list[ReadingAt]:
+        """One more part, up to a moment; its readings of the quantity that count."""
+        good = [r for r in life.readings.get(quantity, ()) if r.counts and r.when <= until]
+        begin = life.fitted or first_reading(life)
+        self.begin.append(np.nan if begin is None else begin.timestamp())
+        self.until.append(until.timestamp())
+        self.fitted.append(life.fitted is not None)
+        self.readings.append(len(good))
+        self.when += [r.when.timestamp() for r in good]
+        self.value += [r.value for r in good]
+        self.kind += [kind_of(r.bound) for r in good]
+        self.level += [r.level for r in good]
+        self.stays.append(len(life.stays))
+        for stay in life.stays:
+            self.loom.append(self.looms.setdefault(stay.loom, len(self.looms)))
+            self.start.append(-np.inf if stay.start is None else stay.start.timestamp())
+            self.end.append(np.inf if stay.end is None else stay.end.timestamp())
+        return good
+
+    def told(self) -> Told:
+        """All parts, as columns."""
+        return Told(
+            begin=np.array(self.begin, dtype=float),
+            until=np.array(self.until, dtype=float),
+            fitted=np.array(self.fitted, dtype=bool),
+            readings=np.array(self.readings, dtype=np.int64),
+            when=np.array(self.when, dtype=float),
+            value=np.array(self.value, dtype=float),
+            kind=np.array(self.kind, dtype=np.int64),
+            level=np.array(self.level, dtype=np.int64),
+            stays=np.array(self.stays, dtype=np.int64),
+            looms=tuple(self.looms),
+            loom=np.array(self.loom, dtype=np.int64),
+            start=np.array(self.start, dtype=float),
+            end=np.array(self.end, dtype=float),
+        )
+
+
+def kind_of(bound: Bound) -> int:
+    """What a reading of this bound says of the true value, as a ``Kind``."""
+    if bound is Bound.EXACT:
+        return int(Kind.EXACT)
+    return int(Kind.ABOVE if bound is Bound.AT_LEAST else Kind.BELOW)
+
+
+def first_reading(life: PartLife) -> datetime | None:
+    """When a part was first measured, by the readings that count."""
+    moments = [r.when for series in life.readings.values() for r in series if r.counts]
+    return min(moments, default=None)
+
+
+def on_clocks(told: Told, clocks: Mapping[str, UsageClock]) -> list[Series | Refusal]:
+    """The series of each part, or why its hours are not known."""
+    if not len(told.begin):
+        return []
+    # Behind each part's readings stands the moment it is asked for.
+    ends = np.cumsum(told.readings)
+    when = np.insert(told.when, ends, told.until)
+    count = told.readings + 1
+    use, failed = _uses(told, when, count, clocks)
+    last = np.cumsum(count)
+    starts = last - count
+    steady = np.ones(len(use), dtype=bool)
+    steady[1:] = use[1:] >= use[:-1]
+    steady[starts] = True
+    uneven = set((np.searchsorted(last, np.flatnonzero(~steady), side="right")).tolist())
+    refused = set((np.searchsorted(last, np.flatnonzero(failed >= 0), side="right")).tolist())
+    no_begin = np.isnan(told.begin).tolist()
+    found: list[Series | Refusal] = []
+    nows = use[last - 1].tolist()
+    fitted = told.fitted.tolist()
+    bounds = zip(starts.tolist(), last.tolist(), (ends - told.readings).tolist(), strict=True)
+    for part, (first, end, reading) in enumerate(bounds):
+        if no_begin[part]:
+            found.append(NO_READING)
+            continue
+        if part in refused:
+            of = failed[first:end]
+            clock = clocks[told.looms[int(of[of >= 0][0])]]
+            found.append(Refusal(reason=clock.unknown(clock.hours).reason))
+            continue
+        uses, now = use[first : end - 1], nows[part]
+        if part in uneven:
+            now = float(use[first:end].max())
+            uses = np.maximum.accumulate(uses)
+        until = reading + end - 1 - first
+        found.append(
+            Series(
+                use=uses,
+                value=told.value[reading:until],
+                kind=told.kind[reading:until],
+                level=told.level[reading:until],
+                now=now,
+                origin=Origin.FITTED if fitted[part] else Origin.FIRST_READING,
+            )
+        )
+    return found
+
+
+def _uses(
+    told: Told, when: Array, count: Codes, clocks: Mapping[str, UsageClock]
+) -> tuple[Array, Codes]:
+    """Running hours at each moment; and the loom whose clock does not tell it, -1 for none."""
+    use, failed = np.zeros(len(when)), np.full(len(when), -1)
+    of_part = np.repeat(np.arange(len(count)), count)
+    first_stay = np.cumsum(told.stays) - told.stays
+    for nth in range(int(told.stays.max(initial=0))):
+        some = np.flatnonzero((told.stays > nth)[of_part])
+        part = of_part[some]
+        stay = first_stay[part] + nth
+        begin = np.maximum(told.start[stay], told.begin[part])
+        until = np.minimum(told.end[stay], when[some])
+        lasting = until > begin
+        some, stay, begin, until = some[lasting], stay[lasting], begin[lasting], until[lasting]
+        order = np.argsort(told.loom[stay], kind="stable")
+        some, begin, until = some[order], begin[order], until[order]
+        loom = told.loom[stay[order]]
+        bounds = [*np.flatnonzero(np.diff(loom, prepend=-1)).tolist(), len(loom)]
+        rise, known = np.zeros(len(loom)), np.zeros(len(loom), dtype=bool)
+        for first, end in pairwise(bounds):
+            line = clocks[told.looms[int(loom[first])]].hours
+            known[first:end] = line.reaches_all(begin[first:end], until[first:end])
+            if line.begin is not None:
+                both = line.at_all(np.concatenate([until[first:end], begin[first:end]]))
+                rise[first:end] = both[: end - first] - both[end - first :]
+        unknown = ~known & (failed[some] < 0)
+        failed[some[unknown]] = loom[unknown]
+        use[some] += rise
+    return use, failed

@@ -1,0 +1,171 @@
+"""Whether an index says what a fresh reading says: snapshots, rows, and every checkpoint."""
+
+from __future__ import annotations
+
+import io
+import re
+import sqlite3
+import zlib
+from collections.abc import Iterable, Sequence
+from dataclasses import fields, replace
+from datetime import datetime
+from typing import Any
+
+from board.index import rows, segments
+from board.index.packing import _Packer, unpack
+from board.index.schema import moment
+from board.mill import Mill
+from board.snapshot import FileReading, Snapshot, lines_by_shift, where
+from board.state.counting import counted
+from board.state.fleet import Complaint
+from board.state.fold import Folding
+from board.state.folded import Folded
+from board.state.history import Fact, History
+from board.state.later import recent
+from board.state.logged import Logged
+from board.state.seals import seal_of
+from grammar.diagnostics import Code
+from grammar.entries import Seal
+
+
+def exact(value: object) -> bytes:
+    """A value with all that it holds, also what is left out of comparing."""
+    out = io.BytesIO()
+    packer = _Packer(out, 5)
+    packer.fast = True  # no value is named twice: equal values give equal bytes
+    packer.dump(value)
+    return out.getvalue()
+
+
+def must_agree(kept: Snapshot, fresh: Snapshot) -> None:
+    """Every field of two snapshots; the fleet's own complaints in the order of their lines."""
+    assert kept.tally == fresh.tally
+    assert kept.unfinished == fresh.unfinished
+    assert kept.notices == fresh.notices
+    assert kept.fleet.may_isolate == fresh.fleet.may_isolate
+    for name, state in fresh.fleet.looms.items():
+        assert exact(kept.fleet.looms[name]) == exact(state), name
+    assert kept.fleet.looms.keys() == fresh.fleet.looms.keys()
+    assert kept.fleet.last_entry == fresh.fleet.last_entry
+    assert kept.fleet.as_of == fresh.fleet.as_of
+    assert kept.fleet.shed.actions == fresh.fleet.shed.actions
+    assert kept.fleet.shed.handovers == fresh.fleet.shed.handovers
+    assert exact(tuple(kept.fleet.shed.taken)) == exact(tuple(fresh.fleet.shed.taken))
+    for kind in fields(History):
+        one, other = (tuple(getattr(x.fleet.history, kind.name)) for x in (kept, fresh))
+        assert one == other, kind.name
+        assert exact(one) == exact(other), kind.name
+    assert _plain(kept.complaints) == list(fresh.complaints)
+    assert exact(_plain(kept.complaints)) == exact(list(fresh.complaints))
+    assert _told(kept.fleet.complaints) == _told(fresh.fleet.complaints)
+    assert exact(tuple(kept.entries)) == exact(tuple(fresh.entries))
+    assert kept.mill == fresh.mill
+
+
+def _plain(complaints: Sequence[Complaint]) -> list[Complaint]:
+    """Without the lines that went and came: only an index that saw them can tell."""
+    plain = []
+    for complaint in complaints:
+        diagnostic = complaint.diagnostic
+        if diagnostic.code is Code.CHANGED_AFTER_HANDOVER:
+            help, _, _ = re.split("(; (?:went|came): )", f"{diagnostic.help}; went: ", maxsplit=1)
+            complaint = replace(complaint, diagnostic=replace(diagnostic, help=help))
+        plain.append(complaint)
+    return plain
+
+
+def _told(complaints: Sequence[Complaint]) -> list[Complaint]:
+    return sorted((replace(c, shift=None) for c in complaints), key=where)
+
+
+_ENDS = ("when", "end", "cleared", "ended", "taken")  # where a fact of a history has its moment
+
+
+def ends_must_agree(kept: Snapshot, fresh: Snapshot, since: datetime) -> None:
+    """Of each list its end: nothing of that moment or later may be missing."""
+    pairs = [
+        (getattr(kept.fleet.history, kind.name), getattr(fresh.fleet.history, kind.name))
+        for kind in fields(History)
+    ]
+    for one, other in [*pairs, (kept.fleet.shed.taken, fresh.fleet.shed.taken)]:
+        end = list(recent(one, since))
+        assert end == list(other)[len(other) - len(end) :]
+        assert all(_moment(x) < since for x in list(other)[: len(other) - len(end)])
+
+
+def _moment(fact: Any) -> datetime:
+    if hasattr(fact, "proof"):
+        return _moment(fact.proof)
+    found = next(at for name in _ENDS if (at := getattr(fact, name, None)) is not None)
+    assert isinstance(found, datetime)
+    return found
+
+
+# -- rows ----------------------------------------------------------------------------------
+
+
+def rows_of(connection: sqlite3.Connection) -> dict[str, list[Any]]:
+    """What the tables say, less what depends on the order of saves."""
+    paths = dict(connection.execute("SELECT id, path FROM file"))
+    columns = "path, size, mtime_ns, ctime_ns, digest, growing AND NOT ended AND size > 0, ended, settles, lines, entries, first, last"
+    files = [
+        (*row, exact(told and unpack(told)), zlib.decompress(data))
+        for *row, told, data in connection.execute(f"SELECT {columns}, told, data FROM file ORDER BY path")
+    ]  # fmt: skip
+    return {
+        "file": files,
+        "filed": sorted(
+            (day, name, paths[file], *numbers)
+            for day, name, file, *numbers in connection.execute(
+                "SELECT day, name, file, sealed, others FROM filed"
+            )
+        ),
+        "strike": sorted(
+            (paths[file], *rest)
+            for file, *rest in connection.execute("SELECT file, line, at, loom, minute FROM strike")
+        ),
+    }
+
+
+def checkpoints_must_hold(
+    connection: sqlite3.Connection, files: Iterable[FileReading], mill: Mill, as_of: datetime
+) -> int:
+    """Every checkpoint and the segments before it are what a fold of everything comes to there.
+
+    As of the moment that the index was last looked at. Answers how many there are.
+    """
+    files = list(files)
+    logged = [Logged(path=f.path, entry=e) for f in files for e in f.reading.entries]
+    counting = counted(logged, as_of, mill.zone)
+    marks = [upto for (upto,) in connection.execute("SELECT upto FROM checkpoint ORDER BY upto")]
+    for upto in marks:
+        folding = Folding(mill=mill, as_of=as_of, complaints=[])
+        folding.take([x for x in counting.entries if x.entry.when < moment(upto)])
+        kept = segments.folded_at(connection, upto)
+        assert exact(_sorted(kept)) == exact(_sorted(folding.folded()))
+        for kind in {type(f) for f in folding.facts}:
+            before: list[Fact] = segments.members(connection, kind.__name__, upto, None)
+            assert exact(before) == exact([f for f in folding.facts if type(f) is kind])
+    _must_be_whole(connection, marks)
+    lines = lines_by_shift(files)
+    seals = {seal_of(found) for found in lines.values()} | {seal_of(())}
+    for count, digest in connection.execute("SELECT lines, digest FROM seal"):
+        assert Seal(lines=count, digest=digest) in seals
+    return len(marks)
+
+
+def _sorted(folded: Folded) -> Folded:
+    """With the numbers in their order, which tells nothing."""
+    return replace(folded, numbers=dict(sorted(folded.numbers.items())))
+
+
+def _must_be_whole(connection: sqlite3.Connection, marks: Sequence[int]) -> None:
+    """No segment reaches beyond the last checkpoint, and none lies across one."""
+    stretches = connection.execute("SELECT DISTINCT start, upto FROM segment").fetchall()
+    for start, upto in stretches:
+        assert marks
+        assert upto <= marks[-1]
+        assert not any(start < mark < upto for mark in marks)
+    assert rows.known(connection).keys() == {
+        p for (p,) in connection.execute("SELECT path FROM file")
+    }

@@ -1,0 +1,22 @@
+"""What tests of the index share."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from board.index import segments, standing
+
+
+@pytest.fixture
+def short_stretches(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Old entries are folded a few at a time, so that a little log has many checkpoints.
+
+    And all of them stay: a change of old lines then voids some, and those before it must hold.
+    """
+    monkeypatch.setattr(segments, "_APART", 1.0)
+    monkeypatch.setattr(segments, "_DAY_US", 2)
+    monkeypatch.setattr(standing, "AT_ONCE", 5)
+    monkeypatch.setattr(standing, "LONGEST_TAIL", 3)
+    monkeypatch.setattr(standing, "KEPT_OPEN", timedelta(hours=2))
