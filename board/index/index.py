@@ -7,20 +7,18 @@ all of it or nothing.
 
 from __future__ import annotations
 
-import hashlib
 import sqlite3
-import sys
 import threading
 import time
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 from board.index import columns, rows, segments, shifts, standing, words
+from board.index.fingerprint import fingerprint
 from board.index.readings import Readings
 from board.index.schema import FAULTS, Unusable, is_passing, micros, open_index, remove
 from board.index.tails import Tail, Tails
@@ -345,21 +343,3 @@ class Index:
                     self._connection.execute("COMMIT")
             except sqlite3.Error as error:
                 raise self._trouble("written", error) from error
-
-
-def fingerprint(folder: Path, mill: Mill) -> str:
-    """What an index must have been made for: this folder, register, program and Python."""
-    told = repr((str(folder.absolute()), mill.digest, _program(), sys.version_info[:3]))
-    return hashlib.sha256(told.encode("utf-8", "surrogatepass")).hexdigest()
-
-
-@cache
-def _program() -> str:
-    """The stamps of the modules that decide what is read and what it means."""
-    top = Path(__file__).resolve().parents[2]
-    digest = hashlib.sha256()
-    for room in ("grammar", "board/state", "board/index", "board/record", "board"):
-        for file in sorted((top / room).glob("*.py")) + sorted((top / room).glob("*.lark")):
-            stat = file.stat()
-            digest.update(repr((file.name, stat.st_size, stat.st_mtime_ns)).encode())
-    return digest.hexdigest()

@@ -181,8 +181,10 @@ def _opened(file: Path, fingerprint: str) -> sqlite3.Connection:
 
 def _holds_something_else(connection: sqlite3.Connection) -> bool:
     """Whether there are tables in it of another program; these may stand beside its file."""
-    (mark,) = connection.execute("PRAGMA application_id").fetchone()
+    connection.execute("BEGIN")  # both as of one moment: another program may be making the tables
     (tables,) = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    (mark,) = connection.execute("PRAGMA application_id").fetchone()
+    connection.execute("COMMIT")
     return mark != APPLICATION_ID and bool(mark or tables)
 
 

@@ -68,7 +68,9 @@ def _which(logged: Logged, clause: Struck, found: Sequence[Logged]) -> Complaint
     message = f"{loom} has no entry that can be struck at {at}"
     help = "write the time of one entry of this loom"
     if found:
-        texts = [_short(x.entry.text) for x in found[:_MOST_TOLD]]
+        # by what they say, so that no name of a file decides
+        alike = sorted(found, key=lambda x: (x.entry.when, x.entry.text))
+        texts = [_short(x.entry.text) for x in alike[:_MOST_TOLD]]
         more = len(found) - len(texts)
         told = "; ".join([*texts, f"and {more} more"] if more else texts)
         message = f"{loom} has {len(found)} entries at {at}: {told}"
