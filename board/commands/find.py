@@ -54,7 +54,7 @@ def run(options: Namespace, shell: Shell) -> int:
     if options.around < 0 or (options.most is not None and options.most < 0):
         raise CannotRun("--most and --around take a count, 0 or more")
     asked = shared.asked(options, shell)
-    question = _question(options, asked.mill)
+    question = question_of(options, asked.mill)
     written_by = asked.at if options.at is not None else None
     answer = _answer(asked, question, options.around, written_by)
     zone = asked.mill.zone
@@ -82,7 +82,8 @@ def _answer(
     return find(snapshot, index, question, around=around, written_by=written_by)
 
 
-def _question(options: Namespace, mill: Mill) -> Question:
+def question_of(options: Namespace, mill: Mill) -> Question:
+    """What the options ask for. Raises CannotRun for what nothing can be."""
     vocabulary = mill.vocabulary
     kind, verb = _kind(options.kind, vocabulary)
     return Question(

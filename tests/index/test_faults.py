@@ -22,8 +22,8 @@ from typing import Any
 
 import pytest
 
+from board.index import fingerprint, schema
 from board.index import index as indexes
-from board.index import schema
 from board.index.packing import Damaged
 from tests.conftest import Outcome, Run
 from tests.index.doing import some_lines
@@ -320,7 +320,7 @@ def test_an_index_of_another_program_of_the_same_name(
     with sqlite3.connect(board.file) as connection:
         connection.execute("UPDATE file SET entries = 7")
     connection.close()
-    monkeypatch.setattr(indexes, "_program", lambda: "changed")
+    monkeypatch.setattr(fingerprint, "_program", lambda: "changed")
     assert board.must_be_same() == ""
 
 

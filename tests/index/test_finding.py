@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
-import json
+import io
 import random
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
-from tests.conftest import EXAMPLE
+from board import cli
+from board.commands import find as find_command
+from board.index import readings
+from board.index.finding import find
+from board.loading import Loaded, load, read_mill
+from board.mill import Mill
+from board.search import Answer, search
+from board.shell import Shell
+from grammar.readings import Reading
+from tests.conftest import EXAMPLE, NOW, Run
 
 QUESTIONS = [
     ["drops", "weft"],
@@ -43,20 +54,53 @@ QUESTIONS = [
 ]
 
 
-def answers(run, args: list[str], index: str) -> tuple[int, object]:
-    command = ["find", *args, "--folder", str(EXAMPLE), "--at", "2026-11-25T06:00", "--json"]
-    done = run(*command, "--index", index)
-    return done.code, json.loads(done.out) if done.out else done.err
+@dataclass(frozen=True)
+class Searched:
+    """The example shed, read without an index and with one."""
+
+    plain: Loaded
+    indexed: Loaded
+
+    def answers(self, args: list[str]) -> tuple[Answer, Answer]:
+        asked = cli.parser("find").parse_args(["find", *args])
+        question = find_command.question_of(asked, self.plain.mill)
+        assert self.indexed.index is not None
+        return (
+            search(self.plain.snapshot, question, around=asked.around),
+            find(self.indexed.snapshot, self.indexed.index, question, around=asked.around),
+        )
+
+
+@pytest.fixture(scope="module")
+def searched(tmp_path_factory: pytest.TempPathFactory, kept: Path) -> Iterator[Searched]:
+    shell = Shell(
+        stdin=None,
+        stdout=io.StringIO(),
+        stderr=io.StringIO(),
+        environ={"XDG_CACHE_HOME": str(kept)},
+        clock=lambda: NOW,
+    )
+    mill = read_mill(EXAMPLE)
+    assert isinstance(mill, Mill)
+    index = str(tmp_path_factory.mktemp("index") / "finding.sqlite")
+    with shell.at_end:
+        yield Searched(
+            plain=load(EXAMPLE, mill, NOW, shell, "none"),
+            indexed=load(EXAMPLE, mill, NOW, shell, index),
+        )
 
 
 @pytest.mark.parametrize("asked", QUESTIONS, ids=" ".join)
-def test_the_answer_is_that_of_the_whole_record(run, tmp_path_factory, asked: list[str]) -> None:
-    index = tmp_path_factory.getbasetemp() / "finding.sqlite"
-    assert answers(run, asked, str(index)) == answers(run, asked, "none")
+def test_the_answer_is_that_of_the_whole_record(searched: Searched, asked: list[str]) -> None:
+    whole, found = searched.answers(asked)
+    assert found == whole
 
 
-def test_random_pieces_of_lines_are_found_alike(run, tmp_path_factory) -> None:
-    index = tmp_path_factory.getbasetemp() / "finding.sqlite"
+def test_the_questions_find_something(searched: Searched) -> None:
+    assert sum(len(searched.answers(asked)[0].hits) > 0 for asked in QUESTIONS) > 20
+
+
+def test_random_pieces_of_lines_are_found_alike(searched: Searched) -> None:
     dice = random.Random(4)
     lines = [
         text
@@ -64,32 +108,32 @@ def test_random_pieces_of_lines_are_found_alike(run, tmp_path_factory) -> None:
         for text in file.read_text(encoding="utf-8", errors="replace").splitlines()
         if text.strip()
     ]
-    for _ in range(12):
+    for _ in range(40):
         text = dice.choice(lines)
         at = dice.randrange(len(text))
         piece = text[at : at + dice.randint(3, 12)].strip()
         if not piece or piece.startswith("-"):
             continue
-        around = ["--around", "1"] if dice.random() < 0.5 else []
-        asked = [piece, *around]
-        assert answers(run, asked, str(index)) == answers(run, asked, "none"), piece
+        whole, found = searched.answers(
+            [piece, *(["--around", "1"] if dice.random() < 0.5 else [])]
+        )
+        assert found == whole, piece
 
 
-def test_a_rare_word_opens_few_logs(run, tmp_path: Path, monkeypatch) -> None:
-    from board.index import readings
-
-    index = str(tmp_path / "few.sqlite")
-    answers(run, ["isolatd"], index)
-    opened: list[int] = []
+def test_a_rare_word_opens_few_logs(searched: Searched, monkeypatch: pytest.MonkeyPatch) -> None:
+    opened: set[int] = set()
     real = readings.Readings.of
 
-    def of(self: readings.Readings, id: int):  # type: ignore[no-untyped-def]
-        opened.append(id)
+    def of(self: readings.Readings, id: int) -> Reading:
+        opened.add(id)
         return real(self, id)
 
     monkeypatch.setattr(readings.Readings, "of", of)
-    code, found = answers(run, ["isolatd"], index)
-    assert code == 0
-    assert isinstance(found, dict)
-    assert found["total"] >= 1
-    assert len(set(opened)) < 30
+    _, found = searched.answers(["isolatd"])
+    assert len(found.hits) >= 1
+    assert len(opened) < 30
+
+
+def test_the_command_prints_the_same_with_an_index(run: Run, tmp_path: Path) -> None:
+    asked = ("find", "knock", "--around", "1", "--folder", str(EXAMPLE), "--json", "--index")
+    assert run(*asked, str(tmp_path / "x.sqlite")) == run(*asked, "none")
