@@ -19,7 +19,8 @@ from board.show.sheet_rows import FOOT, Box, Head, Part, Row, head, signers, ste
 STYLE = """
 @page { size: A4 portrait; margin: 8mm 9mm 7mm 12mm; }
 * { box-sizing: border-box; }
-html { background: #fff; color: #000; font: 8.5pt/1.12 "Liberation Sans", Arial, sans-serif; }
+html { background: #fff; color: #000; font: 8.5pt/1.12 "Liberation Sans", Arial, Helvetica,
+  "DejaVu Sans Condensed", sans-serif; }
 body { margin: 0 auto; max-width: 190mm; }
 table.sheet { width: 100%; border-collapse: collapse; }
 table.sheet > * > tr > td { padding: 0; }
