@@ -10,13 +10,13 @@ from sqlite3 import Connection
 
 from board.index import rows, words
 from board.index.index import Index
-from board.index.schema import micros
 from board.index.words import ALL, both, either, exactly
 from board.mill import Mill
 from board.search import Answer, Question, looms_of, search
 from board.searched import Found
 from board.snapshot import Snapshot
 from board.state.logged import Logged
+from board.state.spells import micros
 from board.wordings import Term, terms
 from grammar.decoding import lines_of
 
@@ -149,7 +149,7 @@ def _narrowed(
         ]
         if len(chosen) < len(files):
             there = {(x.path, x.entry.line) for x in entries}
-            minutes = {micros(x.entry.when) // rows.MINUTE_US * rows.MINUTE_US for x in entries}
+            minutes = {rows.minute_of(micros(x.entry.when)) for x in entries}
             for minute in _struck_minutes(readings.connection, minutes):
                 for other in readings.logged_between(minute, minute + rows.MINUTE_US):
                     if (other.path, other.entry.line) not in there:
@@ -168,7 +168,7 @@ def _struck_minutes(connection: Connection, minutes: set[int]) -> Sequence[int]:
     """The minutes [us] of the strikes that name one of these, and all that they name."""
     found: set[int] = set()
     for at, minute in connection.execute("SELECT at, minute FROM strike"):
-        striking = at // rows.MINUTE_US * rows.MINUTE_US
+        striking = rows.minute_of(at)
         if minute in minutes or striking in minutes:
             found |= {minute, striking}
     return sorted(found)

@@ -20,13 +20,14 @@ from typing import Any
 from board.index import columns, rows, segments, shifts, standing, words
 from board.index.fingerprint import fingerprint
 from board.index.readings import Readings
-from board.index.schema import FAULTS, Unusable, is_passing, micros, open_index, remove
+from board.index.schema import FAULTS, Unusable, is_passing, open_index, remove
 from board.index.tails import Tail, Tails
 from board.mill import Mill
 from board.record.cabinet import Known, known_of
 from board.record.files import LogFile
 from board.record.reads import Reads
 from board.state.fleet import Complaint, Handover
+from board.state.spells import micros
 from grammar.entries import Seal, Shift
 from grammar.readings import Reading
 

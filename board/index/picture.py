@@ -13,7 +13,6 @@ from typing import TypeVar
 from board.index import rows, shifts
 from board.index.columns import has_columns
 from board.index.index import Index, Reckoned
-from board.index.schema import micros
 from board.index.standing import counted_between
 from board.index.tails import Tail
 from board.snapshot import Snapshot, Tally, may_isolate, struck_marked, where
@@ -32,6 +31,7 @@ from board.state.history import (
 from board.state.later import Later
 from board.state.logged import Logged
 from board.state.seals import changed_since_sealed
+from board.state.spells import micros
 from board.state.usage import disagreements
 from grammar.diagnostics import Severity
 

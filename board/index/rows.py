@@ -12,10 +12,11 @@ from dataclasses import dataclass
 
 from board.index import shifts
 from board.index.packing import Damaged, pack, unpack
-from board.index.schema import micros, moment
+from board.index.schema import moment
 from board.record.cabinet import Known
 from board.record.files import LogFile
 from board.state.fleet import Complaint, MayIsolate, Source
+from board.state.spells import micros
 from grammar.entries import Entry, Isolated, Standing, Struck
 from grammar.readings import LastLine, Reading
 
@@ -202,18 +203,19 @@ def _earliest(connection: sqlite3.Connection, changed: Iterable[Entry]) -> int |
     """The earliest minute that a change of these entries may bear on [us]."""
     minutes: set[int] = set()
     for entry in changed:
-        minutes.add(_minute(micros(entry.when)))
+        minutes.add(minute_of(micros(entry.when)))
         for clause in entry.clauses:
             if isinstance(clause, Struck):
-                minutes.add(_minute(_struck_at(clause)))
+                minutes.add(minute_of(_struck_at(clause)))
     if not minutes:
         return None
     strikes = connection.execute("SELECT minute, min(at) FROM strike GROUP BY minute")
-    asked = [_minute(at) for minute, at in strikes if minute in minutes]
+    asked = [minute_of(at) for minute, at in strikes if minute in minutes]
     return min((*minutes, *asked))
 
 
-def _minute(at: int) -> int:
+def minute_of(at: int) -> int:
+    """The start of a moment's minute [us]."""
     return at - at % MINUTE_US
 
 
@@ -224,7 +226,7 @@ def _struck_at(clause: Struck) -> int:
 
 def _restrike(connection: sqlite3.Connection, id: int, entries: Iterable[Entry]) -> None:
     rows = [
-        (id, e.line, micros(e.when), e.place.name, _minute(_struck_at(clause)))
+        (id, e.line, micros(e.when), e.place.name, minute_of(_struck_at(clause)))
         for e in entries
         for clause in e.clauses
         if isinstance(clause, Struck)

@@ -94,11 +94,6 @@ class Unusable(Exception):
         self.mended = mended
 
 
-def micros(moment: datetime) -> int:
-    """A moment as the index keeps it [us since 1970]."""
-    return (moment - _EPOCH) // _MICROSECOND
-
-
 def moment(at: int) -> datetime:
     """The moment of a number [us since 1970], in UTC; as far off as the calendar goes."""
     try:

@@ -15,10 +15,10 @@ from typing import Any
 
 from board.index import columns
 from board.index.packing import pack, unpack
-from board.index.schema import micros
 from board.state.fleet import Complaint, Handover
 from board.state.folded import Folded
 from board.state.history import Fact
+from board.state.spells import micros
 
 COMPLAINTS = "complaints"
 TAKEN = "taken"

@@ -12,13 +12,13 @@ from sqlite3 import Connection
 
 from board.index import rows, segments, shifts
 from board.index.readings import Readings
-from board.index.schema import micros
 from board.mill import Mill
 from board.state.counting import Counted, until, without_doubles
 from board.state.fleet import Complaint
 from board.state.fold import Folding
 from board.state.folded import Folded
 from board.state.logged import Logged, in_time_order
+from board.state.spells import micros
 from board.state.strikes import struck
 
 AT_ONCE = 20_000  # entries of a segment, about
@@ -50,7 +50,7 @@ def bake(readings: Readings, mill: Mill, as_of: datetime, until: datetime | None
     nothing while the entries since the last checkpoint are few.
     """
     connection = readings.connection
-    goal = _floor(micros(min(until or as_of, as_of) - KEPT_OPEN))
+    goal = rows.minute_of(micros(min(until or as_of, as_of) - KEPT_OPEN))
     newest = segments.latest(connection, END)
     if newest is not None and newest > micros(as_of):
         return False  # somebody looks back
@@ -73,7 +73,7 @@ def bake(readings: Readings, mill: Mill, as_of: datetime, until: datetime | None
 
 def _ends(times: Sequence[int], goal: int) -> list[int]:
     """Where segments end [us], each with about as many entries, the last at the goal."""
-    ends = [_floor(times[i]) for i in range(AT_ONCE, len(times), AT_ONCE)]
+    ends = [rows.minute_of(times[i]) for i in range(AT_ONCE, len(times), AT_ONCE)]
     return [*sorted({end for end in ends if times[0] < end < goal}), goal]
 
 
@@ -102,10 +102,6 @@ def _bake_one(
 
 def _with_shifts(connection: Connection, complaints: Sequence[Complaint]) -> list[Complaint]:
     return [shifts.with_shift(connection, c) for c in complaints]
-
-
-def _floor(at: int) -> int:
-    return at - at % rows.MINUTE_US
 
 
 def counted_between(
@@ -148,7 +144,7 @@ def _bearing(readings: Readings, begin: int | None, end: int | None) -> list[Log
         if not first <= minute < last:
             minutes.add(minute)
         if not first <= at < last:
-            minutes.add(_floor(at))
+            minutes.add(rows.minute_of(at))
     found: list[Logged] = []
     for minute in sorted(minutes):
         here = readings.logged_between(minute, minute + rows.MINUTE_US)
