@@ -207,18 +207,21 @@ class Index:
         """Every taking over, or at least those since a moment."""
         with self._telling():
             tail = self._current(tail)
+            kind, base = segments.TAKEN, tail.base
             if since is None:
-                return [*self._few(segments.TAKEN, tail.base), *tail.taken]
-            return [
-                *segments.members(self._connection, segments.TAKEN, tail.base, since),
-                *tail.taken,
-            ]
+                return [*self._few(kind, base), *tail.taken]
+            return [*segments.members(self._connection, kind, base, since), *tail.taken]
 
     def complaints(self, tail: Tail) -> list[Complaint]:
         """What was complained of in the segments, and in the tail, each with its shift."""
         with self._telling():
-            new = [shifts.with_shift(self._connection, c) for c in tail.fleet.complaints]
+            new = self.with_shifts(tail.fleet.complaints)
             return [*self._few(segments.COMPLAINTS, tail.base), *new]
+
+    def with_shifts(self, complaints: Iterable[Complaint]) -> list[Complaint]:
+        """Complaints, each with the shift that its line is filed under."""
+        with self._telling():
+            return shifts.with_shifts(self._connection, complaints)
 
     def _few(self, kind: str, base: int) -> list[Any]:
         """What the segments before a checkpoint hold of a kind of which there is little."""

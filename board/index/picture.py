@@ -10,7 +10,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TypeVar
 
-from board.index import rows, shifts
+from board.index import rows
 from board.index.columns import has_columns
 from board.index.index import Index, Reckoned
 from board.index.standing import counted_between
@@ -59,9 +59,9 @@ def _picture(index: Index, as_of: datetime, notices: Sequence[str]) -> tuple[Sna
     folded = index.complaints(tail)
     fleet = replace(fleet, complaints=tuple(folded))
     complaints = [c for each in told for c in each.complaints] + folded
-    complaints += _with_shifts(index, disagreements(fleet, mill))
+    complaints += index.with_shifts(disagreements(fleet, mill))
     broken, reckoned = _seals_broken(index, fleet)
-    complaints += _with_shifts(index, broken)
+    complaints += index.with_shifts(broken)
     complaints.sort(key=where)
     refused = {
         (c.path, c.diagnostic.line) for c in complaints if c.diagnostic.severity is Severity.REFUSED
@@ -126,8 +126,3 @@ def _seals_broken(index: Index, fleet: Fleet) -> tuple[Sequence[Complaint], Reck
     sealed = [h.shift for h in fleet.shed.taken if h.seal is not None and h.shift is not None]
     found, reckoned = index.seals(sealed)
     return changed_since_sealed(fleet, found.__getitem__, index.how_changed), reckoned
-
-
-def _with_shifts(index: Index, complaints: Sequence[Complaint]) -> list[Complaint]:
-    with index.reads() as readings:
-        return [shifts.with_shift(readings.connection, c) for c in complaints]

@@ -96,7 +96,7 @@ def keep_seals(connection: sqlite3.Connection, reckoned: Mapping[Shift, Seal]) -
     )
 
 
-def with_shift(connection: sqlite3.Connection, complaint: Complaint) -> Complaint:
+def _with_shift(connection: sqlite3.Connection, complaint: Complaint) -> Complaint:
     """A complaint with the shift that its line is filed under."""
     rows = connection.execute(
         "SELECT day, name, sealed, others FROM filed JOIN file ON file.id = filed.file"
@@ -108,6 +108,11 @@ def with_shift(connection: sqlite3.Connection, complaint: Complaint) -> Complain
         if line in _numbers(sealed) or line in _numbers(others):
             return replace(complaint, shift=Shift(day=date.fromordinal(day), name=name))
     return replace(complaint, shift=None)
+
+
+def with_shifts(connection: sqlite3.Connection, complaints: Iterable[Complaint]) -> list[Complaint]:
+    """Complaints, each with the shift that its line is filed under."""
+    return [_with_shift(connection, complaint) for complaint in complaints]
 
 
 # -- sealed shifts that changed --------------------------------------------------------------

@@ -89,7 +89,7 @@ def _bake_one(
     counted = counted_between(readings, begin, end, as_of, mill.zone)
     folding = Folding(mill=mill, as_of=as_of, start=start)
     folding.take(counted.entries)
-    complaints = _with_shifts(connection, [*counted.complaints, *folding.complaints])
+    complaints = shifts.with_shifts(connection, [*counted.complaints, *folding.complaints])
     segments.add(connection, begin, end, folding.facts, complaints, folding.shed.taken)
     folded = folding.folded()
     connection.execute(
@@ -98,10 +98,6 @@ def _bake_one(
     )
     segments.mark(connection, end, folded)
     return folded
-
-
-def _with_shifts(connection: Connection, complaints: Sequence[Complaint]) -> list[Complaint]:
-    return [shifts.with_shift(connection, c) for c in complaints]
 
 
 def counted_between(
