@@ -5,7 +5,7 @@ Pure: what was typed, now and the mill go in.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
 
 from board.mill import Mill
@@ -13,6 +13,7 @@ from board.state.shifts import ShiftCalendar, ShiftSpan
 from grammar import times
 from grammar.entries import Shift
 from grammar.folding import fold_word
+from grammar.frozen import dataclass
 
 _LONG_AGO = timedelta(hours=12)  # an entry older than that is told with its age
 _SOON = timedelta(minutes=60)  # a bare time so near ahead is a slip, and not yesterday's

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from argparse import SUPPRESS, Action, ArgumentParser, Namespace, _SubParsersAction
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from enum import Enum
 from typing import NoReturn
+
+from grammar.frozen import dataclass
 
 SHELLS = ("bash", "zsh", "fish")
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import nullcontext
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from enum import Enum
 from pathlib import Path
@@ -45,6 +45,7 @@ from board.writing import (
 from grammar import entries as e
 from grammar.folding import fold as fold_text
 from grammar.folding import fold_word
+from grammar.frozen import dataclass
 from grammar.isolation_words import IsolationWords
 from grammar.phrases import spellings
 from grammar.reader import Reader

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
 from board.mill import Mill
@@ -20,6 +20,7 @@ from board.writing import Draft
 from grammar import entries as e
 from grammar.diagnostics import Code, Severity
 from grammar.folding import fold as fold_text
+from grammar.frozen import dataclass
 from grammar.isolation_words import IsolationWords
 
 

@@ -11,7 +11,7 @@ import threading
 import time
 from collections.abc import Callable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -30,6 +30,7 @@ from board.record.sweep import REGISTER_NAME
 from board.record.watch import Batch, FolderWatch, Manner
 from board.remembered import Studies, held_so_far
 from board.snapshot import Snapshot, snapshot
+from grammar.frozen import dataclass
 
 PATIENCE_S = 10.0  # [s] for a new picture, until the old one is said not to be current
 _LONGEST_WAIT = 30.0  # [s]

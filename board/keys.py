@@ -6,9 +6,10 @@ the bytes and waiting is left to `posix_terminal`.
 """
 
 import codecs
-from dataclasses import dataclass
 from enum import Enum, auto
 from typing import Final
+
+from grammar.frozen import dataclass
 
 # No key sends more; what goes on beyond this is swallowed to its end without being kept.
 _LONGEST = 32

@@ -6,7 +6,6 @@ import re
 import time
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -28,6 +27,7 @@ from board.shell import CannotRun, Shell
 from board.show.text import clean
 from board.snapshot import Snapshot, snapshot
 from grammar.decoding import LONGEST_LINE
+from grammar.frozen import dataclass
 from grammar.readings import Carried, LastLine, Reading
 from grammar.times import NoSuchTime, NoTime, read_full, resolve
 from grammar.vocabulary import Vocabulary

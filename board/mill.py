@@ -7,12 +7,13 @@ everything else takes them as given. No limit is built in.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, timedelta
 from enum import Enum
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
+from grammar.frozen import dataclass
 from grammar.vocabulary import ShiftTimes, Vocabulary
 
 

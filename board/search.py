@@ -10,7 +10,7 @@ import re
 from bisect import bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 
 from board.searched import Found, lines_of, looms_of_place
@@ -19,6 +19,7 @@ from board.state.history import StyleChange
 from board.wordings import Term, known_words, terms
 from grammar import entries as e
 from grammar.folding import fold, fold_word
+from grammar.frozen import dataclass
 from grammar.nearest import allowed_slips, distance
 from grammar.vocabulary import Vocabulary, alternatives
 

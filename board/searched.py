@@ -9,7 +9,6 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import Enum
 
@@ -21,6 +20,7 @@ from board.state.shifts import ShiftCalendar
 from board.state.strikes import struck
 from grammar import entries as e
 from grammar.diagnostics import Severity
+from grammar.frozen import dataclass
 
 
 class Standing(Enum):

@@ -11,7 +11,7 @@ import os
 import sys
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import ExitStack, suppress
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import UTC, datetime
 from typing import TextIO
 
@@ -19,6 +19,7 @@ from board.record.sweep import reason_of
 from board.show.lines import Line
 from board.show.text import clean, to_ascii
 from board.terminal import TerminalFacts, terminal_facts
+from grammar.frozen import dataclass
 
 FINE, FOUND_WANTING, COULD_NOT, INTERRUPTED = 0, 1, 2, 130
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
 from board.mill import Mill
@@ -21,6 +21,7 @@ from board.state.step import UNRECORDED_LOCK
 from board.state.usage import disagreements
 from grammar.diagnostics import Severity
 from grammar.entries import Isolated, Shift, Standing
+from grammar.frozen import dataclass
 from grammar.readings import Reading
 
 

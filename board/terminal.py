@@ -11,11 +11,11 @@ import os
 import sys
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
 from enum import Enum
 from typing import Protocol, TextIO
 
 from board.keys import Key
+from grammar.frozen import dataclass
 
 _DEFAULT_SIZE = (80, 24)
 _UNICODE_CODECS = frozenset({"utf-8", "utf-16", "utf-32", "gb18030"})

@@ -5,8 +5,9 @@ Numbers of one call share one unit. What is asked for stands in the register, no
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import Enum
+
+from grammar.frozen import dataclass
 
 # Relative size of what binary arithmetic makes of decimal numbers; no gauge reads that finely.
 ROUNDING = 1e-9

@@ -10,9 +10,9 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from grammar.folding import fold_word
+from grammar.frozen import dataclass
 from grammar.vocabulary import Vocabulary, alternatives
 
 _LONGEST_PHRASE = 4  # words

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
 from board.clock_typed import filed
@@ -21,6 +21,7 @@ from board.state.seals import seal_of
 from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import Entry, Opened, Seal, Shift, Span, Standing, TakenOver
 from grammar.folding import fold, fold_word
+from grammar.frozen import dataclass
 from grammar.phrases import spellings
 from grammar.reader import Reader, Reading
 from grammar.vocabulary import Vocabulary, alternatives

@@ -6,8 +6,9 @@ Values only: how a line is read stands in ``reader`` and ``transform``, what it 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from grammar.frozen import dataclass
 from grammar.values import (
     ActionName,
     Amount,

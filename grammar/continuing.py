@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from functools import cached_property
 
 from lark import Lark
 from lark.exceptions import UnexpectedInput
 
 from grammar.folding import fold_word
+from grammar.frozen import dataclass
 from grammar.phrases import PHRASES, REASONS, VERBS, grammar_text, spellings
 from grammar.units import NUMBER_PATTERN, UNITS, Kind
 from grammar.vocabulary import PartWords, Vocabulary, loom_key

@@ -7,10 +7,10 @@ A complaint is data: reading never raises on text. Drawing one with its caret is
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import Enum
 
 from grammar.entries import Span
+from grammar.frozen import dataclass
 
 
 class Severity(Enum):

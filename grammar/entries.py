@@ -8,7 +8,7 @@ back with ``as_line``, which reads again as the same entry.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 
 from grammar.clauses import (
@@ -38,6 +38,7 @@ from grammar.clauses import (
     Torqued,
     Worked,
 )
+from grammar.frozen import dataclass
 from grammar.values import (
     ActionName,
     Amount,

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from enum import Enum
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from grammar.folding import fold_word
+from grammar.frozen import dataclass
 from grammar.phrases import CLAUSE_HEADS, REASONS, WHYS, spellings
 from grammar.units import ALL_UNITS
 from grammar.vocabulary import Vocabulary

@@ -7,7 +7,7 @@ and again in a log, so what they mean is remembered.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import assert_never
 
 from lark import Token
@@ -15,6 +15,7 @@ from lark import Token
 from grammar.diagnostics import Code, LineRefused
 from grammar.entries import Amount, PartAt, Span, Verb
 from grammar.folding import fold_word
+from grammar.frozen import dataclass
 from grammar.line import Line, remember
 from grammar.phrases import VERBS, key_word, names_by_word, spellings
 from grammar.sense import no_such_quantity, wrong_side

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime
 from enum import Enum
 
 from grammar.diagnostics import Diagnostic
 from grammar.entries import Entry, Heading, Shift
+from grammar.frozen import dataclass
 
 
 class LastLine(Enum):

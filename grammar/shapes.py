@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 
+from grammar.frozen import dataclass
 from grammar.times import CLOCK
 from grammar.vocabulary import alternatives
 

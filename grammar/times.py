@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from grammar.entries import Shift
+from grammar.frozen import dataclass
 from grammar.vocabulary import ShiftTimes
 
 EARLY_LEAVE = timedelta(hours=2)  # how far before a shift an entry is taken without a word

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import Enum
+
+from grammar.frozen import dataclass
 
 
 class Kind(Enum):

@@ -5,9 +5,10 @@ Values only; the kinds of clause stand in ``clauses``, a whole line in ``entries
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime
 from enum import Enum
+
+from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import time
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
 from grammar.entries import PartAt, Place, PlaceKind
 from grammar.folding import fold_word
+from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING
 from board.loading import Loaded, folder_of, load, mill_or_stop, moment_asked
 from board.mill import Mill
 from board.shell import CannotRun, Shell
+from grammar.frozen import dataclass
 
 if TYPE_CHECKING:
     from board.reckon.summary import Summary

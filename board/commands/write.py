@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -21,6 +20,7 @@ from board.show.understood import understood
 from board.state.fleet import Complaint
 from board.writing import no_entry
 from grammar.diagnostics import Diagnostic
+from grammar.frozen import dataclass
 
 SUMMARY = "check one entry, say what was understood, and append it"
 EXAMPLE = "loomslate write 'A07 left tape 2.35 mm; note frays at the joint' --by KM"

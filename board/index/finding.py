@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from sqlite3 import Connection
 
@@ -19,6 +19,7 @@ from board.state.logged import Logged
 from board.state.spells import micros
 from board.wordings import Term, terms
 from grammar.decoding import lines_of
+from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,6 @@ import threading
 import time
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -29,6 +28,7 @@ from board.record.reads import Reads
 from board.state.fleet import Complaint, Handover
 from board.state.spells import micros
 from grammar.entries import Seal, Shift
+from grammar.frozen import dataclass
 from grammar.readings import Reading
 
 LONGEST_COMMIT_S = 0.08  # [s] after which what is put away so far is committed

@@ -8,7 +8,6 @@ from __future__ import annotations
 import sqlite3
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 
 from board.index import shifts
 from board.index.packing import Damaged, pack, unpack
@@ -18,6 +17,7 @@ from board.record.files import LogFile
 from board.state.fleet import Complaint, MayIsolate, Source
 from board.state.spells import micros
 from grammar.entries import Entry, Isolated, Standing, Struck
+from grammar.frozen import dataclass
 from grammar.readings import LastLine, Reading
 
 MINUTE_US = 60_000_000

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from board.index import segments, standing
@@ -20,6 +19,7 @@ from board.state.fold import Folding
 from board.state.folded import Folded
 from board.state.history import Fact
 from board.state.logged import Logged, by_minute
+from grammar.frozen import dataclass
 
 APART = 48  # entries between two marks
 

@@ -7,7 +7,6 @@ People are not ranked here, and no loom is called bad: it is above the fleet or 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from board.reckon.proportion import Proportion, proportion
 from board.reckon.refusal import Refusal
 from board.reckon.several import benjamini_hochberg
 from board.reckon.spread import Spread, chances, least_chances
+from grammar.frozen import dataclass
 
 FEWEST_LOOMS = 5
 FEWEST_FAULTS = 5

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import islice
 
@@ -28,6 +27,7 @@ from board.reckon.wear_record import Clocks, Group, PastLives, series_of_all, we
 from board.state.fleet import Fleet
 from board.state.shifts import ShiftCalendar
 from board.state.usage import UnknownUse, UsageClock, speed_of
+from grammar.frozen import dataclass
 from grammar.making import changed
 
 Learn = Callable[[Sequence[Life], Wearing], Study | Refusal]

@@ -6,7 +6,6 @@ Each question is told as data; its words are left to ``board.show``.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import Enum
 
@@ -14,6 +13,7 @@ from board.reckon.summary import LoomLine, Summary
 from board.state.fleet import Complaint, Handover, Isolation, Motion
 from board.state.shifts import ShiftSpan
 from grammar.diagnostics import Code
+from grammar.frozen import dataclass
 
 STILL_ASKED = timedelta(days=14)  # how long a complaint about counters or a seal is asked about
 

@@ -13,7 +13,6 @@ then are known: learning, the choice of method and the width of the band all sta
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import Enum
 from itertools import pairwise
 
@@ -26,6 +25,7 @@ from board.reckon.ownline import own_lines
 from board.reckon.refusal import Refusal
 from board.reckon.series import Array, Life, Quantity, Series, pack
 from board.reckon.wear import LEVEL, forecasts, study
+from grammar.frozen import dataclass
 
 # Ends of the classes of use that was left [running h]; the last class is open.
 HORIZONS = (100.0, 500.0)

@@ -8,12 +8,12 @@ one, and the two are far apart where fitters wait for parts. How long stops last
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import assert_never
 
 from board.reckon.limits import Limits, Method, check_level
 from board.reckon.refusal import Refusal
 from board.reckon.spans import Span, common, joined, total
+from grammar.frozen import dataclass
 
 FEWEST_UNITS = 5
 

@@ -9,14 +9,13 @@ lives that had ended by then.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from board.reckon.fleetcurve import Curves
 from board.reckon.learning import Lesson
 from board.reckon.series import Array, Mask
 from board.reckon.tracking import AGE, OFFSET, RATE, Fleet, Readings, track
+from grammar.frozen import dataclass
 
 # Weight of the belief that bands are right before any life is judged, in lives.
 BELIEF = 2.0

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from board.mill import Mill
@@ -17,6 +17,7 @@ from board.reckon.symptoms import How, Put, grouped
 from board.state.fleet import Fault, Fleet, Source
 from board.state.history import ClearedFault, Job
 from board.state.usage import UnknownUse, UsageClock
+from grammar.frozen import dataclass
 
 Clocks = Mapping[str, UsageClock]
 

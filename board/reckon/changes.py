@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import Enum
 from math import ceil
@@ -17,6 +16,7 @@ from board.state.fleet import Fault, Isolation, LoomState, Motion
 from board.state.later import recent
 from board.state.spells import backwards
 from grammar.entries import Reason, Verb
+from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

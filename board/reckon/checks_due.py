@@ -8,7 +8,6 @@ how many is left to ``proportion``, which to do first to ``rounds``.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 
@@ -19,6 +18,7 @@ from board.state.fleet import Fleet
 from board.state.history import Ending, PartLife
 from board.state.shifts import ShiftCalendar
 from board.state.usage import UsageClock
+from grammar.frozen import dataclass
 
 Clocks = Mapping[str, UsageClock]
 

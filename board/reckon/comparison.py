@@ -5,13 +5,14 @@ pass for a finding. The lives and their curves are in `lives`.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from board.reckon.lives import Life, columns, refuse_curve
 from board.reckon.refusal import Refusal
 from board.reckon.several import holm
+from grammar.frozen import dataclass
 
 REST = "the others"
 

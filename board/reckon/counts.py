@@ -5,12 +5,12 @@ Looms run unequal hours, so every count goes with its exposure. Which looms stan
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from board.reckon.refusal import Refusal
+from grammar.frozen import dataclass
 
 Numbers = NDArray[np.float64]
 

@@ -12,12 +12,11 @@ the limit the first-passage chance of a Wiener process is at most twice this one
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from board.reckon.series import Array, Codes
 from board.reckon.student import student_cdf, student_quantile
+from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,12 +6,12 @@ Whether the looms differ among themselves is asked in `above`.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from board.reckon.limits import Limits, check_level, log_limits
 from board.reckon.refusal import Refusal
+from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,6 @@ hours were operating time, is decided before they come here.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import assert_never
 
 from board.reckon.availability import Stop
@@ -15,6 +14,7 @@ from board.reckon.limits import Limits, Method, log_limits, normal_quantile
 from board.reckon.recurrence import Rate, poisson_rate
 from board.reckon.refusal import Refusal
 from board.reckon.spans import Span
+from grammar.frozen import dataclass
 
 FEWEST_STOPS = 5
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
@@ -20,6 +19,7 @@ from board.reckon.told import Telling, Told
 from board.reckon.told import joined as joined_told
 from board.state.history import Ending, PartLife
 from board.state.later import columns, newest_first
+from grammar.frozen import dataclass
 
 # Lives of a group that are learned from, the newest: they speak for the parts in the store today,
 # and what a shed costs to reckon stops growing.

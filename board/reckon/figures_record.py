@@ -8,7 +8,6 @@ of checks due in ``checks_due``, of repeats in ``chains``; the formulas in the m
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from statistics import median
 
@@ -34,6 +33,7 @@ from board.reckon.required import LoomTime, hours, loom_times, shift_spans
 from board.reckon.spans import total
 from board.reckon.summary import Summary
 from grammar.diagnostics import Severity
+from grammar.frozen import dataclass
 
 LEVEL = 0.90
 

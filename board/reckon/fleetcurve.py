@@ -9,11 +9,10 @@ What it leaves to others: whether a curve beats a straight line, which the fleet
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from board.reckon.series import Array, Codes
+from grammar.frozen import dataclass
 
 PIECES = 16
 # Exponent of the knots' ages: 1 spaces them evenly, more puts them closer to the start.

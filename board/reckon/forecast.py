@@ -8,7 +8,6 @@ What it leaves to others: making forecasts (`wear`) and wording them.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
@@ -16,6 +15,7 @@ import numpy as np
 from board.reckon.crossing import Crossing
 from board.reckon.refusal import Refusal
 from board.reckon.series import Array
+from grammar.frozen import dataclass
 
 
 class Method(Enum):

@@ -7,7 +7,6 @@ are left to ``board.show``.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from board.reckon.asking import Question, questions
@@ -33,6 +32,7 @@ from board.state.fleet import (
 from board.state.later import recent
 from board.state.shifts import ShiftSpan
 from grammar.entries import Note, Reason
+from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,6 @@ running hours or picks.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import Enum
 from typing import Protocol
 
@@ -18,6 +17,7 @@ from board.reckon.likelihood import Likelihood, Region
 from board.reckon.lives import Life, SurvivalCurve
 from board.reckon.refusal import Refusal
 from board.reckon.weibull import WeibullFit, refuse_fit
+from grammar.frozen import dataclass
 
 Numbers = NDArray[np.float64]
 

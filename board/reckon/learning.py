@@ -9,13 +9,13 @@ What it leaves to others: judging (`calibration`), and forecasting a part in ser
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from board.reckon.fleetcurve import Curves, mean_curves, straight
 from board.reckon.series import Array, Life, Packed, Quantity, pack
 from board.reckon.tracking import Fleet, Grid, Readings, Straightened, evidence
+from grammar.frozen import dataclass
 
 # Readings up to this share of a typical life say how a new part starts.
 EARLY = 0.05

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from board.reckon.refusal import Refusal
+from grammar.frozen import dataclass
 
 if TYPE_CHECKING:
     from board.reckon.forecast import Forecast

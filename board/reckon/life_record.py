@@ -9,7 +9,6 @@ are left to ``life_study``. A life is the age at replacement; when a limit was p
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum
 from typing import assert_never
@@ -24,6 +23,7 @@ from board.state.history import Bound, ClearedFault, Ending, PartLife, ReadingAt
 from board.state.shifts import ShiftCalendar
 from board.state.usage import UnknownUse, UsageClock
 from grammar.entries import PartAt, WhyReplaced
+from grammar.frozen import dataclass
 
 Clocks = Mapping[str, UsageClock]
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from enum import Enum
 
 from board.reckon.comparison import LogRank, against_the_rest_each, log_rank_each
@@ -24,6 +23,7 @@ from board.reckon.life_record import (
 from board.reckon.lives import Life, MedianLife, SurvivalCurve, kaplan_meier, median_life
 from board.reckon.refusal import Refusal
 from board.reckon.weibull import WeibullFit, fit_weibull
+from grammar.frozen import dataclass
 
 LEVEL = 0.90
 CLEAR = 0.05  # an adjusted chance below this is called clear, if it is so both ways

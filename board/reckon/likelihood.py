@@ -9,13 +9,13 @@ apart run out of the range of a float, hence the logarithms.
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from board.reckon.limits import Limits, Method
 from board.reckon.lives import Life
+from grammar.frozen import dataclass
 
 Ages = NDArray[np.float64]
 

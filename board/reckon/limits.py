@@ -5,9 +5,10 @@ here but the normal quantile that several of them share.
 """
 
 import math
-from dataclasses import dataclass
 from enum import Enum
 from statistics import NormalDist
+
+from grammar.frozen import dataclass
 
 
 class Method(Enum):

@@ -8,13 +8,13 @@ looms recur is in `recurrence`.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from board.reckon.limits import Limits, Method, check_level, normal_quantile
 from board.reckon.refusal import Refusal
+from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

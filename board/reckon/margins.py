@@ -8,7 +8,6 @@ where there is none since.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from board.mill import Every, Interval, Limits, Mill, Quantity, Worse
@@ -21,6 +20,7 @@ from board.state.history import Bound, Ending, PartLife, ReadingAt
 from board.state.shifts import ShiftCalendar
 from board.state.usage import UnknownUse, UsageClock
 from grammar.entries import PartAt
+from grammar.frozen import dataclass
 
 _KINDS = {Bound.EXACT: Kind.EXACT, Bound.AT_LEAST: Kind.ABOVE, Bound.AT_MOST: Kind.BELOW}
 _ROUNDING = 1e-9  # sums of hours: an interval that is just over is not overdue

@@ -6,7 +6,6 @@ What "overdue" means for each kind of due; where it cannot be told, the reason s
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from board.reckon.refusal import Refusal
@@ -16,6 +15,7 @@ from board.state.shifts import ShiftCalendar
 from board.state.spells import backwards
 from board.state.usage import UnknownUse, UsageClock
 from grammar.entries import DueAfterUse, DueAt, DueBeforeStart, Shift
+from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

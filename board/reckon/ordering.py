@@ -5,12 +5,12 @@ The demand itself is in `stock`; here it is asked again and again how it grows w
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from board.reckon.laws import Basis
 from board.reckon.limits import check_level
 from board.reckon.refusal import Refusal
 from board.reckon.stock import Demand
+from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,13 +8,12 @@ What it leaves to others: whether a fleet knows better, which it nearly always d
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from board.reckon.crossing import Crossing
 from board.reckon.series import Array, Codes, Mask, Packed
 from board.reckon.student import normal_cdf, normal_pdf
+from grammar.frozen import dataclass
 
 STEPS = 60
 LEAST_READINGS = 3

@@ -7,12 +7,12 @@ before its time only; the seed that draws its moment is fixed, so that two looks
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from board.mill import Mill
 from board.reckon.audit import Audit, DatedLife, audit
 from board.reckon.refusal import Refusal
 from board.reckon.wear_record import Group, wearing
+from grammar.frozen import dataclass
 
 SEED = 1
 

@@ -4,10 +4,9 @@ For shares of a count: checks done of checks due, stops completed, forecasts tha
 time are in `availability`.
 """
 
-from dataclasses import dataclass
-
 from board.reckon.limits import Limits, Method, check_level
 from board.reckon.refusal import Refusal
+from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,12 +11,12 @@ is for the screen to say.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import Enum
 from itertools import pairwise
 
 from board.reckon.limits import Limits, Method, check_level, normal_quantile
 from board.reckon.refusal import Refusal
+from grammar.frozen import dataclass
 
 FEWEST_FOR_TREND = 4
 

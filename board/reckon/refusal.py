@@ -4,7 +4,7 @@ Every function of the reckoning returns either a value or a `Refusal`; a missing
 written as None or NaN. How a refusal is worded on a screen is left to the screens.
 """
 
-from dataclasses import dataclass
+from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

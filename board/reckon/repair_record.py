@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum
 
@@ -20,6 +19,7 @@ from board.state.history import Job, PartLife, ProofGiven, ReadingAt
 from board.state.usage import UnknownUse
 from grammar.entries import PartAt
 from grammar.folding import fold_word
+from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -30,6 +29,7 @@ from board.reckon.recurrence import (
 )
 from board.reckon.refusal import Refusal
 from board.reckon.several import holm
+from grammar.frozen import dataclass
 
 LEVEL = 0.90
 Q = 0.10

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 
 from board.reckon.chains import (
@@ -36,6 +35,7 @@ from board.reckon.repeat_rates import (
 from board.reckon.symptoms import How, Put
 from board.snapshot import Snapshot
 from board.state.usage import clocks
+from grammar.frozen import dataclass
 
 BY_NAME = Refusal(
     reason="one loom was asked for by name, most likely because it repeats; a trend test would"

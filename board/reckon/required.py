@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 
@@ -22,6 +21,7 @@ from board.state.fleet import Fleet, LoomState, Motion
 from board.state.history import Spell
 from board.state.shifts import ShiftCalendar
 from grammar.entries import Reason, Shift
+from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

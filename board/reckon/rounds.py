@@ -10,7 +10,6 @@ go along, since a shed is walked once. Which checks are due is reckoned in ``che
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import Enum
 
@@ -29,6 +28,7 @@ from board.state.history import Ending, PartLife, ReadingAt
 from board.state.shifts import ShiftSpan
 from board.state.usage import UnknownUse, speed_of
 from grammar.entries import PartAt, Reason
+from grammar.frozen import dataclass
 
 MOST_LINES = 36  # two sides of paper
 LEAST_CHANCE = 0.05  # below it, a part that is not due is left for its planned check

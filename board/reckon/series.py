@@ -10,11 +10,12 @@ numbers of one quantity must share one unit.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
+
+from grammar.frozen import dataclass
 
 Array = NDArray[np.float64]
 Codes = NDArray[np.int64]

@@ -6,8 +6,9 @@ not including, its end. What the spans mean is for `availability` and its caller
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+
+from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)

@@ -13,7 +13,6 @@ whole fleet) is not in the range of the demand. The mathematics stands in ``stoc
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import cache
 
@@ -42,6 +41,7 @@ from board.reckon.summary import Summary
 from board.state.history import Ending, PartLife
 from board.state.usage import UnknownUse
 from grammar.entries import Verb, WhyReplaced
+from grammar.frozen import dataclass
 
 LEVEL = 0.90
 RISK = 0.05  # that the stock runs out: it is to suffice with 95 %

@@ -8,7 +8,6 @@ date to order by in `ordering`. Parts wanted for other reasons than failure are 
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -16,6 +15,7 @@ import numpy as np
 from board.reckon.laws import Basis, LifeLaw, LikelyLaws, Numbers
 from board.reckon.limits import Limits, Method, check_level
 from board.reckon.refusal import Refusal
+from grammar.frozen import dataclass
 
 _CELLS = 200
 _NEGLIGIBLE = 1e-12

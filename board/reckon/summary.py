@@ -6,7 +6,6 @@ Screens, sheets and JSON all take their lines from here, so that they cannot dis
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 
 from board.mill import Mill
@@ -25,6 +24,7 @@ from board.state.shifts import ShiftCalendar, ShiftSpan
 from board.state.step import same_person
 from board.state.usage import UsageClock, clocks
 from grammar.entries import Reason
+from grammar.frozen import dataclass
 
 SILENT_SHIFTS = 3  # whole shifts without an entry: a day of three shifts
 

@@ -13,10 +13,10 @@ from __future__ import annotations
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from enum import Enum
 
 from grammar.folding import fold_word
+from grammar.frozen import dataclass
 from grammar.nearest import allowed_slips, distance
 from grammar.vocabulary import Vocabulary
 

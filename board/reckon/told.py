@@ -8,7 +8,7 @@ What it leaves to others: which readings count, and what is learned from the ser
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 from itertools import pairwise
 
@@ -19,6 +19,7 @@ from board.reckon.refusal import Refusal
 from board.reckon.series import Array, Codes, Mask, Origin, Series
 from board.state.history import Bound, PartLife, ReadingAt
 from board.state.usage import UsageClock
+from grammar.frozen import dataclass
 
 NO_READING = Refusal(reason="no reading on record")
 

@@ -18,13 +18,12 @@ numbers from memory.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from board.reckon.fleetcurve import Curves
 from board.reckon.series import Array, Codes, Mask
 from board.reckon.student import normal_cdf, normal_pdf
+from grammar.frozen import dataclass
 
 AGE, RATE, OFFSET = 0, 1, 2
 # Spread of the offset after a job that set the reading anew, and of the age where use 0 is not the

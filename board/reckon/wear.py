@@ -13,7 +13,6 @@ forecast past lives that it had not seen; the band is widened or narrowed on the
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import assert_never
 
 import numpy as np
@@ -28,6 +27,7 @@ from board.reckon.ownline import LEAST_READINGS, own_lines
 from board.reckon.refusal import Refusal
 from board.reckon.series import Array, Life, Packed, Quantity, Series, pack
 from board.reckon.tracking import AGE, OFFSET, Fleet, ahead, track
+from grammar.frozen import dataclass
 
 LEVEL = 0.90
 # Fewer past lives than this say too little about how lives differ.

@@ -9,12 +9,12 @@ Parametrisation: `S(t) = exp(-(t / scale)**shape)`. The likelihood itself is in 
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from board.reckon.likelihood import GREATEST_SHAPE, LEAST_SHAPE, Likelihood, Region
 from board.reckon.limits import Limits, check_level
 from board.reckon.lives import Life
 from board.reckon.refusal import Refusal
+from grammar.frozen import dataclass
 
 FEWEST_FAILURES = 3
 

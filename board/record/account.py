@@ -10,13 +10,14 @@ import os
 import threading
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 from pathlib import Path
 
 from board.record.coalesce import Coalescer
 from board.record.sweep import REGISTER_NAME, Stamp, Sweep, differences, is_watched, stamp
 from board.record.troubles import Cause, Suspects, Trouble, Troubles
+from grammar.frozen import dataclass
 
 # A look after folders changed waits this many times what the last look took, so that a deep
 # tree being copied in does not keep the machine looking all the time.

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import datetime, timedelta
 from typing import Protocol
 
 from board.record.files import LogFile, last_line, moment_of_ns
+from grammar.frozen import dataclass
 from grammar.readings import LastLine, Reading
 
 TRUSTED_AFTER = timedelta(seconds=2)  # a stamp may hide a second change within its own grain

@@ -10,10 +10,10 @@ recorded isolations blink off the board.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from enum import Enum
 
 from board.record.sweep import Stamp
+from grammar.frozen import dataclass
 
 
 class _Saving(Enum):

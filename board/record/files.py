@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import os
 import stat
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import UTC, datetime, timedelta
 from enum import Enum
 from pathlib import Path
 
 from board.record.shown_names import shown_name, shown_path
 from board.record.sweep import LOG_SUFFIX, REGISTER_NAME, is_log_name, reason_of
+from grammar.frozen import dataclass
 from grammar.readings import LastLine
 
 QUIET = timedelta(seconds=60)  # after which a last line without its newline counts

@@ -10,12 +10,12 @@ import math
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date, datetime, time
 
 from board.mill import Every, Interval
 from board.record.toml_lines import KeyPath, key_lines
 from grammar.folding import fold_word
+from grammar.frozen import dataclass
 from grammar.nearest import nearest
 from grammar.units import UNITS, NumberFault, read_number
 

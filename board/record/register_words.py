@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 from board.mill import Part
 from board.record.register_fields import Source, Table, name_fault, shortened
 from board.record.toml_lines import KeyPath
 from grammar.entries import Reason
 from grammar.folding import fold_word
+from grammar.frozen import dataclass
 from grammar.nearest import nearest
 from grammar.phrases import KEY_PHRASES, PHRASES, VERBS, WHYS, spellings
 from grammar.vocabulary import Vocabulary

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import assert_never
@@ -31,6 +30,7 @@ from board.record.reads import Reads, in_bulk
 from board.record.shown_names import shown_path
 from board.record.sweep import LOG_SUFFIX, Stamp
 from board.snapshot import FileReading
+from grammar.frozen import dataclass
 from grammar.readings import Reading
 
 _BYTES_OF_A_LINE = 40  # about

@@ -10,8 +10,10 @@ inside would count every entry twice; each one is reported instead.
 import os
 import stat
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
+
+from grammar.frozen import dataclass
 
 LOG_SUFFIX = ".log"
 REGISTER_NAME = "shed.toml"

@@ -10,7 +10,9 @@ import re
 import tomllib
 from bisect import bisect_right
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import field
+
+from grammar.frozen import dataclass
 
 # Table and key names, and the index of an element in a list.
 KeyPath = tuple[str | int, ...]

@@ -3,9 +3,10 @@
 Pure: times are handed in. `keeper` finds the troubles, the screens show them.
 """
 
-from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum
+
+from grammar.frozen import dataclass
 
 # More suspects than this prove the point as well as all of them would.
 _SUSPECTS_KEPT = 1000

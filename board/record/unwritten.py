@@ -9,11 +9,11 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from board.record.cache_folder import default_cache_folder
+from grammar.frozen import dataclass
 
 _NAME = "unwritten-entry.json"
 _LARGEST = 64 * 1024  # [bytes]

@@ -18,7 +18,7 @@ import stat
 import warnings
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 
 from filelock import FileLock, Timeout
@@ -26,6 +26,7 @@ from filelock import FileLock, Timeout
 from board.record.filing import addition, line_fault, path_fault
 from board.record.shown_names import shown_path
 from board.record.sweep import reason_of
+from grammar.frozen import dataclass
 
 LOCK_NAME = ".loomslate.lock"
 

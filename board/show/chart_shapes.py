@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from statistics import median
 
 from board.reckon.refusal import Refusal
 from board.state.history import Bound
+from grammar.frozen import dataclass
 
 READING, AT_LEAST, AT_MOST = "o", "^", "v"
 LIMIT, BAND, MEDIAN, OUTSIDE = "-", ".", "x", "*"

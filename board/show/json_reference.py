@@ -6,7 +6,6 @@ The page stands in ``board/JSON.md``; ``python -m board.show.json_reference`` wr
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 from board.show import json_keys_board as board
@@ -14,6 +13,7 @@ from board.show import json_keys_reckoned as reckoned
 from board.show import json_keys_repeats as repeats
 from board.show import json_keys_sheets as sheets
 from board.show.json_keys import Key, Kind, Record
+from grammar.frozen import dataclass
 
 BEGIN, END = "<!-- json -->", "<!-- /json -->"
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import Enum
 
 from rich.color import ColorSystem
@@ -27,6 +27,7 @@ from board.show.text import (
     width,
     wrapped,
 )
+from grammar.frozen import dataclass
 
 
 class Tone(Enum):

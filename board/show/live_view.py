@@ -8,7 +8,7 @@ keys go through everything in full.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import Enum
 
 from board.keys import Key, Name
@@ -17,6 +17,7 @@ from board.show.lines import Bit, Line, Tone, line, title
 from board.show.loom_screen import loom_lines, loom_table
 from board.show.must_see import View, head_lines, isolation_lines
 from board.show.screens import overview_lines
+from grammar.frozen import dataclass
 
 WALL_TURN_S = 12  # [s] a page stays on a wall screen
 _MUST_TURN_S = 5  # [s] a part of the isolations stays, where they are taller than the screen

@@ -7,7 +7,6 @@ somebody else. It takes as many lines as it needs. What stands below is left to 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 
 from board.reckon.summary import Summary
@@ -16,6 +15,7 @@ from board.show.moments import clock, long_clock
 from board.show.rows import conflict_row, lock_row, lock_text_rows, loom_cell, short_lock
 from board.show.text import clean, cut, on_one_line, pad, width, wrapped
 from board.state.fleet import Isolation, Lock, LoomState, MayIsolate, RemovedForOther
+from grammar.frozen import dataclass
 
 CAUTION = "Record only, not a permit. Not listed is not proof. Prove dead at the machine."
 _CAUTION = ("Record only, not a permit.", "Not listed is not proof.", "Prove dead at the machine.")

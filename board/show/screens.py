@@ -7,8 +7,6 @@ takes as many lines as it needs; the rest shares what is left.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from board.reckon.changes import (
     Change,
     FirstLook,
@@ -25,6 +23,7 @@ from board.show.rows import action_row, change_row, first_row, wear_row
 from board.show.shed_map import map_lines
 from board.show.text import on_one_line, width
 from board.state.fleet import Complaint
+from grammar.frozen import dataclass
 
 __all__ = ["CAUTION", "View", "board_lines", "must_lines", "overview_lines"]
 

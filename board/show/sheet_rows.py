@@ -5,7 +5,6 @@ Texts are cleaned here; the sections stand in ``sheet_parts``.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum
 
@@ -16,6 +15,7 @@ from board.show.moments import clock, counted, long_clock
 from board.show.screens import CAUTION
 from board.show.text import clean
 from grammar.entries import Shift
+from grammar.frozen import dataclass
 
 
 class Box(Enum):

@@ -8,7 +8,6 @@ in words. Drawing is left to ``charts``.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from board.reckon.conformity import WearWord
 from board.reckon.left import Ahead
@@ -26,6 +25,7 @@ from board.show.text import width, wrapped
 from board.state.history import Bound, PartLife, ReadingAt
 from board.state.usage import UnknownUse
 from grammar.entries import Verb
+from grammar.frozen import dataclass
 
 ROWS = 10
 _URGENT = (WearWord.PAST_LIMIT, WearWord.GAUGE_PAST, WearWord.AT_LIMIT, WearWord.NEAR_LIMIT)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from board.mill import Mill
@@ -14,6 +13,7 @@ from grammar import entries as e
 from grammar import times
 from grammar.diagnostics import Code
 from grammar.folding import fold_word
+from grammar.frozen import dataclass
 from grammar.making import changed
 from grammar.units import UNITS, NumberFault, read_number, split_amount, unit_of
 

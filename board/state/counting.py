@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
 
 from board.state.fleet import Complaint
@@ -15,6 +15,7 @@ from board.state.logged import Logged, by_minute, in_time_order, isolations
 from board.state.strikes import struck
 from grammar.diagnostics import Code
 from grammar.entries import Span, Standing
+from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,13 +6,14 @@ Frozen values only; how an entry changes them stands in ``step`` and ``fold``. T
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 from enum import Enum
 
 from board.state.history import History, PartLife
 from grammar.diagnostics import Diagnostic
 from grammar.entries import Due, PartAt, Place, Reason, Seal, Shift
+from grammar.frozen import dataclass
 
 
 class Motion(Enum):

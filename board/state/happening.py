@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime
 
 from board.state.fleet import LoomState, Proof, Source
@@ -29,6 +28,7 @@ from grammar.entries import (
     Verb,
     Worked,
 )
+from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 from enum import Enum
 from typing import TYPE_CHECKING, Any
 
 from grammar.entries import PartAt, Reason, Shift, Verb, WhyReplaced
+from grammar.frozen import dataclass
 
 if TYPE_CHECKING:
     from board.state.fleet import Action, Fault, Motion, Source

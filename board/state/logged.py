@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime, timedelta
 
 from board.state.fleet import Complaint, Source
 from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import Clause, Entry, Isolated, Span
+from grammar.frozen import dataclass
 
 MINUTE = timedelta(minutes=1)
 

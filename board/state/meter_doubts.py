@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
@@ -24,6 +23,7 @@ from board.state.spells import SpellColumns, columns_of, micros, of_each_loom
 from board.state.use_line import UseLine, motion_line, pieces_of
 from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import Span
+from grammar.frozen import dataclass
 
 DISAGREEMENT = 0.10  # of the greater of the two
 DISAGREEMENT_OVER = timedelta(days=7)

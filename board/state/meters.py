@@ -7,7 +7,6 @@ them so (``Later.columns``).
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -15,6 +14,7 @@ from board.state.fleet import Source
 from board.state.history import CounterReading
 from board.state.later import columns
 from board.state.spells import micros
+from grammar.frozen import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

@@ -7,7 +7,6 @@ loom isolated, then stopped; so the state never depends on the order of saves.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from itertools import permutations
 
 from board.state.fleet import LoomState, Motion
@@ -16,6 +15,7 @@ from board.state.history import PartLife
 from grammar import entries as e
 from grammar.diagnostics import CATALOGUE, Code, Diagnostic, Severity
 from grammar.folding import fold_word
+from grammar.frozen import dataclass
 
 Block = list[Happening]  # what one file says of one loom in one minute
 Trial = Callable[[Sequence[Happening]], list[Stepped]]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from board.mill import Mill, Part, TorqueProof
 from board.mill import Tolerance as ToolTolerance
@@ -15,6 +14,7 @@ from board.torque import Decision, Tolerance, torque_conformity
 from grammar.diagnostics import Code
 from grammar.entries import Batch, Checked, PartAt, ThreadLocked, Torqued
 from grammar.folding import fold_word
+from grammar.frozen import dataclass
 from grammar.making import changed
 from grammar.units import UNITS, convert
 

@@ -7,12 +7,12 @@ longer or shorter.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from grammar.entries import Shift
+from grammar.frozen import dataclass
 from grammar.times import shift_bounds
 from grammar.vocabulary import ShiftTimes
 

@@ -7,7 +7,6 @@ left to ``use_line``. numpy is loaded only where columns are asked for.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -15,6 +14,7 @@ from board.state.fleet import Motion
 from board.state.history import Spell
 from board.state.later import columns, newest_first
 from grammar.entries import Reason
+from grammar.frozen import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

@@ -11,7 +11,7 @@ Picks = picks/min x 60 x running hours (common practice, no source).
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime, time, timedelta
 from functools import lru_cache
 from typing import Protocol
@@ -23,6 +23,7 @@ from board.state.meter_doubts import disagreements
 from board.state.meters import counters_of, of_each_meter
 from board.state.spells import columns_of, of_each_loom
 from board.state.use_line import UseLine, speed_of
+from grammar.frozen import dataclass
 
 __all__ = ["UnknownUse", "UsageClock", "clocks", "disagreements", "speed_of"]
 

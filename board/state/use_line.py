@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Protocol
 
@@ -17,6 +16,7 @@ from board.mill import Mill
 from board.state.fleet import LoomState, Motion
 from board.state.history import Spell
 from grammar.folding import fold_word
+from grammar.frozen import dataclass
 
 if TYPE_CHECKING:
     import numpy as np
