@@ -37,12 +37,21 @@ class _Parser(ArgumentParser):
         raise CannotRun(f"{message}; see {self.prog} --help")
 
 
+def _no_command(word: str) -> CannotRun:
+    """What is said of a word that is no command, with the nearest one."""
+    from grammar.nearest import nearest
+
+    near = nearest(word, COMMANDS)
+    told = f"did you mean {near}?" if near else "see loomslate --help"
+    return CannotRun(f"there is no command {word}; {told}")
+
+
 def parser(chosen: str | None = None) -> ArgumentParser:
     """The parser of the whole command line; of the commands only the chosen one is filled in."""
     top = _Parser(
         prog="loomslate",
         description="A shift handover and fleet status board for a weaving shed, from plain-text"
-        " logs. A written record, not an isolation permit.",
+        " logs.\nA written record, not an isolation permit.",
         epilog="example: loomslate board logs_example --at 2026-11-25T06:00",
         formatter_class=RawDescriptionHelpFormatter,
     )
@@ -78,6 +87,8 @@ def run(arguments: Sequence[str], shell: Shell) -> int:
     """Run one command line and return its exit code."""
     chosen = next((a for a in arguments if not a.startswith("-")), None)
     try:
+        if arguments and arguments[0] == chosen and chosen not in COMMANDS:
+            raise _no_command(chosen)
         options = parser(chosen if chosen in COMMANDS else None).parse_args(arguments)
         code = _carried_out(options, shell)
         shell.stdout.flush()

@@ -27,7 +27,21 @@ def test_check_without_a_refused_line_is_fine(shed: Callable[..., Path], run: Ru
     folder = shed({"a.log": NIGHT + "22:40 A07 running\n"})
     outcome = run("check", str(folder), *AT)
     assert outcome.code == 0
-    assert outcome.out == "1 file, 2 lines, 1 entries understood; 0 lines refused, 0 flagged\n"
+    assert outcome.out == "1 file, 2 lines, 1 entry understood; 0 lines refused, 0 flagged\n"
+
+
+def test_check_on_a_narrow_screen_breaks_its_sentences_between_words(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    folder = shed({"a.log": "22:40 A07 running\n"})
+    rows = run("check", str(folder), *AT, "--width", "50").out.splitlines()
+    assert rows[:2] == [
+        "a.log:1:1: refused no-day: this entry stands",
+        "  under no heading that was understood",
+    ]
+    assert max(map(len, rows[:-1])) <= 50
+    whole = run("check", str(folder), *AT).out.splitlines()
+    assert whole[0] == " ".join(row.strip() for row in rows[:2])
 
 
 def test_check_of_one_file_finds_the_register_above(shed: Callable[..., Path], run: Run) -> None:
@@ -46,7 +60,9 @@ def test_check_of_one_file_finds_the_register_above(shed: Callable[..., Path], r
         (("board", str(EXAMPLE), *AT, "--since", "QQ"), "QQ has not taken the shed over"),
         (("board", str(EXAMPLE), *AT, "--width", "7"), "--width takes 40 columns or more"),
         (("loom", "A99", "--folder", str(EXAMPLE)), "no loom A99 stands in the register"),
-        (("nonsense",), "invalid choice"),
+        (("nonsense",), "there is no command nonsense; see loomslate --help"),
+        (("borad", str(EXAMPLE)), "there is no command borad; did you mean board?"),
+        (("check", "/no/such/file"), "there is no file or folder /no/such/file"),
         (("board", "--sideways"), "unrecognized arguments: --sideways"),
         ((), "required"),
     ],

@@ -16,13 +16,16 @@ from board.show.screens import View, board_lines
 SUMMARY = "print the board once"
 THEN = "THEN"  # the words for a moment that was named by its time
 EXAMPLE = "loomslate board logs_example --at 2026-11-25T06:00"
+_PROMPT = 1  # rows that the shell's own prompt takes, so that the head stays on the screen
 
 
 def add(parser: ArgumentParser) -> None:
     """The command's options."""
     shared.add_folder(parser, positional=True)
     shared.add_form(parser)
-    parser.add_argument("--height", type=int, metavar="N", help="rows; else the terminal's")
+    parser.add_argument(
+        "--height", type=int, metavar="N", help="rows; else the terminal's but the prompt's own"
+    )
     parser.add_argument("--since", metavar="TIME or WHO", help="show as new what came after")
     parser.add_argument("--section", metavar="NAME", help="this row of the shed only")
     parser.add_argument("--all", action="store_true", help="every row, and every loom")
@@ -38,7 +41,7 @@ def run(options: Namespace, shell: Shell) -> int:
         return FINE
     height = options.height
     if height is None and not shell.piped:
-        height = shell.facts.height
+        height = max(shell.facts.height - _PROMPT, 1)
     if options.all:
         height = None
     told = None if options.since is None else words.removeprefix(THEN)

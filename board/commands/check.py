@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
@@ -10,7 +11,7 @@ from board.loading import folder_of, mill_or_stop, moment_asked, reader_for
 from board.record.files import LogName, Skipped, read_file
 from board.shell import FINE, FOUND_WANTING, CannotRun, Shell
 from board.show.moments import counted
-from board.show.problems import complaint_record, drawn_all
+from board.show.problems import complaint_record, drawn_all, folded_all
 from board.snapshot import FileReading, Snapshot, snapshot
 
 SUMMARY = "explain every line that was not understood"
@@ -40,13 +41,15 @@ def run(options: Namespace, shell: Shell) -> int:
         )
     else:
         if whole.complaints:
-            text = drawn_all(whole.complaints, shared.cells(options, shell))
+            draw = drawn_all if shell.piped and options.width is None else folded_all
+            text = draw(whole.complaints, shared.cells(options, shell))
             shell.say(text + "\n", ascii_only=options.ascii or None)
         for notice in whole.notices:
             shell.say(f"not read: {notice}")
         shell.say(
             f"{counted(tally.files, 'file')}, {counted(tally.lines, 'line')}, "
-            f"{tally.entries} entries understood; {counted(tally.refused, 'line')} refused, "
+            f"{tally.entries} {'entry' if tally.entries == 1 else 'entries'} understood; "
+            f"{counted(tally.refused, 'line')} refused, "
             f"{tally.flagged} flagged"
         )
     return FOUND_WANTING if tally.refused else FINE
@@ -57,6 +60,9 @@ def _read(options: Namespace, shell: Shell) -> Snapshot:
     if not places or (len(places) == 1 and places[0].is_dir()):
         options.place = str(places[0]) if places else None
         return shared.asked(options, shell).loaded.snapshot
+    for place in places:
+        if not os.path.lexists(place):
+            raise CannotRun(f"there is no file or folder {place}")
     folder = folder_of(options.folder, shell.environ)
     if not options.folder and not (folder / "shed.toml").is_file():
         folder = _folder_above(places[0])

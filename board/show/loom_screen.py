@@ -17,7 +17,7 @@ from board.show.rows import (
     value_words,
     wear_bar,
 )
-from board.show.text import clean, fill, on_one_line, width
+from board.show.text import clean, fill, on_one_line, width, wrapped
 from board.show.trends import trend_lines
 from board.state.fleet import Isolation, MayIsolate, Motion
 from board.state.logged import Logged, in_time_order
@@ -50,14 +50,17 @@ def _head(summary: Summary, item: LoomLine, cells: int) -> list[Line]:
         since = f" since {clock(state.motion_since, summary.as_of, mill.zone)}"
     reason = f" for {state.stopped_for.value}" if state.stopped_for else ""
     text = f"  {state.motion_text}" if state.motion_text else ""
-    style = f"   style {state.style}" if state.style else ""
-    silent = f"   {item.silence}" if item.is_silent else ""
+    pieces = [
+        f"{item.loom}  section {item.section}  {mill.name}",
+        f"{state.motion.value}{reason}{since}{text}",
+        *([f"style {state.style}"] if state.style else []),
+        *([item.silence] if item.is_silent else []),
+    ]
+    first, *others = wrapped([clean(piece) for piece in pieces], cells, gap="   ")
+    own = len(clean(item.loom))
     return [
-        line(
-            Bit(item.loom, Tone.STRONG),
-            f"  section {item.section}  {mill.name}   {state.motion.value}{reason}{since}{text}"
-            f"{style}{silent}",
-        ),
+        line(Bit(first[:own], Tone.STRONG), first[own:]),
+        *(line(row) for row in others),
         *caution_lines(cells),
         *folded([], ISOLATE_FIRST, cells, Tone.MANDATORY),
     ]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from board.mill import Mill
 from board.reckon.summary import Summary
 from board.show.lines import Bit, Line, Tone, folded, line, title
 from board.show.moments import clock, long_clock
@@ -83,7 +84,7 @@ def _which(summary: Summary, cells: int) -> list[Line]:
     last = "no entries"
     if fleet.last_entry is not None:
         last = f"entries to {clock(fleet.last_entry, summary.as_of, mill.zone)}"
-    name = clean(f"{mill.name.upper()} shed")
+    name = shed_name(mill)
     looms = f"{len(mill.looms)} looms"
     if summary.section is not None:
         name = clean(f"{name}, section {summary.section}")
@@ -92,6 +93,12 @@ def _which(summary: Summary, cells: int) -> list[Line]:
     first, *others = wrapped(pieces, cells)
     own = min(len(name), len(first))
     return [line(Bit(first[:own], Tone.STRONG), first[own:]), *(line(text) for text in others)]
+
+
+def shed_name(mill: Mill) -> str:
+    """The name at the head of every screen and sheet; "shed" is added where it does not say so."""
+    name = clean(mill.name.upper())
+    return name if "SHED" in name.split() else f"{name} shed"
 
 
 def _counts(summary: Summary) -> list[str]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from board.show.text import clean, cut, width
+from board.show.text import clean, cut, width, wrapped
 from board.state.fleet import Complaint
 from grammar.diagnostics import Diagnostic
 
@@ -54,6 +54,27 @@ def _begin(text: str, start: int, most: int) -> int:
 def drawn_all(complaints: Iterable[Complaint], columns: int = 80) -> str:
     """Several complaints, a blank line between them."""
     return "\n\n".join(drawn(complaint, columns) for complaint in complaints)
+
+
+def folded_all(complaints: Iterable[Complaint], columns: int) -> str:
+    """Several complaints for a screen: what does not fit goes on below, broken between words."""
+    return "\n\n".join("\n".join(_folded(complaint, columns)) for complaint in complaints)
+
+
+def _folded(complaint: Complaint, columns: int) -> list[str]:
+    head, text, caret, *told = drawn(complaint, columns).split("\n")
+    rows = [*_broken(head, "", columns), text, caret]
+    return [*rows, *(row for sentence in told for row in _broken(sentence, "  ", columns))]
+
+
+def _broken(sentence: str, indent: str, columns: int) -> list[str]:
+    """A sentence in rows behind an indent; a path that is wider than a row is never cut."""
+    words = sentence.split()
+    room = columns - len(indent) - 2
+    if width(sentence) <= columns or max(map(width, words)) > room:
+        return [sentence]
+    first, *others = wrapped(words, room, gap=" ")
+    return [f"{indent}{first}", *(f"{indent}  {row}" for row in others)]
 
 
 def complaint_record(complaint: Complaint) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from html import escape
 from board.reckon.rounds import Round, RoundLine
 from board.reckon.summary import Summary
 from board.show.moments import long_clock
+from board.show.must_see import shed_name
 from board.show.round_sheet import (
     ALSO_DUE,
     NOTHING,
@@ -39,7 +40,7 @@ def _head(summary: Summary, found: Round) -> Head:
     mill, shift = summary.snapshot.mill, found.shift
     ends = f"{shift.end.astimezone(mill.zone):%H:%M}"
     return Head(
-        shed=clean(f"{mill.name.upper()} shed"),
+        shed=shed_name(mill),
         change=clean(shift.shift.name),
         as_of=f"{long_clock(shift.start, mill.zone)} to {ends}",
         read=f"as of {long_clock(summary.as_of, mill.zone)}",

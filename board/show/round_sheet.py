@@ -15,6 +15,7 @@ from board.reckon.refusal import Refusal
 from board.reckon.rounds import LEAST_CHANCE, AlsoDue, Round, RoundLine, Why
 from board.reckon.summary import LoomLine, Summary
 from board.show.moments import clock, counted, figure, long_clock
+from board.show.must_see import shed_name
 from board.show.rows import due_words
 from board.show.screens import CAUTION
 from board.show.text import clean, to_ascii
@@ -80,9 +81,8 @@ def _head(summary: Summary, found: Round, cells: int) -> Lines:
     shift = found.shift
     begins = long_clock(shift.start, mill.zone)
     ends = f"{shift.end.astimezone(mill.zone):%H:%M}"
-    name = to_ascii(clean(mill.name.upper()))
     return [
-        f"{name} shed  ROUND {to_ascii(clean(shift.shift.name))}",
+        f"{to_ascii(shed_name(mill))}  ROUND {to_ascii(clean(shift.shift.name))}",
         *_wrapped(f"{begins} to {ends}   as of {long_clock(summary.as_of, mill.zone)}", cells),
         *_wrapped(count_words(found), cells),
         *_wrapped(CAUTION, cells),

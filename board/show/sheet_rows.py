@@ -12,6 +12,7 @@ from board.reckon.handing_over import (
     Sheet,
 )
 from board.show.moments import clock, counted, long_clock
+from board.show.must_see import shed_name
 from board.show.screens import CAUTION
 from board.show.text import clean
 from grammar.entries import Shift
@@ -86,7 +87,7 @@ def head(sheet: Sheet) -> Head:
     year = sheet.as_of.astimezone(mill.zone).year
     conflict = f"CONFLICT {counts.conflict}   " if counts.conflict else ""
     return Head(
-        shed=clean(f"{mill.name.upper()} shed"),
+        shed=shed_name(mill),
         change=clean(f"{_shift(sheet.outgoing.shift)} -> {_shift(sheet.incoming.shift)}"),
         as_of=f"as of {day} {year}, {time}",
         read=f"{len(summary.looms)} looms, {last}; read {counted(tally.files, 'file')},"

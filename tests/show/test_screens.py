@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import fcntl
 import os
+import pty
+import struct
+import termios
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from board import cli
+from board.shell import Shell
 from board.show.text import width
-from tests.conftest import EXAMPLE, Run
+from tests.conftest import EXAMPLE, NOW, SMALL_REGISTER, Run
 
 GOLDEN = Path(__file__).parent.parent / "golden"
 AT = ("--at", "2026-11-25T06:00")
@@ -49,6 +55,49 @@ def test_board_fits_its_size(columns: int, rows: int, run: Run) -> None:
     lines = outcome.out.splitlines()
     assert len(lines) <= rows
     assert max(map(width, lines)) <= columns
+
+
+def test_a_board_without_a_size_leaves_its_head_on_a_terminal_above_the_prompt(
+    shed: Callable[..., Path], kept: Path
+) -> None:
+    rows = 24
+    folder = shed({"a.log": "day 2026-11-24 night by KM\n22:40 A07 running\n"})
+    printed = on_a_terminal("board", str(folder), *AT, columns=80, rows=rows, cache=kept)
+    screen = printed.rstrip("\n").split("\n")
+    assert screen[0].startswith("SMALLSHED")
+    assert len(screen) == rows - 1
+
+
+def on_a_terminal(*arguments: str, columns: int, rows: int, cache: Path) -> str:
+    """What a command prints to a pseudo-terminal of that size, without its colours."""
+    parent, child = pty.openpty()
+    fcntl.ioctl(child, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
+    environ = {"TERM": "dumb", "LANG": "C.UTF-8", "XDG_CACHE_HOME": str(cache)}
+    with open(child, "w", encoding="utf-8") as output, open(parent, "rb", buffering=0) as shown:
+        shell = Shell(stdin=None, stdout=output, stderr=output, environ=environ, clock=lambda: NOW)
+        assert cli.run(arguments, shell) == 0
+        return shown.read(65536).decode().replace("\r\n", "\n")
+
+
+def test_a_shed_that_says_so_in_its_name_is_not_called_a_shed_twice(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    for name, head in (("Our shed", "OUR SHED  "), ("Washed wool", "WASHED WOOL shed  ")):
+        folder = shed({}, SMALL_REGISTER.replace("Smallshed", name))
+        for command in ("board", "handover", "round"):
+            assert run(command, str(folder), *AT).out.startswith(head)
+        for command in ("handover", "round"):
+            assert f">{head.strip()}<" in run(command, str(folder), *AT, "--html", "-").out
+
+
+def test_a_loom_whose_head_is_wider_than_the_screen_goes_on_below(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    lines = "22:40 A07 stopped for laid-up; style 4410\n"
+    folder = shed({"a.log": "day 2026-11-24 night by KM\n" + lines})
+    shown = run("loom", "A07", "--folder", str(folder), *AT, "--width", "60").out.splitlines()
+    assert shown[0] == "A07  section A  Smallshed   STOPPED for laid-up since 22:40"
+    assert shown[1] == "style 4410"
 
 
 def test_the_word_safe_is_on_no_screen(run: Run) -> None:
