@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from argparse import ArgumentParser, Namespace, RawDescriptionHelpFormatter
@@ -144,4 +145,5 @@ def _of_an_index(error: Exception) -> bool:
 
 def main() -> None:
     """The program's entry."""
+    gc.disable()  # a command makes values by the ten thousand, no rings of them, and is soon over
     sys.exit(run(sys.argv[1:], own_shell()))

@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 from board.index.index import Index
-from board.index.picture import picture
+from board.index.picture import Extent, picture
 from board.index.schema import Unusable
 from board.loading import NO_INDEX, Progress, ReaderWhenNeeded, stop_if_missing
 from board.mill import Mill
@@ -51,10 +51,16 @@ def looked(
     return shelf
 
 
-def snapshot_of(index: Index, shelf: Shelf, as_of: datetime, now: datetime) -> Snapshot:
+def snapshot_of(
+    index: Index,
+    shelf: Shelf,
+    as_of: datetime,
+    now: datetime,
+    extent: Extent = Extent.WHOLE,
+) -> Snapshot:
     """The shed as of a moment; ``now`` is the clock's. Raises Unusable."""
     index.settle(min(as_of, now), now)
-    return picture(index, as_of, shelf.notices)
+    return picture(index, as_of, shelf.notices, extent)
 
 
 def by_index(
@@ -66,6 +72,7 @@ def by_index(
     shell: Shell,
     named: str | None,
     progress: Progress,
+    extent: Extent = Extent.WHOLE,
     tries: int = 2,
 ) -> tuple[Snapshot, Index] | None:
     """The snapshot by way of an index; None where there is none, or none that is any good.
@@ -80,11 +87,13 @@ def by_index(
         shelf = looked(folder, reader, index, now, progress)
         progress.ends()
         stop_if_missing(shelf)
-        return snapshot_of(index, shelf, as_of, now), index
+        return snapshot_of(index, shelf, as_of, now, extent), index
     except Unusable as error:
         progress.ends()
         if error.mended and tries > 1:
             shell.warn(str(error))
-            return by_index(folder, mill, reader, as_of, now, shell, named, progress, tries - 1)
+            return by_index(
+                folder, mill, reader, as_of, now, shell, named, progress, extent, tries - 1
+            )
         shell.warn(f"{error}; the logs are read without it")
         return None

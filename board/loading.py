@@ -7,6 +7,7 @@ import time
 from collections.abc import Mapping
 from contextlib import suppress
 from datetime import UTC, datetime
+from enum import Enum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -122,21 +123,35 @@ class ReaderWhenNeeded:
         return self._reader
 
 
+class Purpose(Enum):
+    """What a folder is read for."""
+
+    STATE = "the state of the shed"
+    SEARCH = "a search of its lines"
+
+
 def load(
-    folder: Path, mill: Mill, at: datetime | None, shell: Shell, index: str | None = None
+    folder: Path,
+    mill: Mill,
+    at: datetime | None,
+    shell: Shell,
+    index: str | None = None,
+    purpose: Purpose = Purpose.STATE,
 ) -> Loaded:
     """Everything in a folder as of a moment. Raises CannotRun where no log can be read.
 
     ``index`` is the file of the index, ``none`` for none; an index that is no good is told of, and
-    done without.
+    done without. By way of an index a search is given no complaint that only flags what it finds.
     """
     now = shell.clock()
     reader = ReaderWhenNeeded(mill.vocabulary, shell.environ)
     progress = Progress(shell)
     if index is None or index.casefold() != NO_INDEX:
+        from board.index.picture import Extent
         from board.indexed import by_index
 
-        read = by_index(folder, mill, reader, at or now, now, shell, index, progress)
+        extent = Extent.WHOLE if purpose is Purpose.STATE else Extent.LINES
+        read = by_index(folder, mill, reader, at or now, now, shell, index, progress, extent)
         if read is not None:
             return Loaded(folder=folder, mill=mill, snapshot=read[0], index=read[1])
     shelf = Shelf(folder, reader)

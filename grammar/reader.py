@@ -138,7 +138,7 @@ class Reader:
 
     def _texts(self, texts: list[str], number: int, file: Gathered) -> None:
         """Reads the lines behind line ``number``, fast where that can be."""
-        fast = self._fast_path(len(texts))
+        fast = self._fast_path(sum(map(bool, texts)))  # blank ones need no reading
         rest = iter(texts)
         while True:
             text: str | None

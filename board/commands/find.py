@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from typing import NoReturn
 
 from board.commands import options as shared
-from board.loading import moment_of
+from board.loading import Purpose, moment_of
 from board.mill import Mill
 from board.search import Answer, Question, search
 from board.shell import FINE, FOUND_WANTING, CannotRun, Shell
@@ -53,7 +53,7 @@ def run(options: Namespace, shell: Shell) -> int:
     """Print what was found."""
     if options.around < 0 or (options.most is not None and options.most < 0):
         raise CannotRun("--most and --around take a count, 0 or more")
-    asked = shared.asked(options, shell)
+    asked = shared.asked(options, shell, Purpose.SEARCH)
     question = question_of(options, asked.mill)
     written_by = asked.at if options.at is not None else None
     answer = _answer(asked, question, options.around, written_by)

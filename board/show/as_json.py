@@ -7,7 +7,6 @@ null with a reason beside it.
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
 
 from board.reckon.changes import changed_since
 from board.reckon.conformity import conformance_probability, decide
@@ -16,10 +15,9 @@ from board.reckon.margins import WearLine
 from board.reckon.open_actions import ActionLine
 from board.reckon.refusal import Refusal
 from board.reckon.summary import LoomLine, Summary
+from board.show.records import Record, iso, part_record
 from board.state.fleet import Isolation, LoomState, Motion, Proof, ProofFault
-from grammar.entries import DueAt, PartAt
-
-Record = dict[str, Any]
+from grammar.entries import DueAt
 
 
 def board_document(summary: Summary, since: datetime, *, current: bool = True) -> Record:
@@ -97,13 +95,6 @@ def _shift(summary: Summary) -> str | None:
     return summary.shift.shift.name if summary.shift else None
 
 
-def iso(summary: Summary, when: datetime | None) -> str | None:
-    """A moment as ISO 8601 with the shed's offset."""
-    if when is None:
-        return None
-    return when.astimezone(summary.snapshot.mill.zone).isoformat(timespec="minutes")
-
-
 def _loom(summary: Summary, item: LoomLine) -> Record:
     state = item.state
     return {
@@ -175,15 +166,6 @@ def _action(summary: Summary, item: ActionLine) -> Record:
         "opened_by": action.by,
         "for": action.whom,
         "age_shifts": item.age_shifts,
-    }
-
-
-def part_record(at: PartAt | None) -> Record:
-    """A part's name, side and number."""
-    return {
-        "part": at.part if at else None,
-        "side": at.side if at else None,
-        "number": at.number if at else None,
     }
 
 

@@ -11,7 +11,7 @@ from board.reckon.limits import Limits
 from board.reckon.proportion import Proportion
 from board.reckon.refusal import Refusal
 from board.reckon.summary import Summary
-from board.show.as_json import iso
+from board.show.records import iso
 
 Record = dict[str, Any]
 

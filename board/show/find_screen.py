@@ -13,9 +13,9 @@ from zoneinfo import ZoneInfo
 
 from board.search import Answer, Hit
 from board.searched import Found, Standing
-from board.show.as_json import Record
 from board.show.lines import Bit, Line, Tone, line, title
 from board.show.moments import clock, counted
+from board.show.records import Record
 from board.show.text import clean, pad, width, wrapped
 
 _MOST_TOTALS = 12

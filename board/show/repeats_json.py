@@ -11,7 +11,7 @@ from board.reckon.refusal import Refusal
 from board.reckon.repair_record import Exposed, JobRecord, MovedPart, Repair
 from board.reckon.repeat_rates import Q, SymptomRate, TrendOf
 from board.reckon.repeat_report import RepeatReport, ToldChain
-from board.show.as_json import Record
+from board.show.records import Record
 from board.show.repeats_figures import LIMITS_OF_COMPARISON, THE_LOGGING
 
 

@@ -7,7 +7,7 @@ from typing import Any
 from board.reckon.refusal import Refusal
 from board.reckon.rounds import Round, RoundLine
 from board.reckon.summary import Summary
-from board.show.as_json import iso, part_record
+from board.show.records import iso, part_record
 from board.show.round_sheet import value_of
 from board.show.rows import due_words
 from board.state.fleet import Isolation

@@ -8,8 +8,9 @@ from board.reckon.asking import Question
 from board.reckon.handing_over import Sheet
 from board.reckon.margins import WearLine
 from board.reckon.summary import LoomLine, Summary
-from board.show.as_json import board_document, iso
+from board.show.as_json import board_document
 from board.show.problems import complaint_record
+from board.show.records import iso
 from board.show.sheet_questions import question_words
 from grammar.entries import Shift
 

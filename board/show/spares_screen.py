@@ -10,10 +10,10 @@ from board.reckon.refusal import Refusal
 from board.reckon.spares_record import LEVEL, RISK, Spares, SparesOf, order_date
 from board.reckon.stock import Demand
 from board.reckon.summary import Summary
-from board.show.as_json import iso
 from board.show.lines import Bit, Line, Tone, line, title
 from board.show.moments import counted, long_clock
 from board.show.prose import prose
+from board.show.records import iso
 from board.show.text import clean, pad, width
 
 Record = dict[str, Any]

@@ -16,11 +16,11 @@ from board.reckon.refusal import Refusal
 from board.reckon.series import Origin, Series
 from board.reckon.summary import LoomLine, Summary
 from board.reckon.wear_record import series_of, use_of
-from board.show.as_json import Record, iso, part_record
 from board.show.chart_shapes import Cone, Mark, Point, Trend
 from board.show.charts import LEGEND, trend_chart
 from board.show.lines import Bit, Line, Tone, line, title
 from board.show.moments import counted
+from board.show.records import Record, iso, part_record
 from board.show.text import width, wrapped
 from board.state.history import Bound, PartLife, ReadingAt
 from board.state.usage import UnknownUse

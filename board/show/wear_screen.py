@@ -11,9 +11,10 @@ from board.reckon.margins import WearLine
 from board.reckon.past_forecasts import GroupAudit, held
 from board.reckon.refusal import Refusal
 from board.reckon.summary import Summary
-from board.show.as_json import iso, wear_record
+from board.show.as_json import wear_record
 from board.show.lines import Bit, Line, Tone, folded, line, title
 from board.show.moments import counted
+from board.show.records import iso
 from board.show.rows import ahead_words, loom_cell, margin_words, signed_margin, value_words
 from board.show.text import clean, fill, pad, width, wrapped
 
@@ -96,21 +97,26 @@ def audit_lines(found: tuple[GroupAudit, ...], cells: int) -> list[Line]:
     )
     rows += [line(text) for text in wrapped(explained.split(), cells, gap=" ")]
     for one in found:
-        name = f"{one.group.words()} to {one.limit:g}"
-        if not isinstance(one.audit, Audit):
-            rows.append(line(Bit(f"{pad(name, 30)} ", Tone.STRONG), one.audit.reason))
-            continue
-        rows.append(line(Bit(f"{pad(name, 30)} ", Tone.STRONG), one.audit.sentence))
-        if not one.audit.all.judged:
-            continue
-        rows.append(line(f"    {_errors(one.audit)}"))
-        rows += [
-            line(f"    left {_horizon(one.audit, i)}: held {t.held} of {counted(t.judged, 'life')}")
-            for i, (_, t) in enumerate(one.audit.horizons)
-            if t.judged
-        ]
+        rows += audited_lines(f"{one.group.words()} to {one.limit:g}", one.audit)
     rows.append(line(Bit(f"all: {held(found).sentence}", Tone.STRONG)))
     return [row.fitted(cells) for row in rows]
+
+
+def audited_lines(name: str, audit: Audit | Refusal) -> list[Line]:
+    """How the forecasts of one group held."""
+    head = Bit(f"{pad(name, 30)} ", Tone.STRONG)
+    if not isinstance(audit, Audit):
+        return [line(head, audit.reason)]
+    rows = [line(head, audit.sentence)]
+    if not audit.all.judged:
+        return rows
+    rows.append(line(f"    {_errors(audit)}"))
+    rows += [
+        line(f"    left {_horizon(audit, i)}: held {t.held} of {counted(t.judged, 'life')}")
+        for i, (_, t) in enumerate(audit.horizons)
+        if t.judged
+    ]
+    return rows
 
 
 def _errors(audit: Audit) -> str:
@@ -152,20 +158,24 @@ def _group(one: GroupAudit) -> dict[str, Any]:
     }
     if not isinstance(one.audit, Audit):
         return {**base, "judged": None, "reason": one.audit.reason}
-    tally = one.audit.all
+    return {**base, **audited_record(one.audit)}
+
+
+def audited_record(audit: Audit) -> dict[str, Any]:
+    """How the forecasts of one group held, as JSON."""
+    tally = audit.all
     return {
-        **base,
         "judged": tally.judged,
         "held": tally.held,
-        "replaced_before_judgement": one.audit.replaced_early,
-        "no_forecast": one.audit.no_forecast,
+        "replaced_before_judgement": audit.replaced_early,
+        "no_forecast": audit.no_forecast,
         "median_error_percent": _number(tally.error),
         "ignoring_readings_percent": _number(tally.ignoring),
         "own_line_percent": _number(tally.own_line),
         "reason": None,
         "by_left": [
-            {"left": _horizon(one.audit, i), "judged": t.judged, "held": t.held}
-            for i, (_, t) in enumerate(one.audit.horizons)
+            {"left": _horizon(audit, i), "judged": t.judged, "held": t.held}
+            for i, (_, t) in enumerate(audit.horizons)
         ],
     }
 

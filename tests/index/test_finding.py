@@ -14,7 +14,7 @@ from board import cli
 from board.commands import find as find_command
 from board.index import readings
 from board.index.finding import find
-from board.loading import Loaded, load, read_mill
+from board.loading import Loaded, Purpose, load, read_mill
 from board.mill import Mill
 from board.search import Answer, search
 from board.shell import Shell
@@ -86,7 +86,7 @@ def searched(tmp_path_factory: pytest.TempPathFactory, kept: Path) -> Iterator[S
     with shell.at_end:
         yield Searched(
             plain=load(EXAMPLE, mill, NOW, shell, "none"),
-            indexed=load(EXAMPLE, mill, NOW, shell, index),
+            indexed=load(EXAMPLE, mill, NOW, shell, index, Purpose.SEARCH),
         )
 
 
