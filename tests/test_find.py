@@ -226,3 +226,15 @@ def test_a_word_of_the_mill_finds_both_languages_in_the_example(run: Run) -> Non
     assert english == german
     assert "Schuss" in english
     assert "drops weft" in english
+
+
+@pytest.mark.parametrize("name", ["=1+1.log", "+2.log", "-3.log", "@SUM(1).log"])
+def test_a_log_named_like_a_formula_begins_no_line_as_one(
+    run: Run, tmp_path: Path, name: str
+) -> None:
+    (tmp_path / "shed.toml").write_text(SMALL_REGISTER)
+    (tmp_path / name).write_text("2026-11-24T06:10 A01 note smells hot\n")
+    found = run("find", "hot", "--folder", str(tmp_path), *AT)
+    path, line, _ = found.out.split(":", 2)
+    assert (path, line) == (f"./{name}", "1")
+    assert (tmp_path / path).exists()

@@ -94,7 +94,8 @@ def p_before(several: Sequence[Forecast], horizons: Array) -> Array:
     )
     if not ways:
         return np.zeros(asked.shape)
-    return np.stack([crossing.p_before(asked[:, j]) for j in range(asked.shape[1])], axis=1)
+    told = np.stack([crossing.p_before(asked[:, j]) for j in range(asked.shape[1])], axis=1)
+    return told + 0.0  # no chance is written as less than none
 
 
 def soonest(one: Forecast | NoForecast, other: Forecast | NoForecast) -> Forecast | NoForecast:

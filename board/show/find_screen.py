@@ -133,12 +133,17 @@ def _totals(answer: Answer, cells: int) -> list[Line]:
 # -- a pipe --------------------------------------------------------------------------------
 
 
+_FORMULA = ("=", "+", "-", "@")
+
+
 def _piped(found: Found, sign: str, zone: ZoneInfo) -> str:
     when = found.when.astimezone(zone).isoformat(timespec="minutes") if found.when else "?"
     mark = f" [{_mark(found)}]" if _mark(found) else ""
     words = " ".join(found.words.split())
+    # a log may be named like a formula: to a spreadsheet the line must be a text
+    path = f"./{found.path}" if found.path.startswith(_FORMULA) else found.path
     return (
-        f"{found.path}{sign}{found.line}{sign} {when} {found.loom or '?'} {found.by or '?'}"
+        f"{path}{sign}{found.line}{sign} {when} {found.loom or '?'} {found.by or '?'}"
         f" {words}{mark}"
     )
 
