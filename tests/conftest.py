@@ -100,3 +100,12 @@ plausible = [1.5, 4.0]
 torque = { value = 0.80, tolerance = "6 %", unit = "N.m" }
 needs = ["thread-locked", "checked joint"]
 """
+
+BIG_REGISTER = """
+[shed]
+name = "Bigshed"
+zone = "Europe/London"
+shifts = { early = "06:00-14:00", late = "14:00-22:00", night = "22:00-06:00" }
+[section.A]
+looms = ["A001-A300"]
+"""

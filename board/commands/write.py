@@ -16,6 +16,7 @@ from board.show.cautions import cautions, remarks
 from board.show.doubts import doubts
 from board.show.entry_screen import held_lines, looked_lines, lost_lines, put_lines
 from board.show.lines import Line
+from board.show.problems import complaint_record, drawn
 from board.show.understood import understood
 from board.state.fleet import Complaint
 from board.writing import no_entry
@@ -167,8 +168,6 @@ class _Task:
                 return COULD_NOT, _record(judged, None, sentence)
 
     def _no_entry(self, entry: str, fault: Diagnostic) -> tuple[int, dict[str, Any]]:
-        from board.show.problems import drawn
-
         complaint = Complaint(path="-", diagnostic=fault)
         if not self.options.json:
             self.shell.say(f"{drawn(complaint, self.cells())}\nnothing was written")
@@ -181,7 +180,7 @@ class _Task:
             "understood": [],
             "doubts": [],
             "cautions": [],
-            "complaints": [_complaint(complaint)],
+            "complaints": [complaint_record(complaint)],
         }
         return FOUND_WANTING, record
 
@@ -212,20 +211,5 @@ def _record(judged: Judged, line: int | None, reason: str) -> dict[str, Any]:
         "understood": list(understood(judged)),
         "doubts": list(doubts(judged)),
         "cautions": [*remarks(judged), *cautions(judged)],
-        "complaints": [_complaint(c) for c in (*judged.own, *judged.elsewhere)],
-    }
-
-
-def _complaint(complaint: Complaint) -> dict[str, Any]:
-    d = complaint.diagnostic
-    return {
-        "path": complaint.path,
-        "line": d.line,
-        "column": d.span.start + 1,
-        "end_column": d.span.end + 1,
-        "code": d.code.value,
-        "severity": d.severity.value,
-        "message": d.message,
-        "help": d.help,
-        "text": d.text,
+        "complaints": [complaint_record(c) for c in (*judged.own, *judged.elsewhere)],
     }

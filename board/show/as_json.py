@@ -1,4 +1,4 @@
-"""The board as one JSON document; the README's reference lists its keys.
+"""The board as one JSON document; ``board/JSON.md`` lists its keys.
 
 Times are ISO 8601 with the shed's offset, numbers stand beside their unit, what is not known is
 null with a reason beside it.

@@ -1,4 +1,4 @@
-"""The shed's figures as JSON; the command ``figures`` lists the keys."""
+"""The shed's figures as JSON; ``board/JSON.md`` lists its keys."""
 
 from __future__ import annotations
 

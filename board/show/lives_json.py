@@ -1,4 +1,4 @@
-"""Part lives as JSON; the command ``lives`` lists the keys."""
+"""Part lives as JSON; ``board/JSON.md`` lists its keys."""
 
 from __future__ import annotations
 

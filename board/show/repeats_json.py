@@ -1,4 +1,4 @@
-"""Repeat faults as one JSON document; the README's reference lists its keys."""
+"""Repeat faults as one JSON document; ``board/JSON.md`` lists its keys."""
 
 from __future__ import annotations
 

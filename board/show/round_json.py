@@ -1,4 +1,4 @@
-"""The round as JSON; the command ``round`` lists the keys."""
+"""The round as JSON; ``board/JSON.md`` lists its keys."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The handover sheet as one JSON document; the README's reference lists its keys."""
+"""The handover sheet as one JSON document; ``board/JSON.md`` lists its keys."""
 
 from __future__ import annotations
 

@@ -20,24 +20,16 @@ from pathlib import Path
 
 from board.index import index as indexes
 from board.index import segments, standing
-from tests.index.doing import World
+from tests.index.doing import World, empty_world, play
 
 OPERATIONS = 60
 
 
-def play(place: Path, seeds: Sequence[int]) -> tuple[World, Exception | None]:
+def played(place: Path, seeds: Sequence[int]) -> tuple[World, Exception | None]:
     """A world in which these operations happened, and how the comparing failed, if it did."""
-    for old in place.iterdir():
-        old.unlink()
-    world = World(place / "index.sqlite")
+    world = empty_world(place)
     try:
-        for seed in seeds:
-            world.do(seed)
-            if seed % 4 == 0:
-                world.check(seed)
-            if seed % 11 == 0:
-                world.compare_rows(place / "beside.sqlite")
-        world.check(seeds[-1])
+        play(world, seeds, every=4)
     except Exception as error:
         return world, error
     finally:
@@ -53,7 +45,7 @@ def shortest(place: Path, seeds: Sequence[int], kind: type[Exception]) -> list[i
         shorter = False
         for at in range(len(left) - 1, -1, -1):
             less = left[:at] + left[at + 1 :]
-            if less and type(play(place, less)[1]) is kind:
+            if less and type(played(place, less)[1]) is kind:
                 left, shorter = less, True
     return left
 
@@ -84,7 +76,7 @@ def main() -> int:
             dice = random.Random(seed)
             drawn_sizes(dice)
             seeds = [dice.getrandbits(32) for _ in range(OPERATIONS)]
-            world, error = play(place, seeds)
+            world, error = played(place, seeds)
             done.update(one.split(": ")[1] for one in world.done)
             histories += 1
             marks += world.marks
@@ -101,7 +93,7 @@ def main() -> int:
 
 def tell(place: Path, seed: int, seeds: Sequence[int]) -> None:
     """What fails: the operations, how, and what stands in the folder then."""
-    world, error = play(place, seeds)
+    world, error = played(place, seeds)
     print(f"seed {seed} fails; the shortest way: {list(seeds)}")
     print("\n".join(world.done))
     traceback.print_exception(error)

@@ -17,7 +17,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from tests.conftest import ROOT, SMALL_REGISTER
-from tests.robust.test_any_order_of_saves import watching
+from tests.robust.watching import watching
 
 LOCKED = "2026-11-24T22:40 B01 isolated by KM lock 14\n"
 

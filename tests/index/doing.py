@@ -6,7 +6,7 @@ One operation a seed, so that a history that fails can be made shorter by leavin
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -353,3 +353,23 @@ class World:
             assert rows_of(one.connection) == rows_of(new.connection)
         must_agree(picture(other, self.now, shelf.notices), self.fresh(self.now))
         other.close()
+
+
+def play(world: World, seeds: Sequence[int], *, every: int) -> None:
+    """Let these operations happen; compared after some of them, and in every part at the end."""
+    beside = world.file.with_name("beside.sqlite")
+    for seed in seeds:
+        world.do(seed)
+        if seed % every == 0:
+            world.check(seed)
+        if seed % 11 == 0:
+            world.compare_rows(beside)
+    world.check(seeds[-1])
+    world.compare_rows(beside)
+
+
+def empty_world(place: Path) -> World:
+    """A new world with its index in a folder, which is emptied."""
+    for old in place.iterdir():
+        old.unlink()
+    return World(place / "index.sqlite")

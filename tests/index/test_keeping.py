@@ -27,10 +27,9 @@ from board.record.reads import Reads
 from board.record.watch import Manner
 from board.state.logged import Logged
 from grammar.reader import LastLine
-from tests.conftest import EXAMPLE
 from tests.index.agreeing import must_agree
 from tests.robust.saves import CANARIES, Saver
-from tests.robust.test_any_order_of_saves import SETTLED_S, Watching, clock, history, standing
+from tests.robust.watching import SETTLED_S, Watching, clock, history, standing, without_logs
 
 pytestmark = pytest.mark.usefixtures("short_stretches")
 AWAY_S = 0.7  # [s] that a log folder is away
@@ -91,10 +90,7 @@ def cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    place = tmp_path / "logs"
-    place.mkdir()
-    (place / "shed.toml").write_bytes((EXAMPLE / "shed.toml").read_bytes())
-    return place
+    return without_logs(tmp_path)
 
 
 @pytest.fixture

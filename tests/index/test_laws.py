@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
+from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
 
@@ -25,7 +26,7 @@ from board.snapshot import Snapshot, snapshot
 from grammar.reader import Reader
 from tests.index.agreeing import must_agree
 from tests.index.disk import TOP, Counting, Disk
-from tests.index.doing import START, World
+from tests.index.doing import START, World, empty_world, play
 from tests.state.shed import NIGHT, at, mill
 
 pytestmark = pytest.mark.usefixtures("short_stretches")
@@ -39,20 +40,9 @@ some = settings(
 
 def played(place: Path, seeds: Sequence[int]) -> World:
     """A world in which these operations happened, compared after some of them and at the end."""
-    for old in place.iterdir():
-        old.unlink()
-    world = World(place / "index.sqlite")
-    try:
-        for seed in seeds:
-            world.do(seed)
-            if seed % 3 == 0:
-                world.check(seed)
-            if seed % 11 == 0:
-                world.compare_rows(place / "beside.sqlite")
-        world.check(seeds[-1])
-        world.compare_rows(place / "beside.sqlite")
-    finally:
-        world.close()
+    world = empty_world(place)
+    with closing(world):
+        play(world, seeds, every=3)
     return world
 
 

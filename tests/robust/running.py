@@ -11,6 +11,7 @@ from board import cli
 from board.shell import Shell
 
 NOW = datetime(2026, 11, 25, 6, 0, tzinfo=UTC)
+LOCK = "2026-11-24T22:40 A07 isolated by KM lock 14\n"
 
 
 @dataclass(frozen=True)

@@ -8,23 +8,16 @@ from datetime import timedelta
 
 import pytest
 
-from board.loading import read_mill
 from board.mill import Mill
 from board.reckon.summary import Summary, summarise
+from board.record.register import read_register
 from board.show.live_view import Looking, Page, frame
 from board.show.screens import View, board_lines
 from board.snapshot import FileReading, snapshot
 from grammar.reader import LastLine, Reader
+from tests.conftest import BIG_REGISTER
 from tests.robust.running import NOW
 
-REGISTER = """
-[shed]
-name = "Bigshed"
-zone = "Europe/London"
-shifts = { early = "06:00-14:00", late = "14:00-22:00", night = "22:00-06:00" }
-[section.A]
-looms = ["A001-A300"]
-"""
 HEADING = "day 2026-11-24 night by KM"
 LOCKED = tuple(f"A{n * 7:03}" for n in range(1, 41))
 SCREEN = View(width=80, height=24)
@@ -45,10 +38,8 @@ def troubles(count: int) -> list[str]:
 
 
 @pytest.fixture(scope="module")
-def mill(tmp_path_factory: pytest.TempPathFactory) -> Mill:
-    folder = tmp_path_factory.mktemp("big")
-    (folder / "shed.toml").write_text(REGISTER)
-    mill = read_mill(folder)
+def mill() -> Mill:
+    mill = read_register(BIG_REGISTER)
     assert isinstance(mill, Mill)
     return mill
 

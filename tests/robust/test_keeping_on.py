@@ -19,19 +19,13 @@ from board.mill import Mill
 from board.record import files as reading_files
 from board.record import shelf as shelves
 from board.record.shelf import Shelf
-from tests.robust.test_any_order_of_saves import SETTLED_S, Watching, clock, watching
-
-LOCK = "2026-11-24T22:40 A07 isolated by KM lock 14\n"
+from tests.robust.running import LOCK
+from tests.robust.watching import SETTLED_S, Watching, clock, watching
 
 
 @pytest.fixture
 def folder(shed: Callable[..., Path]) -> Path:
     return shed({"2026/good.log": LOCK, "b.log": LOCK.replace("A07", "A09")})
-
-
-@pytest.fixture
-def cache(tmp_path: Path) -> Path:
-    return tmp_path / "cache"
 
 
 def until(wanted: Callable[[], bool]) -> None:

@@ -16,18 +16,8 @@ import pytest
 
 from tests.conftest import EXAMPLE, ROOT
 from tests.robust.leave import Leave, program
-from tests.robust.running import Ran, ran
-from tests.robust.test_odd_files import AT, COMMANDS, LOCK, isolated, link_to_itself
-
-
-@pytest.fixture
-def folder(shed: Callable[..., Path]) -> Path:
-    return shed({"2026/good.log": LOCK})
-
-
-@pytest.fixture
-def cache(tmp_path: Path) -> Path:
-    return tmp_path / "cache"
+from tests.robust.running import LOCK, Ran, ran
+from tests.robust.test_odd_files import AT, COMMANDS, isolated, link_to_itself
 
 
 @pytest.fixture

@@ -17,21 +17,10 @@ import pytest
 from board.record import files as reading_files
 from board.record import shelf as shelves
 from board.record.files import LogFile, LogName, Skipped
-from tests.robust.running import ran
+from tests.robust.running import LOCK, ran
 
-LOCK = "2026-11-24T22:40 A07 isolated by KM lock 14\n"
 AT = ("--at", "2026-11-25T06:00")
 COMMANDS = (["board"], ["check"], ["find"], ["handover"], ["wear"], ["figures"], ["repeats"])
-
-
-@pytest.fixture
-def folder(shed: Callable[..., Path]) -> Path:
-    return shed({"2026/good.log": LOCK})
-
-
-@pytest.fixture
-def cache(tmp_path: Path) -> Path:
-    return tmp_path / "cache"
 
 
 def read_of(folder: Path, cache: Path) -> dict[str, Any]:

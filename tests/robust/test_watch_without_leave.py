@@ -10,7 +10,7 @@ import pytest
 
 from tests.robust.leave import as_anybody
 from tests.robust.on_terminal import Board
-from tests.robust.test_any_order_of_saves import SETTLED_S
+from tests.robust.watching import SETTLED_S
 
 OWNERS = ("ZARAH", "QUENT")
 

@@ -15,7 +15,7 @@ import pytest
 from board import cli
 from board.shell import Shell
 from board.show.text import width
-from tests.conftest import EXAMPLE, NOW, SMALL_REGISTER, Run
+from tests.conftest import BIG_REGISTER, EXAMPLE, NOW, SMALL_REGISTER, Run
 
 GOLDEN = Path(__file__).parent.parent / "golden"
 AT = ("--at", "2026-11-25T06:00")
@@ -113,18 +113,10 @@ def test_piped_board_in_ascii_is_ascii(run: Run) -> None:
 
 
 def forty_isolations(shed: Callable[..., Path]) -> Path:
-    register = """
-[shed]
-name = "Bigshed"
-zone = "Europe/London"
-shifts = { early = "06:00-14:00", late = "14:00-22:00", night = "22:00-06:00" }
-[section.A]
-looms = ["A001-A300"]
-"""
     lines = ["day 2026-11-24 night by KM"]
     lines += [f"23:{n:02} A{n * 7:03} isolated by KM lock {n}" for n in range(1, 41)]
     lines += [f"22:{n % 60:02} A{n:03} stopped for fault" for n in range(1, 300, 3) if n % 7]
-    return shed({"a.log": "\n".join(lines) + "\n"}, register)
+    return shed({"a.log": "\n".join(lines) + "\n"}, BIG_REGISTER)
 
 
 def test_forty_isolations_are_all_named_at_80x24(shed: Callable[..., Path], run: Run) -> None:

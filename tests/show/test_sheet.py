@@ -23,7 +23,7 @@ from board.shell import Shell
 from board.show.screens import CAUTION
 from board.show.sheet import PAGE_LINES
 from board.show.text import to_ascii
-from tests.conftest import EXAMPLE, NOW, Run
+from tests.conftest import BIG_REGISTER, EXAMPLE, NOW, Run
 
 GOLDEN = Path(__file__).parent.parent / "golden"
 AT = ("--at", "2026-11-25T06:00")
@@ -127,17 +127,9 @@ def test_rows_equal_the_counts_of_the_summary(run: Run) -> None:
 
 
 def test_forty_isolations_are_all_named_with_a_box(shed: Callable[..., Path], run: Run) -> None:
-    register = """
-[shed]
-name = "Bigshed"
-zone = "Europe/London"
-shifts = { early = "06:00-14:00", late = "14:00-22:00", night = "22:00-06:00" }
-[section.A]
-looms = ["A001-A300"]
-"""
     lines = [f"23:{n:02} A{n * 7:03} isolated by KM lock {n}" for n in range(1, 41)]
     lines += [f"22:{n % 60:02} A{n:03} stopped for fault" for n in range(1, 300, 3) if n % 7]
-    folder = shed({"a.log": NIGHT + "\n".join(lines) + "\n"}, register)
+    folder = shed({"a.log": NIGHT + "\n".join(lines) + "\n"}, BIG_REGISTER)
     out = run("handover", str(folder), *AT).out
     assert out.count("[ ] seen at the machine") == 40
     flat = squeezed(out)
