@@ -28,6 +28,7 @@ COMMANDS = (
     "round",
     "handover",
     "tables",
+    "archive",
 )
 
 

@@ -6,7 +6,8 @@ The one source of what the files carry in their metadata; filling them is left t
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from grammar.frozen import dataclass
 
 TEXT, WHOLE, NUMBER, YES, TIME = "string", "Int64", "Float64", "boolean", "time"
 
@@ -83,6 +84,12 @@ COLUMNS: Mapping[str, tuple[Column, ...]] = {
         ("stays", TEXT, "looms it was on, blank between"),
         ("fault_at_end", YES, "a fault of it was open or cleared when it was removed"),
         ("by", TEXT, "writer of the fitting"),
+        ("verdict", TEXT, "what its end counts as: failed, unfinished or undecided"),
+        ("verdict_why", TEXT, "what that rests on"),
+        ("age_h", NUMBER, "age at its end, or now [running h]; null: unknown"),
+        ("age_h_unknown", TEXT, "why that is not known"),
+        ("age_picks", NUMBER, "the same [picks]; null: unknown"),
+        ("age_picks_unknown", TEXT, "why that is not known"),
     ),
     "faults": _columns(
         *_PLACE,

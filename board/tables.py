@@ -12,7 +12,9 @@ readings  loom, part, side, number, quantity; when [UTC]; value in unit; bound (
           at most); level (adjustments since fitting); counts; use_h [running h since fitting or
           first reading]; by; written; path, line
 lives     loom, part, side, number; fitted, ended [UTC]; ending; why; batch; style; hours [running
-          h], null where the use is unknown; stays (looms, blank between); fault_at_end; by
+          h], null where the use is unknown; stays (looms, blank between); fault_at_end; by; then
+          what ``lives`` reckons with: verdict, verdict_why; age_h [running h], age_picks
+          [picks], each with why it is not known in age_h_unknown, age_picks_unknown
 faults    loom, part, side; symptom; text; since, cleared [UTC]; cleared_text; by; path, line
 actions   place; number; text; opened, closed [UTC]; due (as written); due_at [UTC]; dropped;
           result; by; whom; path, line
@@ -25,10 +27,11 @@ from __future__ import annotations
 
 import io
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import timedelta
 from typing import Any
 
+from board.reckon.life_record import LifeOnRecord, lives_on_record
 from board.reckon.refusal import Refusal
 from board.reckon.wear_record import use_of
 from board.searched import Found, lines_of
@@ -36,8 +39,9 @@ from board.show.text import clean
 from board.snapshot import Snapshot
 from board.state.fleet import Action, Fault, Motion, Source
 from board.state.history import ClearedFault, ClosedAction, Ending, PartLife
+from board.state.shifts import ShiftCalendar
 from board.state.usage import UsageClock, clocks
-from board.table_columns import COLUMNS, TEXT, TIME
+from board.table_columns import COLUMNS, TEXT, TIME, Column
 from grammar.entries import DueAt
 
 Row = dict[str, Any]
@@ -45,30 +49,40 @@ Row = dict[str, Any]
 
 def parquet_files(tables: Mapping[str, list[Row]], snapshot: Snapshot) -> dict[str, bytes]:
     """Each table as the bytes of a Parquet file, by the table's name. Raises ImportError."""
-    return {name: _parquet(name, rows, snapshot) for name, rows in tables.items()}
+    shed = {"shed": snapshot.mill.name, "as_of": snapshot.fleet.as_of.isoformat()}
+    return {name: parquet_of(COLUMNS[name], rows, shed) for name, rows in tables.items()}
 
 
 def table_rows(snapshot: Snapshot) -> dict[str, list[Row]]:
     """The rows of every table, in the order of time."""
+    return {"entries": [entry_row(found) for found in lines_of(snapshot)], **state_rows(snapshot)}
+
+
+def state_rows(snapshot: Snapshot) -> dict[str, list[Row]]:
+    """The rows of every table but the entries."""
     usage = clocks(snapshot.fleet, snapshot.mill)
     lives = _lives(snapshot)
+    judged = _judged(snapshot, usage)
     return {
-        "entries": [_entry(found) for found in lines_of(snapshot)],
         "spells": _spells(snapshot),
         "readings": [row for life in lives for row in _readings(life, usage)],
-        "lives": [_life(life, snapshot, usage) for life in lives],
+        "lives": [_life(life, snapshot, usage, judged.get(id(life), ())) for life in lives],
         "faults": _faults(snapshot),
         "actions": _actions(snapshot),
     }
 
 
-def _parquet(name: str, rows: list[Row], snapshot: Snapshot) -> bytes:
+def parquet_of(columns: Sequence[Column], rows: Sequence[Row], about: Mapping[str, str]) -> bytes:
+    """Rows as the bytes of a Parquet file that tells its columns, and what it is about.
+
+    Raises ImportError.
+    """
     import pandas as pd
     import pyarrow as pa
     import pyarrow.parquet as pq
 
     data: dict[str, Any] = {}
-    for column in COLUMNS[name]:
+    for column in columns:
         values = [row[column.name] for row in rows]
         if column.kind == TIME:
             data[column.name] = pd.to_datetime(pd.Series(values, dtype=object), utc=True).astype(
@@ -81,11 +95,10 @@ def _parquet(name: str, rows: list[Row], snapshot: Snapshot) -> bytes:
             kind: Any = column.kind
             data[column.name] = pd.array(values, dtype=kind)
     table = pa.Table.from_pandas(pd.DataFrame(data), preserve_index=False)
-    told = {c.name: c.holds for c in COLUMNS[name]}
-    shed = {"shed": snapshot.mill.name, "as_of": snapshot.fleet.as_of.isoformat()}
-    own = {**shed, "columns": json.dumps(told), "text": "data, never a formula"}
+    told = {c.name: c.holds for c in columns}
+    own = {**about, "columns": json.dumps(told), "text": "data, never a formula"}
     metadata: dict[Any, Any] = {**(table.schema.metadata or {}), **own}
-    fields = [table.schema.field(c.name).with_metadata({"holds": c.holds}) for c in COLUMNS[name]]
+    fields = [table.schema.field(c.name).with_metadata({"holds": c.holds}) for c in columns]
     schema = pa.schema(fields, metadata=metadata)
     buffer = io.BytesIO()
     pq.write_table(table.cast(schema), buffer)
@@ -95,7 +108,8 @@ def _parquet(name: str, rows: list[Row], snapshot: Snapshot) -> bytes:
 # -- rows ----------------------------------------------------------------------------------
 
 
-def _entry(found: Found) -> Row:
+def entry_row(found: Found) -> Row:
+    """A line of the record as a row of the entries."""
     struck = found.struck_by
     place = found.place
     return {
@@ -151,7 +165,22 @@ def _lives(snapshot: Snapshot) -> list[PartLife]:
     return sorted(lives, key=lambda x: (x.loom, x.at.words(), x.fitted is not None, x.fitted))
 
 
-def _life(life: PartLife, snapshot: Snapshot, usage: Mapping[str, UsageClock]) -> Row:
+def _judged(
+    snapshot: Snapshot, usage: Mapping[str, UsageClock]
+) -> dict[int, tuple[LifeOnRecord, ...]]:
+    """What the reckoning makes of each life, in hours and in picks, by the life's identity."""
+    fleet, mill = snapshot.fleet, snapshot.mill
+    calendar = ShiftCalendar(mill.shifts, mill.zone)
+    hours, picks = (lives_on_record(fleet, mill, usage, calendar, u) for u in ("h", "picks"))
+    return {id(h.life): (h, p) for h, p in zip(hours, picks, strict=True)}
+
+
+def _life(
+    life: PartLife,
+    snapshot: Snapshot,
+    usage: Mapping[str, UsageClock],
+    judged: Sequence[LifeOnRecord],
+) -> Row:
     use = use_of(life, life.ended or snapshot.fleet.as_of, usage)
     return {
         **_part(life),
@@ -165,7 +194,20 @@ def _life(life: PartLife, snapshot: Snapshot, usage: Mapping[str, UsageClock]) -
         "stays": " ".join(stay.loom for stay in life.stays),
         "fault_at_end": life.fault_at_end,
         "by": life.by,
+        "verdict": judged[0].verdict.value if judged else None,
+        "verdict_why": judged[0].why if judged else None,
+        **_age("age_h", judged[:1]),
+        **_age("age_picks", judged[1:]),
     }
+
+
+def _age(name: str, judged: Sequence[LifeOnRecord]) -> Row:
+    """An age, or why it is not known."""
+    for record in judged:
+        if isinstance(record.age, Refusal):
+            return {name: None, f"{name}_unknown": record.age.reason}
+        return {name: record.age, f"{name}_unknown": None}
+    return {name: None, f"{name}_unknown": None}
 
 
 def _part(life: PartLife) -> Row:

@@ -49,6 +49,17 @@ MAY = {
         "board.searched",
         "board.judging",
     ),
+    "board/show/archive_": (
+        "grammar",
+        "board.state",
+        "board.mill",
+        "board.snapshot",
+        "board.reckon",
+        "board.show",
+        "board.search",
+        "board.searched",
+        "board.archive",
+    ),
     "board/index/": (
         "grammar",
         "board.mill",
@@ -61,6 +72,29 @@ MAY = {
         "board.reckon.ended",
         "board.index",
     ),
+    "board/archive/": (
+        "grammar",
+        "board.mill",
+        "board.snapshot",
+        "board.state",
+        "board.record",
+        "board.reckon",
+        "board.search",
+        "board.searched",
+        "board.index",
+        "board.indexed",
+        "board.loading",
+        "board.shell",
+        "board.tables",
+        "board.table_columns",
+        "board.archive",
+        # what a question means in one mill, and what its answer is as plain values
+        "board.commands.find",
+        "board.commands.repeats",
+        "board.show.text",
+        "board.show.find_screen",
+        "board.show.repeats_json",
+    ),
     "board/record": ("grammar", "board.mill", "board.snapshot", "board.state", "board.record"),
 }
 
@@ -71,6 +105,7 @@ HOMES = {
     "plotext": "board/show/charts.py",
     "filelock": "board/record/",
     "termios": "board/posix_terminal.py",
+    "pyarrow": ("board/tables.py", "board/archive/reading.py"),
 }
 
 

@@ -48,7 +48,7 @@ def test_what_takes_a_value_and_what_is_offered_for_it() -> None:
     by = next(o for o in lives.options if "--by" in o.spellings)
     assert by.repeated
     assert by.offer is not None
-    assert by.offer.words == ("side", "batch", "style")
+    assert by.offer.words == ("side", "batch", "style", "mill")
     json = next(o for o in lives.options if "--json" in o.spellings)
     assert json.offer is None
     assert [p.offer.kind for p in lives.places] == ["parts"]
@@ -265,7 +265,7 @@ def in_bash(path: str, *words: str, cwd: Path = ROOT) -> list[str]:
         (("board", "--folder", "logs_ex"), ["logs_example"]),
         (("board", "--folder", "=", "logs_ex"), ["logs_example"]),
         (("check", "logs_example/sh"), ["logs_example/shed.toml"]),
-        (("lives", "--by", ""), ["side", "batch", "style"]),
+        (("lives", "--by", ""), ["side", "batch", "style", "mill"]),
         (("lives", "--by", "b"), ["batch"]),
         (("loom", "--folder", "logs_example", "a1"), [
             "A01", "A10", "A11", "A12", "A13", "A14", "A15", "A16", "A17", "A18", "A19",
@@ -315,7 +315,7 @@ def test_bash_runs_nothing_that_stands_in_a_register(
         ("loomslate wa", ["watch"]),
         ("loomslate board --sec", ["--section"]),
         ("loomslate board logs_ex", ["logs_example/"]),
-        ("loomslate lives --by ", ["batch", "side", "style"]),
+        ("loomslate lives --by ", ["batch", "mill", "side", "style"]),
         ("loomslate loom --folder logs_example B2", ["B20", "B21", "B22", "B23", "B24"]),
         ("loomslate round logs_example --shift ", ["early", "late", "night"]),
         ("loomslate find --loom board --sid", ["--side"]),

@@ -15,6 +15,7 @@ import pytest
 from board import cli
 from board.show.json_keys import Key, Kind
 from board.show.json_reference import BEGIN, DOCUMENTS, END, RECORDS, page
+from tests.archive.mills import write_all
 from tests.conftest import EXAMPLE, ROOT, SMALL_REGISTER, Run
 
 AT = ("--at", "2026-11-25T06:00")
@@ -189,6 +190,30 @@ def small_documents(
     yield "write 'ENTRY' --json", _printed(run, "write", "day 2026-11-24 late", *busy)
     lines = "A07 running\nA07 rnning\n"
     yield "write --json, from a pipe", _printed(run, "write", "--by", "KM", *busy, stdin=lines)
+    yield from archive_documents(run, out.parent)
+
+
+def archive_documents(run: Run, top: Path) -> Iterator[tuple[str, Any]]:
+    """What an archive of small mills prints, with one of them away."""
+    mills = write_all(top / "mills", ("north", "south"))
+    named = [f"--mill={name}={folder}" for name, folder in mills.items()]
+    nowhere = f"--mill=nowhere={top / 'nowhere'}"
+    out, rest = str(top / "group"), ("--workers", "1", "--json")
+    yield "archive OUT --json", _printed(run, "archive", out, *named, nowhere, *AT, *rest)
+    asked = {
+        "find --archive OUT --json": ("find", "tape", "--around", "1"),
+        "repeats --archive OUT --json": ("repeats", "--window", "60 days"),
+        "wear --audit --archive OUT --json": ("wear", "--audit"),
+        "lives --archive OUT --json": ("lives", "--by", "batch", "--by", "mill"),
+    }
+    for name, words in asked.items():
+        yield name, _printed(run, *words, "--archive", out, *rest)
+    yield "find --archive OUT --json", _printed(run, "find", "noizy", "--archive", out, *rest)
+    hook = ("find", "--part", "hook", "--archive", out, *rest)
+    yield "find --archive OUT --json", _printed(run, *hook)
+    Path(out, "south", "shed.toml").unlink()
+    yield "find --archive OUT --json", _printed(run, *asked["find --archive OUT --json"],
+                                                "--archive", out, *rest)  # fmt: skip
 
 
 def _printed(run: Run, *arguments: str, stdin: str | None = None) -> Any:

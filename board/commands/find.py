@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import NoReturn
 
 from board.commands import options as shared
+from board.commands.archive import add_archive, asks_archive
 from board.loading import Purpose, moment_of
 from board.mill import Mill
 from board.search import Answer, Question, search
@@ -47,12 +48,17 @@ def add(parser: ArgumentParser) -> None:
         metavar="N",
         help="N lines of the same loom around each; of its file, where it tells of no one loom",
     )
+    add_archive(parser)
 
 
 def run(options: Namespace, shell: Shell) -> int:
     """Print what was found."""
     if options.around < 0 or (options.most is not None and options.most < 0):
         raise CannotRun("--most and --around take a count, 0 or more")
+    if asks_archive(options):
+        from board.commands import archived
+
+        return archived.find(options, shell, _in_words(options))
     asked = shared.asked(options, shell, Purpose.SEARCH)
     question = question_of(options, asked.mill)
     written_by = asked.at if options.at is not None else None

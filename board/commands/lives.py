@@ -21,10 +21,11 @@ from __future__ import annotations
 from argparse import ArgumentParser, Namespace
 
 from board.commands import options as shared
+from board.commands.archive import add_archive, asks_archive
 from board.commands.wear import part_named
 from board.reckon.life_record import LifeOnRecord, lives_on_record
 from board.reckon.life_study import By, Comparison, LifeStudy, compared, study_of
-from board.shell import FINE, Shell
+from board.shell import FINE, CannotRun, Shell
 from board.show.lives_compared import compared_lines
 from board.show.lives_json import lives_document
 from board.show.lives_screen import lives_lines
@@ -47,10 +48,17 @@ def add(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--unit", choices=["h", "picks"], default="h", help="ages in running hours or in picks"
     )
+    add_archive(parser)
 
 
 def run(options: Namespace, shell: Shell) -> int:
     """Print the lives."""
+    if asks_archive(options):
+        from board.commands import archived
+
+        return archived.lives(options, shell)
+    if By.MILL.value in (options.by or ()):
+        raise CannotRun("--by mill compares the mills of an archive: --archive OUT")
     asked = shared.asked(options, shell)
     part = part_named(options.part, asked)
     cells = shared.cells(options, shell)

@@ -7,6 +7,7 @@ from argparse import ArgumentParser, Namespace
 from datetime import timedelta
 
 from board.commands import options as shared
+from board.commands.archive import add_archive, asks_archive
 from board.commands.find import end_named, loom_named, part_named
 from board.loading import moment_of
 from board.reckon.chains import Window
@@ -38,10 +39,15 @@ def add(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--most", type=int, default=5, metavar="N", help="chains told in full; else 5"
     )
+    add_archive(parser)
 
 
 def run(options: Namespace, shell: Shell) -> int:
     """Print the repeats."""
+    if asks_archive(options):
+        from board.commands import archived
+
+        return archived.repeats(options, shell)
     asked = shared.asked(options, shell)
     mill = asked.mill
     question = Asked(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from argparse import ArgumentParser, Namespace
 
 from board.commands import options as shared
+from board.commands.archive import add_archive, asks_archive
 from board.reckon.past_forecasts import audits
 from board.remembered import remember
 from board.shell import FINE, CannotRun, Shell
@@ -23,10 +24,17 @@ def add(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--audit", action="store_true", help="how the shed's own past forecasts turned out"
     )
+    add_archive(parser)
 
 
 def run(options: Namespace, shell: Shell) -> int:
     """Print the wear of the shed."""
+    if asks_archive(options):
+        if not options.audit or options.section is not None:
+            raise CannotRun("--archive tells of --audit alone, and of whole mills")
+        from board.commands import archived
+
+        return archived.audit(options, shell)
     asked = shared.asked(options, shell)
     part = part_named(options.part, asked)
     summary = shared.summary_of(asked, shell, options.section)

@@ -125,6 +125,11 @@ def audit(lives: Sequence[DatedLife], quantity: Quantity, seed: int) -> Audit | 
         _score(dated, float(end), float(draw), lives, ends, quantity)
         for dated, end, draw in zip(lives, ends, draws, strict=True)
     )
+    return audit_of(scored, seed)
+
+
+def audit_of(scored: tuple[Scored, ...], seed: int) -> Audit:
+    """What scored lives add up to."""
     counted = {outcome: sum(one.outcome is outcome for one in scored) for outcome in Outcome}
     edges = (0.0, *HORIZONS, np.inf)
     return Audit(

@@ -53,13 +53,14 @@ class LifeOnRecord:
     """One part's life, begun or ended within the log.
 
     ``age`` [h or picks] at its end, or now; a refusal where it is not known. ``why`` tells in
-    words what ``verdict`` rests on.
+    words what ``verdict`` rests on, ``mill`` whose it is where several are asked.
     """
 
     life: PartLife
     age: float | Refusal
     verdict: Verdict
     why: str
+    mill: str = ""
 
     @property
     def at(self) -> PartAt:

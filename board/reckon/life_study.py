@@ -36,6 +36,7 @@ class By(Enum):
     SIDE = "side"
     BATCH = "batch"
     STYLE = "style"
+    MILL = "mill"  # where several are asked
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -293,3 +294,5 @@ def _name(record: LifeOnRecord, by: By) -> str:
             return record.life.batch or ""
         case By.STYLE:
             return record.life.style or ""
+        case By.MILL:
+            return record.mill

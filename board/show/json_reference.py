@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
+from board.show import json_keys_archive as archive
 from board.show import json_keys_board as board
 from board.show import json_keys_reckoned as reckoned
 from board.show import json_keys_repeats as repeats
@@ -43,11 +44,22 @@ DOCUMENTS: tuple[Document, ...] = (
     Document(command="round", asked="round --json", keys=sheets.ROUND),
     Document(command="handover", asked="handover --json", keys=sheets.HANDOVER),
     Document(command="tables", asked="tables OUT --json", keys=sheets.TABLES),
+    Document(command="archive", asked="archive OUT --json", keys=archive.ARCHIVE),
+    Document(command="find", asked="find --archive OUT --json", keys=archive.FIND),
+    Document(command="repeats", asked="repeats --archive OUT --json", keys=archive.REPEATS),
+    Document(command="wear", asked="wear --audit --archive OUT --json", keys=archive.AUDIT),
+    Document(command="lives", asked="lives --archive OUT --json", keys=archive.LIVES),
 )
 
 RECORDS: dict[str, Record] = {
     record.name: record
-    for record in (*board.RECORDS, *sheets.RECORDS, *repeats.RECORDS, *reckoned.RECORDS)
+    for record in (
+        *board.RECORDS,
+        *sheets.RECORDS,
+        *repeats.RECORDS,
+        *reckoned.RECORDS,
+        *archive.RECORDS,
+    )
 }
 
 _HEAD = (

@@ -13,7 +13,7 @@ from board.reckon.lives import MedianLife, SurvivalCurve
 from board.reckon.refusal import Refusal
 from board.reckon.summary import Summary
 from board.reckon.weibull import WeibullFit
-from board.show.as_json import iso
+from board.show.records import iso
 
 Record = dict[str, Any]
 
@@ -27,6 +27,15 @@ def lives_document(
     """The whole answer."""
     return {
         "as_of": iso(summary, summary.as_of),
+        **lives_records(studies, comparisons, unit),
+    }
+
+
+def lives_records(
+    studies: Sequence[LifeStudy], comparisons: Sequence[Comparison], unit: str
+) -> Record:
+    """The studies and comparisons, of whatever they are."""
+    return {
         "unit": unit,
         "level": LEVEL,
         "lives": [_study(study) for study in studies],
