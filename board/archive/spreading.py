@@ -23,6 +23,7 @@ from board.show.text import clean
 T = TypeVar("T")
 A = TypeVar("A")
 
+ANSWERS_WITHIN_S = 10.0  # [s] a scheduler, or there is none
 DIED = "the process that worked on it died"
 _CACHE_NAMES = ("XDG_CACHE_HOME", "HOME", "LOCALAPPDATA", "USERPROFILE")
 
@@ -105,7 +106,7 @@ def _cluster(address: str) -> Iterator[Spread]:
             "--scheduler needs the extra [cluster]: pip install 'loomslate[cluster]'"
         ) from None
     try:
-        client = distributed.Client(address, timeout="10s", set_as_default=False)
+        client = distributed.Client(address, timeout=ANSWERS_WITHIN_S, set_as_default=False)
     except (OSError, ValueError, TypeError) as error:
         reason = clean(str(error) or type(error).__name__).split(" after ")[0]
         raise CannotRun(f"no scheduler answers at {clean(address)}: {reason}") from None

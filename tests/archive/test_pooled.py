@@ -21,10 +21,10 @@ def _on(folder: Path) -> tuple[str, ...]:
     return "--folder", str(folder), "--at", OCTOBER_AT
 
 
-@pytest.mark.parametrize("more", [(), ("--part", "head", "--window", "10 days")], ids=" ".join)
 def test_repeats_of_one_mill_are_those_of_its_folder(
-    october: Path, example_archive: Path, asked: Answer, more: tuple[str, ...]
+    october: Path, example_archive: Path, asked: Answer
 ) -> None:
+    more = ("--part", "head", "--window", "10 days")
     alone = asked("repeats", *more, *_on(october))
     found = asked("repeats", *more, "--archive", str(example_archive), *HERE)
     chains = alone.pop("chains")
@@ -175,7 +175,7 @@ def test_the_audit_of_three_mills_adds_up(
 
 
 @pytest.mark.parametrize(
-    "words", [("lives",), ("wear", "--audit"), ("repeats", "--window", "60 days")], ids=" ".join
+    "words", [("lives",), ("wear", "--audit"), ("find", "frays")], ids=" ".join
 )
 def test_another_moment_is_asked_by_the_index(
     group: Path, mills: dict[str, Path], asked: Answer, words: tuple[str, ...]
@@ -188,7 +188,9 @@ def test_another_moment_is_asked_by_the_index(
     elif words[0] == "wear":
         assert found["judged"] == sum(each["judged"] for each in alone)
     else:
-        assert len(found["chains"]) == sum(len(each["chains"]) for each in alone)
+        assert found["total"] == sum(each["total"] for each in alone) > 0
+        assert max(hit["when"] for hit in found["hits"]) < "2025-07-01"
+        return
     assert found["mills"][0]["as_of"].startswith("2025-07-01T06:00")
 
 
@@ -229,17 +231,16 @@ ASKED = [
 ]
 
 
-@pytest.mark.parametrize("width", [40, 80])
 @pytest.mark.parametrize("words", ASKED, ids=" ".join)
 def test_screens_keep_to_their_width_and_carry_the_caution(
-    group: Path, run: Run, words: tuple[str, ...], width: int
+    group: Path, run: Run, words: tuple[str, ...]
 ) -> None:
-    done = run(*words, "--archive", str(group), *HERE, "--width", str(width), "--ascii")
+    done = run(*words, "--archive", str(group), *HERE, "--width", "40", "--ascii")
     assert (done.code, done.err) == (0, "")
     assert done.out.isascii()
     assert "safe" not in done.out.casefold()
-    assert max(map(len, done.out.splitlines())) <= width
-    assert "record, not a permit" in done.out.splitlines()[-1 if width >= 80 else -2]
+    assert max(map(len, done.out.splitlines())) <= 40
+    assert done.out.splitlines()[-2:] == ["a record, not a permit: prove dead at", "the machine"]
 
 
 def test_the_screen_of_repeats_tells_the_mills_and_their_chains(group: Path, run: Run) -> None:
@@ -262,6 +263,8 @@ def test_a_mill_that_gave_no_answer_stands_on_the_screen(
     for words in ASKED:
         done = command(kept, *words, "--archive", str(out), *HERE, "--width", "80")
         assert done.code == 0
+        assert max(map(len, done.out.splitlines())) <= 80
+        assert done.out.splitlines()[-1] == "a record, not a permit: prove dead at the machine"
         assert "MISSING east: its register in the archive cannot be read" in done.out
         assert done.err.startswith("loomslate: east is missing from the answer: its register")
         document = command(kept, *words, "--archive", str(out), *HERE, "--json")
