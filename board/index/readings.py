@@ -14,6 +14,7 @@ from datetime import UTC, datetime
 from board.index.packing import pack, unpack
 from board.index.schema import moment
 from board.record.reads import Reads
+from board.state import made
 from board.state.logged import Logged
 from grammar.readings import LastLine, Reading
 
@@ -84,7 +85,7 @@ class Readings:
         found: list[Logged] = []
         for id, path in self.connection.execute(asked + " ORDER BY first", bounds).fetchall():
             found += [
-                Logged(path=path, entry=entry)
+                made.Logged(path=path, entry=entry, struck_for=frozenset())
                 for entry in self.of(id).entries
                 if first <= entry.when < last
             ]

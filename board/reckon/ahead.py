@@ -14,10 +14,11 @@ from itertools import islice
 import numpy as np
 
 from board.mill import Every, Interval, Mill
+from board.reckon import made
 from board.reckon.audit import DatedLife
 from board.reckon.conformity import WearWord, near_by_forecast
 from board.reckon.forecast import Forecast, NoForecast, Unbounded, p_before, soonest
-from board.reckon.left import Ahead, Band
+from board.reckon.left import Band
 from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
 from board.reckon.series import Life, Series
@@ -157,8 +158,8 @@ def _put(
         pace, until_end, until_check = paces[line.loom], ends[place], checks[place]
         before_end, before_check = chances[place]
         high = None if isinstance(forecast.high, Unbounded) else forecast.high
-        hours = Band(median=forecast.median, low=forecast.low, high=high)
-        ahead = Ahead(
+        hours = made.Band(median=forecast.median, low=forecast.low, high=high)
+        ahead = made.Ahead(
             hours=hours,
             shifts=_in_shifts(hours, pace.a_day, mill),
             picks=_in_picks(hours, line.loom, pace.speed),

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from board.reckon.refusal import Refusal
 from grammar.frozen import dataclass
+from grammar.making import maker
 
 if TYPE_CHECKING:
     from board.reckon.forecast import Forecast
@@ -22,7 +23,10 @@ class Band:
     def times(self, factor: float) -> Band:
         """The band in another unit."""
         high = self.high * factor if self.high is not None else None
-        return Band(median=self.median * factor, low=self.low * factor, high=high)
+        return _band(median=self.median * factor, low=self.low * factor, high=high)
+
+
+_band = maker(Band)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

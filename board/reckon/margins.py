@@ -21,6 +21,7 @@ from board.state.shifts import ShiftCalendar
 from board.state.usage import UnknownUse, UsageClock
 from grammar.entries import PartAt
 from grammar.frozen import dataclass
+from grammar.making import maker
 
 _KINDS = {Bound.EXACT: Kind.EXACT, Bound.AT_LEAST: Kind.ABOVE, Bound.AT_MOST: Kind.BELOW}
 _ROUNDING = 1e-9  # sums of hours: an interval that is just over is not overdue
@@ -60,6 +61,9 @@ class WearLine:
     def name(self) -> str:
         """Part and quantity: ``left tape thickness``."""
         return f"{self.at.words()} {self.quantity}"
+
+
+_wear_line = maker(WearLine)
 
 
 def wear_lines(
@@ -153,7 +157,7 @@ def line_of(
     limits = quantity.limits
     exact = reading.bound is Bound.EXACT
     distance = margin(reading.value, limits) if exact else NOT_EXACT
-    return WearLine(
+    return _wear_line(
         loom=loom,
         at=life.at,
         quantity=quantity.name,

@@ -14,6 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from board.reckon import made
 from board.reckon.kinds import Kind
 from board.reckon.refusal import Refusal
 from board.reckon.series import Array, Codes, Mask, Origin, Series
@@ -22,6 +23,11 @@ from board.state.usage import UsageClock
 from grammar.frozen import dataclass
 
 NO_READING = Refusal(reason="no reading on record")
+KIND_OF = {  # what a reading of this bound says of the true value
+    Bound.EXACT: int(Kind.EXACT),
+    Bound.AT_LEAST: int(Kind.ABOVE),
+    Bound.AT_MOST: int(Kind.BELOW),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,7 +136,7 @@ class Telling:
         self.readings.append(len(good))
         self.when += [r.when.timestamp() for r in good]
         self.value += [r.value for r in good]
-        self.kind += [kind_of(r.bound) for r in good]
+        self.kind += [KIND_OF[r.bound] for r in good]
         self.level += [r.level for r in good]
         self.stays.append(len(life.stays))
         for stay in life.stays:
@@ -156,13 +162,6 @@ class Telling:
             start=np.array(self.start, dtype=float),
             end=np.array(self.end, dtype=float),
         )
-
-
-def kind_of(bound: Bound) -> int:
-    """What a reading of this bound says of the true value, as a ``Kind``."""
-    if bound is Bound.EXACT:
-        return int(Kind.EXACT)
-    return int(Kind.ABOVE if bound is Bound.AT_LEAST else Kind.BELOW)
 
 
 def first_reading(life: PartLife) -> datetime | None:
@@ -207,7 +206,7 @@ def on_clocks(told: Told, clocks: Mapping[str, UsageClock]) -> list[Series | Ref
             uses = np.maximum.accumulate(uses)
         until = reading + end - 1 - first
         found.append(
-            Series(
+            made.Series(
                 use=uses,
                 value=told.value[reading:until],
                 kind=told.kind[reading:until],

@@ -17,10 +17,11 @@ from typing import assert_never
 
 import numpy as np
 
+from board.reckon import made
 from board.reckon.calibration import Judgement, error, judge, way_to, widening
 from board.reckon.crossing import Crossing
 from board.reckon.fleetcurve import Curves
-from board.reckon.forecast import Approach, Forecast, Method, NoForecast, Unbounded
+from board.reckon.forecast import Forecast, Method, NoForecast, Unbounded
 from board.reckon.kinds import Kind
 from board.reckon.learning import Lesson, Scale, curve_lesson, line_lesson, prepare
 from board.reckon.ownline import LEAST_READINGS, own_lines
@@ -224,7 +225,7 @@ def _answers(
             continue
         margin, rate, var_margin, cov, var_rate, process, df = numbers
         answers.append(
-            Forecast(
+            made.Forecast(
                 median=median[i],
                 low=low[i],
                 high=endless if high[i] == np.inf else high[i],
@@ -233,7 +234,7 @@ def _answers(
                 basis=_basis(method, count, past_lives) + remark,
                 readings=count,
                 past_lives=past_lives,
-                approach=Approach(
+                approach=made.Approach(
                     margin=margin,
                     rate=rate,
                     var_margin=var_margin,

@@ -6,6 +6,7 @@ import re
 from datetime import datetime, timedelta
 
 from board.mill import Mill
+from board.state import made
 from board.state.fleet import Action, LoomState
 from board.state.happening import Happening, Stepped
 from board.state.history import ClosedAction
@@ -50,7 +51,7 @@ def opened(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     clause = happening.clause
     assert isinstance(clause, e.Opened)
     action = new_action(happening, clause)
-    return Stepped(state=changed(state, actions=in_order((*state.actions, action))))
+    return made.Stepped(state=changed(state, actions=in_order((*state.actions, action))))
 
 
 def closed(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
@@ -59,8 +60,8 @@ def closed(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     if isinstance(fact, NotClosed):
         message = f"{fact.message} on {state.loom}"
         complaint = happening.complaint(Code.NO_SUCH_ACTION, message, help=fact.help)
-        return Stepped(state=state, complaints=(complaint,))
-    return Stepped(state=changed(state, actions=left), facts=(fact,))
+        return made.Stepped(state=state, complaints=(complaint,))
+    return made.Stepped(state=changed(state, actions=left), facts=(fact,))
 
 
 def close_among(

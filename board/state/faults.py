@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from board.mill import Mill
+from board.state import made
 from board.state.fleet import Fault, LoomState
 from board.state.happening import Happening, Stepped
 from board.state.history import ClearedFault
@@ -27,7 +28,7 @@ def opened(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         source=happening.source,
     )
     ordered = tuple(sorted((*state.faults, fault), key=lambda f: (f.since, f.text, f.source.text)))
-    return Stepped(state=changed(state, faults=ordered))
+    return made.Stepped(state=changed(state, faults=ordered))
 
 
 def cleared(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
@@ -57,7 +58,7 @@ def cleared(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         for fault in chosen
     )
     rest = tuple(fault for fault in state.faults if fault not in chosen)
-    return Stepped(state=changed(state, faults=rest), facts=facts)
+    return made.Stepped(state=changed(state, faults=rest), facts=facts)
 
 
 def _named(state: LoomState, clause: e.FaultCleared) -> tuple[Fault, ...]:
@@ -83,6 +84,6 @@ def _matches(fault: Fault, clause: e.FaultCleared) -> bool:
 
 
 def _refused(state: LoomState, happening: Happening, message: str, help: str) -> Stepped:
-    return Stepped(
+    return made.Stepped(
         state=state, complaints=(happening.complaint(Code.WHICH_FAULT, message, help=help),)
     )

@@ -15,7 +15,7 @@ from datetime import datetime
 from itertools import takewhile
 
 from board.mill import Mill
-from board.state import moves
+from board.state import made, moves
 from board.state.actions import NotClosed, find
 from board.state.counting import Counted, counted
 from board.state.fleet import Complaint, Fleet, LoomState
@@ -199,7 +199,7 @@ class Folding:
             clause = happening.clause
             if leaving and (at := place_filled(clause)) in leaving:
                 state = moves.emptied(state, at, leaving.pop(at))
-                yield None, Stepped(state=state)
+                yield None, made.Stepped(state=state)
             if isinstance(clause, e.Moved):
                 arriving = there.arriving.get((loom, clause.at, clause.origin))
                 happening = changed(happening, arriving=arriving)
@@ -211,7 +211,7 @@ class Folding:
             yield happening, stepped
         for at, when in leaving.items():
             state = moves.emptied(state, at, when)
-            yield None, Stepped(state=state)
+            yield None, made.Stepped(state=state)
 
     def _is_elsewhere(self, state: LoomState, clause: Closing) -> bool:
         own = find(state.actions, clause)

@@ -29,6 +29,7 @@ from grammar.entries import (
     Worked,
 )
 from grammar.frozen import dataclass
+from grammar.making import maker
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +98,9 @@ class Happening:
         )
 
 
+_happening = maker(Happening)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stepped:
     """The state after a clause, what is complained of, and the facts it leaves behind."""
@@ -117,7 +121,7 @@ def happenings_of(logged: Logged, loom: str) -> list[Happening]:
     job: PartAt | None = None
     found = []
     for clause in logged.counting(loom):
-        found.append(Happening(clause=clause, entry=entry, source=source, job=job))
+        found.append(_happening(clause=clause, entry=entry, source=source, job=job))
         if isinstance(clause, _JOBS):
             job = clause.at
     return found
@@ -131,7 +135,7 @@ def spread(logged: Logged) -> Iterator[tuple[str, list[Happening]]]:
         return
     source = logged.source
     together = [
-        Happening(clause=clause, entry=entry, source=source)
+        _happening(clause=clause, entry=entry, source=source)
         for clause in entry.clauses
         if isinstance(clause, Stopped | Running | StyleSet)
     ]

@@ -10,8 +10,12 @@ from board.state.fleet import Complaint, Source
 from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import Clause, Entry, Isolated, Span
 from grammar.frozen import dataclass
+from grammar.making import maker
 
 MINUTE = timedelta(minutes=1)
+
+
+_source = maker(Source)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +31,7 @@ class Logged:
     @property
     def source(self) -> Source:
         """File, line and text."""
-        return Source(path=self.path, line=self.entry.line, text=self.entry.text)
+        return _source(path=self.path, line=self.entry.line, text=self.entry.text)
 
     def counting(self, loom: str) -> tuple[Clause, ...]:
         """The clauses that count for a loom.

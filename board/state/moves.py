@@ -10,10 +10,11 @@ from __future__ import annotations
 from datetime import datetime
 
 from board.mill import Mill
+from board.state import made
 from board.state.actions import in_order, recheck, without_rechecks
 from board.state.fleet import LoomState
 from board.state.happening import Arrival, Happening, Stepped
-from board.state.history import Ending, Job, PartLife, Stay
+from board.state.history import Ending, Job, PartLife
 from board.state.parts import ended, life_of, with_part
 from board.state.proofs import without
 from grammar import entries as e
@@ -30,7 +31,7 @@ def moved(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     assert isinstance(clause, e.Moved)
     at, when = clause.at, happening.when
     if arriving is None:
-        return Stepped(state=state, complaints=(_not_there(state, happening, clause),))
+        return made.Stepped(state=state, complaints=(_not_there(state, happening, clause),))
     job = Job(
         loom=state.loom,
         at=at,
@@ -44,7 +45,7 @@ def moved(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         shift=happening.shift,
     )
     old = ended(state, at, happening, Ending.GAVE_WAY)
-    here = Stay(loom=state.loom, start=when)
+    here = made.Stay(loom=state.loom, start=when)
     life = changed(
         arriving.life,
         stays=(*arriving.life.stays, here),
@@ -62,7 +63,7 @@ def moved(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         proofs=(*without(state.proofs, at), *arriving.proofs),
         actions=actions,
     )
-    return Stepped(state=fresh, facts=(*old, *closed, job))
+    return made.Stepped(state=fresh, facts=(*old, *closed, job))
 
 
 def _not_there(state: LoomState, happening: Happening, clause: e.Moved) -> Diagnostic:
@@ -90,7 +91,7 @@ def leaving(state: LoomState, at: e.PartAt, when: datetime) -> Arrival | None:
 def emptied(state: LoomState, at: e.PartAt, when: datetime) -> LoomState:
     """A loom whose part was moved away: the place is empty until it is replaced."""
     empty = PartLife(
-        at=at, stays=(Stay(loom=state.loom, start=when),), ending=Ending.ABSENT, ended=when
+        at=at, stays=(made.Stay(loom=state.loom, start=when),), ending=Ending.ABSENT, ended=when
     )
     return changed(
         with_part(state, empty),

@@ -9,11 +9,12 @@ from __future__ import annotations
 import math
 
 from board.mill import Mill, Worse
+from board.state import made
 from board.state import proofs as prove
 from board.state.actions import in_order, recheck, without_rechecks
 from board.state.fleet import LoomState, Proof
 from board.state.happening import Happening, Stepped
-from board.state.history import Bound, Ending, Fact, Job, PartLife, ReadingAt, Stay
+from board.state.history import Bound, Ending, Fact, Job, PartLife, ReadingAt
 from grammar import entries as e
 from grammar.diagnostics import Code, Diagnostic
 from grammar.making import changed
@@ -26,14 +27,14 @@ def life_of(state: LoomState, at: e.PartAt) -> PartLife:
     known = state.parts.get(at)
     if known is not None:
         return known
-    return PartLife(at=at, stays=(Stay(loom=state.loom, start=None),))
+    return PartLife(at=at, stays=(made.Stay(loom=state.loom, start=None),))
 
 
 def present(state: LoomState, at: e.PartAt, happening: Happening) -> PartLife:
     """The life of a part that is spoken of as being there; in an empty place one is found anew."""
     life = life_of(state, at)
     if life.ending is Ending.ABSENT:
-        return PartLife(at=at, stays=(Stay(loom=state.loom, start=happening.when),))
+        return PartLife(at=at, stays=(made.Stay(loom=state.loom, start=happening.when),))
     return life
 
 
@@ -76,7 +77,7 @@ def _read(
     life = present(state, clause.at, happening)
     series = life.readings.get(clause.quantity, ())
     entry, amount = happening.entry, clause.amount
-    reading = ReadingAt(
+    reading = made.ReadingAt(
         when=entry.when,
         value=amount.value,
         unit=amount.unit,
@@ -94,7 +95,7 @@ def _read(
     if series and reading.counts and bound is Bound.EXACT:
         complaints = _better(happening, reading, life, series, mill)
     grown = changed(life, readings={**life.readings, clause.quantity: (*series, reading)})
-    return Stepped(state=with_part(state, grown), complaints=complaints)
+    return made.Stepped(state=with_part(state, grown), complaints=complaints)
 
 
 def _confirms(
@@ -179,7 +180,7 @@ def worked(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     if clause.verb in (e.Verb.ADJUSTED, e.Verb.REPAIRED):
         level += 1
     life = changed(life, level=level, last_work=happening.when)
-    return Stepped(state=with_part(state, life), facts=(job,))
+    return made.Stepped(state=with_part(state, life), facts=(job,))
 
 
 def _replaced(
@@ -192,7 +193,7 @@ def _replaced(
         facts.append(changed(old, why=clause.why, end_text=clause.text))
     life = PartLife(
         at=at,
-        stays=(Stay(loom=state.loom, start=when),),
+        stays=(made.Stay(loom=state.loom, start=when),),
         fitted=when,
         style=state.style,
         by=happening.by,
@@ -209,7 +210,7 @@ def _replaced(
         proofs=(*prove.without(state.proofs, at), *prove.asked_after(part, blank)),
         actions=actions,
     )
-    return Stepped(state=fresh, facts=(*facts, *closed, job))
+    return made.Stepped(state=fresh, facts=(*facts, *closed, job))
 
 
 def ended(

@@ -7,9 +7,10 @@ from collections.abc import Iterable
 
 from board.mill import Mill, Part, TorqueProof
 from board.mill import Tolerance as ToolTolerance
+from board.state import made
 from board.state.fleet import LoomState, Proof, ProofFault
 from board.state.happening import Happening, Stepped
-from board.state.history import Ending, GivenProof, PartLife, ProofGiven, Stay
+from board.state.history import Ending, GivenProof, PartLife, ProofGiven
 from board.torque import Decision, Tolerance, torque_conformity
 from grammar.diagnostics import Code
 from grammar.entries import Batch, Checked, PartAt, ThreadLocked, Torqued
@@ -186,7 +187,7 @@ def proved(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     if isinstance(clause, Checked):
         what = f"checked {clause.text}"
     fact = _fact(happening, state.loom, meant, what, clause.as_text(), good)
-    return Stepped(state=changed(state, proofs=left), facts=(fact,))
+    return made.Stepped(state=changed(state, proofs=left), facts=(fact,))
 
 
 def batched(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
@@ -208,10 +209,10 @@ def batched(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         at = waiting[0]
     life = state.parts.get(at)
     if life is None or life.ending is Ending.ABSENT:
-        life = PartLife(at=at, stays=(Stay(loom=state.loom, start=None),))
+        life = PartLife(at=at, stays=(made.Stay(loom=state.loom, start=None),))
     known = changed(life, batch=clause.word)
     fact = _fact(happening, state.loom, at, "batch", clause.as_text(), good=True)
-    return Stepped(state=changed(state, parts={**state.parts, at: known}), facts=(fact,))
+    return made.Stepped(state=changed(state, parts={**state.parts, at: known}), facts=(fact,))
 
 
 def _without_batch(state: LoomState, parts: Iterable[PartAt]) -> list[PartAt]:
@@ -229,7 +230,7 @@ def _which_part(
     if isinstance(happening.clause, ThreadLocked | Batch):
         help = "write it behind a job on that part in one entry"
     complaint = happening.complaint(Code.WHICH_PART, message, help=help)
-    return Stepped(state=state, complaints=(complaint,))
+    return made.Stepped(state=state, complaints=(complaint,))
 
 
 def _fact(

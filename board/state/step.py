@@ -12,7 +12,7 @@ from datetime import datetime
 from typing import Any
 
 from board.mill import Mill
-from board.state import actions, faults, moves, parts, proofs
+from board.state import actions, faults, made, moves, parts, proofs
 from board.state.fleet import Lock, Look, LoomState, Motion, RemovedForOther
 from board.state.happening import Happening, Stepped
 from board.state.history import CounterReading, Spell, StyleChange
@@ -88,16 +88,16 @@ def _stopped(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     moved, facts = _moving(state, happening)
     if moved.conflict_since is not None:
         moved = changed(moved, conflict_since=None, conflict_source=None)
-    return Stepped(state=moved, facts=facts)
+    return made.Stepped(state=moved, facts=facts)
 
 
 def _running(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     if not state.locks:
         moved, facts = _moving(state, happening)
-        return Stepped(state=moved, facts=facts)
+        return made.Stepped(state=moved, facts=facts)
     if happening.of_group:
         left = left_isolated(happening, (state.loom,))
-        return Stepped(state=state, complaints=(left,))
+        return made.Stepped(state=state, complaints=(left,))
     moved, facts = _moving(state, happening)
     locks = "the lock of " + state.locks[0].by
     if len(state.locks) > 1:
@@ -112,7 +112,7 @@ def _running(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         conflict_since=state.conflict_since or happening.when,
         conflict_source=state.conflict_source or happening.source,
     )
-    return Stepped(state=conflict, complaints=(complaint,), facts=facts)
+    return made.Stepped(state=conflict, complaints=(complaint,), facts=facts)
 
 
 def left_isolated(happening: Happening, looms: Iterable[str]) -> Diagnostic:
@@ -163,7 +163,7 @@ def _isolated(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         )
     others = tuple(lock for lock in moved.locks if lock is not own)
     locks = tuple(sorted((*others, new), key=lambda lock: (lock.since, fold_word(lock.by))))
-    return Stepped(state=changed(moved, locks=locks), facts=facts)
+    return made.Stepped(state=changed(moved, locks=locks), facts=facts)
 
 
 def _lock_of(state: LoomState, who: str) -> Lock | None:
@@ -180,9 +180,11 @@ def _lock_seen(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
             label=UNRECORDED_LOCK,
             help="ask whose it is, and write: isolated by WHO; if there is none, strike this line",
         )
-        return Stepped(state=state, complaints=(complaint,))
+        return made.Stepped(state=state, complaints=(complaint,))
     look = Look(by=clause.by, when=happening.when)
-    return Stepped(state=changed(state, locks=tuple(changed(k, seen=look) for k in state.locks)))
+    return made.Stepped(
+        state=changed(state, locks=tuple(changed(k, seen=look) for k in state.locks))
+    )
 
 
 def _lock_removed(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
@@ -196,7 +198,7 @@ def _lock_removed(state: LoomState, happening: Happening, mill: Mill) -> Stepped
             f"no lock of {clause.owner} is on record on {state.loom}",
             help=f"on record: {there}" if there else "no lock is on record there",
         )
-        return Stepped(state=state, complaints=(complaint,))
+        return made.Stepped(state=state, complaints=(complaint,))
     path = happening.source.path
     if any(happening.when < latest and path != other for other, latest in own.doubts):
         complaint = happening.complaint(
@@ -205,7 +207,7 @@ def _lock_removed(state: LoomState, happening: Happening, mill: Mill) -> Stepped
             " twice, and the isolation stands",
             help="write both times in full with their offset",
         )
-        return Stepped(state=state, complaints=(complaint,))
+        return made.Stepped(state=state, complaints=(complaint,))
     locks = tuple(lock for lock in state.locks if lock is not own)
     freed = changed(state, locks=locks)
     if not locks:
@@ -215,7 +217,7 @@ def _lock_removed(state: LoomState, happening: Happening, mill: Mill) -> Stepped
             by=clause.by, owner=own.by, when=happening.when, source=happening.source
         )
         freed = changed(freed, removed_for_others=(*state.removed_for_others, removal))
-    return Stepped(state=freed)
+    return made.Stepped(state=freed)
 
 
 # -- the rest ------------------------------------------------------------------------------
@@ -248,7 +250,7 @@ def _counter(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         complaints = (backwards,)
     counters = tuple(sorted({**last, reading.unit: reading.value}.items()))
     moved_on = changed(state, counters=counters)
-    return Stepped(state=moved_on, complaints=complaints, facts=(reading,))
+    return made.Stepped(state=moved_on, complaints=complaints, facts=(reading,))
 
 
 def _plain(value: float) -> str:
@@ -261,7 +263,7 @@ def _style(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     clause = happening.clause
     assert isinstance(clause, e.StyleSet)
     if state.style is not None and fold_word(state.style) == fold_word(clause.word):
-        return Stepped(state=state)
+        return made.Stepped(state=state)
     change = StyleChange(loom=state.loom, when=happening.when, style=clause.word)
     facts: tuple[StyleChange | Spell, ...] = (change,)
     spell_since = state.spell_since
@@ -269,11 +271,11 @@ def _style(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
         facts = (change, _spell_until(state, happening))
         spell_since = happening.when
     woven = changed(state, style=clause.word, style_since=happening.when, spell_since=spell_since)
-    return Stepped(state=woven, facts=facts)
+    return made.Stepped(state=woven, facts=facts)
 
 
 def _kept(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
-    return Stepped(state=state)
+    return made.Stepped(state=state)
 
 
 _STEPS: Mapping[type[Any], Callable[[LoomState, Happening, Mill], Stepped]] = {
