@@ -105,9 +105,12 @@ def _built(out: Path, options: Namespace, shell: Shell) -> _Made:
         publish(out, mill)  # what a build that was killed had still to do
     now = shell.clock().isoformat()
     missing: list[tuple[str, str]] = []
+    done = 0
 
     def take(built: tuple[Built, ...]) -> None:
-        nonlocal catalogue, written
+        nonlocal catalogue, written, done
+        done += len(built)
+        shell.progress_ends()
         for name, text, reason, told in built:
             for sentence in told:
                 shell.warn(f"{name}: {sentence}")
@@ -119,6 +122,7 @@ def _built(out: Path, options: Namespace, shell: Shell) -> _Made:
             write_catalogue(out, catalogue)
             publish(out, mill)
             written += len(set(mill.partitions) - set(old.partitions if old else ()))
+        shell.progress(done, len(folders))  # mills
 
     with spread(options.workers, options.scheduler, len(folders), shell.environ) as where:
         tasks: list[tuple[str, Task]] = []
@@ -129,6 +133,7 @@ def _built(out: Path, options: Namespace, shell: Shell) -> _Made:
             task = (str(out.absolute()), name, str(folder), at, now, kept, where.environ)
             tasks.append((name, task))
         outcome = carried_out(where, bring_up_to_date, tasks, _both, take)
+    shell.progress_ends()
     return _Made(
         catalogue=catalogue,
         asked=len(folders),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -65,8 +66,6 @@ NEW_YEAR = {
 
 def write(folder: Path, files: Mapping[str, str], register: str) -> Path:
     """A log folder of a register and files by path, all long since saved."""
-    import os
-
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "shed.toml").write_text(register, encoding="utf-8")
     for path, text in files.items():

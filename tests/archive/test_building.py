@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import sqlite3
 import subprocess
 import sys
 from datetime import timedelta
@@ -398,8 +399,6 @@ def test_a_damaged_index_is_told_and_made_anew(
 def test_an_index_of_another_version_is_left_as_it_is(
     kept: Path, two: dict[str, Path], tmp_path: Path
 ) -> None:
-    import sqlite3
-
     out = built(kept, tmp_path / "group", {"north": two["north"]})
     file = out / "north" / "index.sqlite"
     with sqlite3.connect(file) as connection:

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from tests.archive.conftest import OCTOBER_AT, Answer, command
-from tests.archive.mills import AT
+from tests.archive.conftest import OCTOBER_AT, Answer, built, command
+from tests.archive.mills import AT, NORTH, write, write_all
 from tests.conftest import EXAMPLE, Run
 
 HERE = ("--workers", "1")
@@ -143,14 +143,38 @@ def test_no_line_is_wider_than_asked(group: Path, run: Run, width: int) -> None:
 
 
 def test_answers_stand_when_the_folders_are_away(kept: Path, tmp_path: Path, asked: Answer) -> None:
-    from tests.archive.conftest import built
-    from tests.archive.mills import write_all
-
     mills = write_all(tmp_path / "mills", ("north",))
     out = built(kept, tmp_path / "group", mills)
     before = asked("find", "tape", "--archive", str(out), *HERE)
     mills["north"].rename(tmp_path / "away")
     assert asked("find", "tape", "--archive", str(out), *HERE) == before
+
+
+def test_text_of_a_log_and_of_a_path_is_never_obeyed(kept: Path, tmp_path: Path) -> None:
+    hostile = "\x1b[31mred \x9b1m \u202e [bold]safe[/bold] =cmd|'/c calc'!A1"
+    log = (
+        "day 2026-11-20 late by KM\n15:00 A01 running\n"
+        f"15:10 A01 fault left tape {hostile}\n15:20 A01 fault cleared {hostile}\n"
+        f"15:30 A01 fault left tape {hostile}\n15:40 A01 replaced left tape worn; batch {hostile}\n"
+        f"15:50 A01 left tpae {hostile}\n"
+    )
+    mill = write(tmp_path / "a\x1b[31m mill", {"a\x1b[1m.log": log}, NORTH)
+    words = ("archive", str(tmp_path / "group"), f"--mill=north={mill}", "--at", AT, *HERE)
+    shown = [command(kept, *words), command(kept, *words, "--json")]
+    for question in (
+        ("find", "red"),
+        ("find", "red", "--width", "80"),
+        ("find", "red", "--json"),
+        ("find", "--part", hostile),
+        ("repeats", "--width", "80"),
+        ("lives", "--by", "batch", "--width", "80"),
+        ("wear", "--audit", "--width", "80"),
+    ):
+        shown.append(command(kept, *question, "--archive", str(tmp_path / "group"), *HERE))
+    for done in shown:
+        for text in (done.out, done.err):
+            assert not any(c in text for c in "\x1b\x9b\u202e")
+    assert "red" in shown[2].out
 
 
 def test_an_archive_and_a_folder_are_not_asked_at_once(group: Path, kept: Path) -> None:

@@ -8,10 +8,14 @@ from typing import Any
 
 import pytest
 
+from board.reckon.life_record import lives_on_record
 from board.reckon.life_study import study_of
 from board.reckon.recurrence import Rate, poisson_rate
-from tests.archive.conftest import OCTOBER_AT, Answer, command
+from board.state.shifts import ShiftCalendar
+from board.state.usage import clocks
+from tests.archive.conftest import OCTOBER_AT, Answer, built, command
 from tests.archive.mills import AT
+from tests.archive.reading_folders import snapshot_of_folder
 from tests.conftest import EXAMPLE, Run
 
 HERE = ("--workers", "1")
@@ -116,11 +120,6 @@ def test_pooled_lives_are_studied_as_one_record(
     group: Path, mills: dict[str, Path], asked: Answer, kept: Path
 ) -> None:
     """The curve of all is that of the lives of all, put through the same study."""
-    from board.reckon.life_record import lives_on_record
-    from board.state.shifts import ShiftCalendar
-    from board.state.usage import clocks
-    from tests.archive.reading_folders import snapshot_of_folder
-
     records = []
     for folder in mills.values():
         whole = snapshot_of_folder(folder)
@@ -256,8 +255,6 @@ def test_the_screen_of_repeats_tells_the_mills_and_their_chains(group: Path, run
 def test_a_mill_that_gave_no_answer_stands_on_the_screen(
     kept: Path, mills: dict[str, Path], tmp_path: Path
 ) -> None:
-    from tests.archive.conftest import built
-
     out = built(kept, tmp_path / "group", {n: mills[n] for n in ("north", "east")})
     (out / "east" / "shed.toml").unlink()
     for words in ASKED:

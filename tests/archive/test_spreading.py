@@ -13,13 +13,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from board.archive import spreading
+from board.archive import asking, spreading
 from board.archive.asking import Archive, archive_of, ask, grouped
 from board.archive.finding import Found, find_in, merge
 from board.archive.spreading import DIED, Here, Spread, carried_out, spread
 from board.archive.tree import Tree, tree_reduce
 from tests.archive.conftest import Answer, command
 from tests.archive.dying import answer, both
+from tests.archive.mills import AT
 
 HERE = ("--workers", "1")
 ASKED = [
@@ -139,8 +140,6 @@ def test_threads_answer_what_one_process_answers(group: Path) -> None:
 def test_a_build_by_processes_is_that_of_one(
     kept: Path, mills: dict[str, Path], group: Path, tmp_path: Path
 ) -> None:
-    from tests.archive.mills import AT
-
     out = tmp_path / "group"
     named = [f"--mill={name}={folder}" for name, folder in mills.items()]
     done = command(kept, "archive", str(out), *named, "--at", AT, "--workers", "2")
@@ -166,12 +165,8 @@ def test_a_job_that_fails_in_this_process_leaves_the_others() -> None:
     assert outcome.lost == (("b", "no\u241b[31m fails"),)
 
 
-def test_a_job_of_several_mills_that_is_lost_is_tried_mill_by_mill(
-    group: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_job_of_several_mills_that_is_lost_is_tried_mill_by_mill(group: Path) -> None:
     """The three small mills share one job here; one of them cannot be worked on."""
-    from board.archive import asking
-
     calls: list[tuple[str, ...]] = []
 
     def job(task: asking.Task) -> tuple[str, ...]:
@@ -234,8 +229,6 @@ def test_a_cluster_answers_what_one_process_answers(
 def test_a_cluster_builds_what_one_process_builds(
     kept: Path, mills: dict[str, Path], group: Path, scheduler: str, tmp_path: Path
 ) -> None:
-    from tests.archive.mills import AT
-
     out = tmp_path / "group"
     named = [f"--mill={name}={folder}" for name, folder in mills.items()]
     done = command(kept, "archive", str(out), *named, "--at", AT, "--scheduler", scheduler)
@@ -250,6 +243,14 @@ def test_two_alike_jobs_are_both_done_by_a_cluster(scheduler: str) -> None:
         lost = carried_out(where, answer, [("a", "fails"), ("b", "well")], both)
     assert (outcome.answer, outcome.lost) == (("same", "same"), ())
     assert (lost.answer, lost.lost) == (("well",), (("a", "no\u241b[31m fails"),))
+
+
+def test_a_process_of_a_cluster_that_dies_takes_only_its_own_job_along(scheduler: str) -> None:
+    tasks = [(name, name) for name in ("a", "dies b", "c")]
+    with spread(None, scheduler, len(tasks), {}) as where:
+        outcome = carried_out(where, answer, tasks, both)
+    assert outcome.answer == ("a", "c")
+    assert outcome.lost == (("dies b", DIED),)
 
 
 def test_a_scheduler_that_is_not_there_is_one_sentence(
