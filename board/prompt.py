@@ -7,7 +7,6 @@ without being shown once more.
 
 from __future__ import annotations
 
-import gc
 import re
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -67,7 +66,6 @@ class Editor(Protocol):
 
 def prompt(desk: Desk, shell: Shell, *, who: str | None, fixed: datetime | None) -> int:
     """Ask for entries until the end of the input, and return the exit code."""
-    gc.enable()  # a sitting may last a shift
     words = Continuations(desk.mill.vocabulary)
 
     def complete(line: str) -> list[str]:

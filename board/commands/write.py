@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from argparse import ArgumentParser, Namespace
 from collections.abc import Iterator
 from datetime import datetime
@@ -56,6 +57,7 @@ def add(parser: ArgumentParser) -> None:
 
 def run(options: Namespace, shell: Shell) -> int:
     """Write what was given: an argument, lines of a pipe, or what is typed at the prompt."""
+    gc.enable()  # a sitting at the prompt, or a pipe, may last a shift
     entry = _one(options.entry)
     folder = folder_of(options.folder, shell.environ)
     mill = read_mill(folder)
