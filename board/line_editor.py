@@ -142,11 +142,6 @@ class LineEditor:
         if readline is not None and line.strip():
             readline.add_history(line)
 
-    @property
-    def can_begin(self) -> bool:
-        """Whether ``ask`` puts the beginning of a line before the cursor."""
-        return readline is not None
-
     def _answer(self, word: str, state: int) -> str | None:
         """What readline asks for: the answers to one Tab, one by one, then None."""
         if state == 0:
