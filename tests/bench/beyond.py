@@ -64,8 +64,11 @@ class Bench:
         log.write_bytes(before + b"# a remark\n")
         found.append(self.build(out, where))
         log.write_bytes(before)
-        found += [self.program(*q, "--archive", str(out), *where) for _, q in QUESTIONS]
-        return [f"{seconds:.1f} s" for seconds in found]
+        for _, question in QUESTIONS:
+            found.append(self.program(*question, "--archive", str(out), *where))
+        told = [f"{seconds:.1f} s" for seconds in found]
+        print(f"{name}: {', '.join(told)}", file=sys.stderr, flush=True)
+        return told
 
 
 @contextmanager
