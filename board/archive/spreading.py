@@ -11,7 +11,7 @@ import multiprocessing
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, as_completed
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import dataclass
 from importlib import import_module
 from typing import Any, Generic, TypeVar
@@ -43,13 +43,13 @@ class Here(Executor):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spread:
-    """Where jobs are done; ``fresh`` makes another such executor, ``count`` says how many at once.
+    """Where jobs are done; ``fresh`` gives one for a job alone, ``count`` says how many at once.
 
     ``environ`` goes along with a job: where a process of this machine may keep a grammar.
     """
 
     executor: Executor
-    fresh: Callable[[], Executor] | None
+    fresh: Callable[[], AbstractContextManager[Executor]] | None
     count: int
     environ: tuple[tuple[str, str], ...]
     scheduler: str = ""
@@ -116,7 +116,7 @@ def _cluster(address: str) -> Iterator[Spread]:
         count = max(sum(client.nthreads().values()), 1)
         yield Spread(
             executor=executor,
-            fresh=None,
+            fresh=lambda: nullcontext(executor),  # which begins its processes anew by itself
             count=count,
             environ=(),
             scheduler=address,
@@ -167,10 +167,11 @@ def carried_out(
         place = futures[future]
         try:
             take(place, future)
-        except BrokenExecutor:
-            lost.append(place)  # it, or one that shared the processes with it
         except Exception as error:
-            told[place] = _reason(error)
+            if _died(error):
+                lost.append(place)  # it, or one that shared the processes with it
+            else:
+                told[place] = _reason(error)
     for place in sorted(lost):
         if where.fresh is None:
             told[place] = DIED
@@ -178,18 +179,19 @@ def carried_out(
         with where.fresh() as alone:
             try:
                 take(place, alone.submit(job, tasks[place][1]))
-            except BrokenExecutor:
-                told[place] = DIED
             except Exception as error:
-                told[place] = _reason(error)
+                told[place] = DIED if _died(error) else _reason(error)
     lost_ones = tuple((tasks[place][0], told[place]) for place in sorted(told))
     return Outcome(answer=tree.all(), lost=lost_ones)
 
 
+def _died(error: Exception) -> bool:
+    """Whether a job was lost with its process; a cluster's own word for it may not be loaded."""
+    return isinstance(error, BrokenExecutor) or type(error).__name__ == "KilledWorker"
+
+
 def _reason(error: Exception) -> str:
     """Why a job was lost, in one sentence."""
-    if type(error).__name__ == "KilledWorker":  # of a cluster, whose library may not be there
-        return DIED
     if isinstance(error, OSError) and error.strerror:
         return error.strerror.lower()
     return " ".join(clean(str(error) or type(error).__name__).split())[:200]
