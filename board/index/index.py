@@ -168,9 +168,7 @@ class Index:
         with self._writing():
             segments.void_after(self._connection, micros(now))
             self._bake(as_of)
-            newest = segments.latest(self._connection, standing.END)
-            if newest is not None:
-                self._readings.warm(newest)
+            self._readings.warm(segments.latest(self._connection, standing.END))
             self._voids = 0
         self.commit()
 

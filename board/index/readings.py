@@ -41,8 +41,10 @@ class Readings:
             self.note(id, reading)
         return reading
 
-    def warm(self, since: int) -> None:
+    def warm(self, since: int | None) -> None:
         """Keep packed what is read at every look: the logs with an entry since a moment [us]."""
+        if since is None:
+            return
         cold = self.connection.execute(
             "SELECT id FROM file WHERE last >= ? AND reading IS NULL", (since,)
         ).fetchall()
