@@ -16,6 +16,7 @@ from board.record.cache_folder import default_cache_folder
 from board.record.files import (
     FolderEmpty,
     FolderMissing,
+    Lack,
     Skipped,
     list_logs,
     read_file,
@@ -24,6 +25,7 @@ from board.record.files import (
 from board.record.register import read_register
 from board.record.register_fields import RegisterFault
 from board.record.shelf import Shelf
+from board.record.sweep import REGISTER_NAME
 from board.shell import CannotRun, Shell
 from board.show.text import clean
 from board.snapshot import Snapshot, snapshot
@@ -62,14 +64,22 @@ def read_mill(folder: Path) -> Mill | str:
     if isinstance(data, Skipped):
         if not folder.is_dir():
             return f"there is no folder {folder}"
+        if data.lack is Lack.ABSENT:
+            return _no_register(folder)
         return f"{folder} holds no register that can be read: {data.sentence}"
     mill = read_register(data)
     return mill.sentence if isinstance(mill, RegisterFault) else mill
 
 
+def _no_register(folder: Path) -> str:
+    return f"{folder} holds no {REGISTER_NAME}"
+
+
 def mill_or_stop(folder: Path) -> Mill:
     """The register of a folder. Raises CannotRun with the isolations on record as raw lines."""
     mill = read_mill(folder)
+    if mill == _no_register(folder):
+        mill += "; name a log folder with --folder"
     if isinstance(mill, str):
         raise CannotRun(mill, already_told=raw_isolations(folder))
     return mill

@@ -128,9 +128,9 @@ def remember(connection: sqlite3.Connection, file: int | None, after: Reading) -
         keys |= set(connection.execute("SELECT day, name FROM filed WHERE file = ?", (file,)))
     for key in keys:
         known = connection.execute(
-            "SELECT EXISTS (SELECT 1 FROM seal WHERE day = ?1 AND name = ?2)"
-            " AND NOT EXISTS (SELECT 1 FROM sealed_lines WHERE day = ?1 AND name = ?2)",
-            key,
+            "SELECT EXISTS (SELECT 1 FROM seal WHERE day = ? AND name = ?)"
+            " AND NOT EXISTS (SELECT 1 FROM sealed_lines WHERE day = ? AND name = ?)",
+            (*key, *key),
         ).fetchone()[0]
         if known:
             lines = _lines_of(connection, key)

@@ -126,9 +126,8 @@ def _striking(
 ) -> Sequence[tuple[int, int]]:
     first, last = _bounds(begin, end)
     return connection.execute(
-        "SELECT at, minute FROM strike"
-        " WHERE (at >= ?1 AND at < ?2) OR (minute >= ?1 AND minute < ?2)",
-        (first, last),
+        "SELECT at, minute FROM strike WHERE (at >= ? AND at < ?) OR (minute >= ? AND minute < ?)",
+        (first, last, first, last),
     ).fetchall()
 
 

@@ -143,8 +143,7 @@ def _piped(found: Found, sign: str, zone: ZoneInfo) -> str:
     # a log may be named like a formula: to a spreadsheet the line must be a text
     path = f"./{found.path}" if found.path.startswith(_FORMULA) else found.path
     return (
-        f"{path}{sign}{found.line}{sign} {when} {found.loom or '?'} {found.by or '?'}"
-        f" {words}{mark}"
+        f"{path}{sign}{found.line}{sign} {when} {found.loom or '?'} {found.by or '?'} {words}{mark}"
     )
 
 

@@ -29,7 +29,9 @@ def two_ways(**options: Any) -> tuple[Any, Any]:
     return plain(dataclass), plain(dataclasses.dataclass)
 
 
-@pytest.mark.parametrize("options", [{}, {"kw_only": True}, {"kw_only": True, "eq": False}], ids=str)
+@pytest.mark.parametrize(
+    "options", [{}, {"kw_only": True}, {"kw_only": True, "eq": False}], ids=str
+)
 def test_a_value_is_what_the_standard_library_makes(options: dict[str, bool]) -> None:
     for kind in two_ways(**options):
         one, same, other = kind(name="tape"), kind(name="tape", seen=True), kind(name="head")
