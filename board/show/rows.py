@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 
 from board.reckon.changes import Change, FirstKind, FirstLook
@@ -15,7 +16,7 @@ from board.show.lines import Bit, Line, Tone, line
 from board.show.moments import clock, counted
 from board.show.text import clean, cut, fill, on_one_line, pad, width, wrapped
 from board.state.fleet import Isolation, Lock, LoomState
-from grammar.entries import DueAt, PlaceKind
+from grammar.entries import DueAfterUse, DueAt, PlaceKind
 
 BAR_CELLS = 13
 _LIMIT_AT = 10  # the cell of the bar that stands for the limit
@@ -243,7 +244,8 @@ def due_words(summary: Summary, item: ActionLine) -> str:
         when = _clock(summary, due.moment)
         return f"OVERDUE since {when}" if item.is_overdue else f"due {when}"
     if item.is_overdue:
-        return f"OVERDUE {words}"
+        use = re.search(r"[0-9].*", due.written) if isinstance(due, DueAfterUse) else None
+        return f"OVERDUE after {on_one_line(use[0])}" if use else f"OVERDUE was {words}"
     if not isinstance(item.overdue, Refusal):
         return words
     why = "use unknown" if item.action.place.kind is PlaceKind.LOOM else "of no one loom"

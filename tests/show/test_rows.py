@@ -223,11 +223,19 @@ def test_an_old_gauge_verdict_says_so_once() -> None:
         ("; due early", "2026-11-26 06:00", "OVERDUE since 25 Nov 06:00"),  # which early one
         ("; due before start", "2026-11-25 06:00", "due before start"),
         ("; due in 4 h", "2026-11-25 06:00", "due in 4 h (use unknown)"),
+        ("; due in 4 h; running", "2026-11-25 01:00", "due in 4 h"),
+        ("; due in 4 h; running", "2026-11-25 06:00", "OVERDUE after 4 h"),
+        ("; due in 100 picks; running", "2026-11-25 06:00", "OVERDUE after 100 picks"),
     ],
 )
 def test_dues_in_words(due: str, now: str, words: str) -> None:
     summary = summed(f"22:10 A07 open look{due}", now=now)
     assert due_words(summary, summary.actions[0]) == words
+
+
+def test_what_was_due_before_a_start_that_came() -> None:
+    summary = summed("22:10 A07 stopped; open look; due before start", "22:30 A07 running")
+    assert due_words(summary, summary.actions[0]) == "OVERDUE was due before start"
 
 
 def test_a_due_that_no_one_loom_can_meet_says_so() -> None:
