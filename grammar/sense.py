@@ -49,6 +49,7 @@ def no_such_place(
     near = nearest(word, (*vocabulary.looms, *vocabulary.sections, "shed"))
     help = f"did you mean {near}?" if near else ""
     heads = {s.split()[0] for head in CLAUSE_HEADS for s in spellings(vocabulary, (head,))}
+    heads |= vocabulary.side_by_word.keys() | {s.split()[0] for s in vocabulary.part_by_word}
     if near is None and word.rstrip(".,:;") in heads:
         help = "write the loom before what was done"
     return f"no loom {written} stands in the register", help
