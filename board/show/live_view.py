@@ -15,7 +15,7 @@ from board.keys import Key, Name
 from board.reckon.summary import Summary
 from board.show.lines import Bit, Line, Tone, line, title
 from board.show.loom_screen import loom_lines, loom_table
-from board.show.must_see import View, head_lines, isolation_lines
+from board.show.must_see import View, caution_lines, head_lines, isolation_lines
 from board.show.screens import overview_lines
 from grammar.frozen import dataclass
 
@@ -212,7 +212,9 @@ def _cut_off(rows: list[Line], room: int, cells: int) -> list[Line]:
 def _body(summary: Summary, looking: Looking, view: View) -> list[Line]:
     match looking.page:
         case Page.LOOM:
-            return loom_lines(summary, looking.loom, view.width, most=500)
+            said = caution_lines(view.width)  # by the head of every page
+            own = loom_lines(summary, looking.loom, view.width, most=500)
+            return [row for row in own if row not in said]
         case Page.HELP:
             end = HELP_END_ENTER if _names_q(summary) else HELP_END
             texts = (*HELP, end, *HELP_LAST)
