@@ -13,6 +13,7 @@ from dataclasses import replace
 from datetime import datetime
 from enum import Enum
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from board.judging import Judged, judge
 from board.mill import Mill
@@ -31,6 +32,7 @@ from board.shell import CannotRun
 from board.sifting import OfOthers, Sifter
 from board.snapshot import FileReading
 from board.state.fold import fold
+from board.state.folded import Folded
 from board.state.logged import Logged
 from board.writing import (
     Draft,
@@ -50,6 +52,10 @@ from grammar.isolation_words import IsolationWords
 from grammar.phrases import spellings
 from grammar.reader import Reader
 
+if TYPE_CHECKING:
+    from board.bearing import Basis, Bearing
+
+MANY_BYTES = 1_500_000  # of logs, from which on an index is asked sooner than they are read
 _MOST_SIFTED = 20_000  # logs with what was read of them for some looms
 
 _WHO = re.compile(r"[^\s;#][^\s;]*")
@@ -97,12 +103,19 @@ class Desk:
     """Looks at entries for one log folder and writes them down."""
 
     def __init__(
-        self, folder: Path, mill: Mill, reader: Reader, clock: Callable[[], datetime]
+        self,
+        folder: Path,
+        mill: Mill,
+        reader: Reader,
+        clock: Callable[[], datetime],
+        bearing: Callable[[], Bearing] | None = None,
     ) -> None:
         self.folder = folder
         self.mill = mill
         self.reader = reader
         self.notices: tuple[str, ...] = ()  # logs that could not be read at the last look
+        self._open_bearing = bearing
+        self._bearing: Bearing | None = None  # opened when it is first needed
         self._clock = clock
         self._sifter = Sifter(mill.vocabulary)
         self._known: dict[str, tuple[Known, LogFile]] = {}  # logs as they were read last
@@ -130,17 +143,42 @@ class Desk:
     def look(self, typed: str, who: str | None, now: datetime) -> Judged:
         """What an entry would do if it were written now. Raises CannotRun without a folder."""
         made = draft(typed, who, now, self.mill, self.reader)
-        logs = self._logs()
-        before = next((log.data for log in logs if log.path == made.path), b"")
-        others = self._bearing_on(made, logs) if made.entry is not None else []
-        made = numbered(made, next_number(x.entry for x in others), self.reader)
+        basis = self._basis(made, now)
+        if basis is None:
+            start: Folded | None = None
+            logs = self._logs()
+            before = next((log.data for log in logs if log.path == made.path), b"")
+            others = self._bearing_on(made, logs) if made.entry is not None else []
+            numbers: Iterable[Logged] = others
+        else:
+            start, others = basis.start, list(basis.entries)
+            before = self._data_of(made.path)
+            numbers = self._numbering() if _opens(made) else ()
+        made = numbered(made, next_number(x.entry for x in numbers), self.reader)
         line = line_number(before, made, self._day_words)
-        judged = judge(made, line, others, self.mill, now)
+        judged = judge(made, line, others, self.mill, now, start)
         shift = _given_over(judged)
         if shift is None:
             return judged
-        seal = seal_for(self._whole(logs, shift), shift)
-        return judge(sealed(made, seal, self.reader), line, others, self.mill, now)
+        seal = seal_for(self._whole(self._logs(), shift), shift)
+        return judge(sealed(made, seal, self.reader), line, others, self.mill, now, start)
+
+    def _basis(self, made: Draft, now: datetime) -> Basis | None:
+        """What the index tells that bears on a draft, where reading the logs would take long."""
+        if made.entry is None or self._open_bearing is None:
+            return None
+        if sum(log.stamp[0] for log in self._listed() if log.stamp) < MANY_BYTES:
+            return None
+        self._bearing = self._bearing or self._open_bearing()
+        return self._bearing.on(made.entry, now)
+
+    def _numbering(self) -> list[Logged]:
+        """The entries with every number that was ever given, not only those in use."""
+        return self._read(self._logs(), frozenset(), OfOthers.ACTIONS)
+
+    def _data_of(self, path: str) -> bytes:
+        found = (read_file(log, self._clock()) for log in self._listed() if log.path == path)
+        return b"".join(file.data for file in found if isinstance(file, LogFile))
 
     def of_locks(self, typed: str) -> OfLocks:
         """Whether a line that stands nowhere is about a lock, or may be meant to be."""
@@ -287,6 +325,12 @@ class Desk:
         if isinstance(outcome, NotWritten):
             return Lost(judged=judged, sentence=outcome.sentence)
         return Put(judged=judged, line=outcome.line)
+
+
+def _opens(made: Draft) -> bool:
+    """Whether a draft opens an action without a number."""
+    clauses = made.entry.clauses if made.entry is not None else ()
+    return any(isinstance(c, e.Opened) and c.number is None for c in clauses)
 
 
 def _told(judged: Judged) -> object:

@@ -14,6 +14,7 @@ from datetime import datetime
 from board.mill import Mill
 from board.state.fleet import Complaint, Fleet, Handover, Source
 from board.state.fold import fold
+from board.state.folded import Folded
 from board.state.logged import Logged
 from board.state.usage import disagreements
 from board.writing import Draft
@@ -115,8 +116,18 @@ class Judged:
         return None
 
 
-def judge(draft: Draft, line: int, others: Iterable[Logged], mill: Mill, now: datetime) -> Judged:
-    """What a draft would do as that line of its log, among the other entries read."""
+def judge(
+    draft: Draft,
+    line: int,
+    others: Iterable[Logged],
+    mill: Mill,
+    now: datetime,
+    start: Folded | None = None,
+) -> Judged:
+    """What a draft would do as that line of its log, among the other entries read.
+
+    ``start`` is where the shed stood before these, where not all entries since the beginning are.
+    """
     path = draft.path
     others = list(others)
     own = [
@@ -124,7 +135,7 @@ def judge(draft: Draft, line: int, others: Iterable[Logged], mill: Mill, now: da
         for d in draft.reading.diagnostics
         if d.line == 2
     ]
-    before = fold(others, mill, now)
+    before = fold(others, mill, now, start)
     entry = draft.entry
     if entry is None:
         return Judged(
@@ -132,11 +143,11 @@ def judge(draft: Draft, line: int, others: Iterable[Logged], mill: Mill, now: da
             own=tuple(own), mill=mill,
         )  # fmt: skip
     logged = Logged(path=path, entry=replace(entry, line=line))
-    after = fold([*others, logged], mill, now)
+    after = fold([*others, logged], mill, now, start)
     then = before
     earlier = [x for x in others if x.entry.when <= entry.when]
     if len(earlier) < len(others):
-        then = fold(earlier, mill, entry.when)
+        then = fold(earlier, mill, entry.when, start)
     new = Counter((*after.complaints, *disagreements(after, mill)))
     new.subtract(Counter((*before.complaints, *disagreements(before, mill))))
     here: list[Complaint] = []

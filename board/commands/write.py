@@ -6,7 +6,7 @@ import gc
 from argparse import ArgumentParser, Namespace
 from collections.abc import Iterator
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from board.commands.options import add_index
 from board.desk import Against, Desk, Held, Lost, Put
@@ -21,6 +21,9 @@ from board.show.problems import complaint_record, drawn
 from board.show.understood import understood
 from board.state.fleet import Complaint
 from board.writing import no_entry
+
+if TYPE_CHECKING:
+    from board.bearing import Bearing
 from grammar.diagnostics import Diagnostic
 from grammar.frozen import dataclass
 
@@ -64,7 +67,15 @@ def run(options: Namespace, shell: Shell) -> int:
     if isinstance(mill, str):
         raise CannotRun(f"nothing was written: {mill}")
     reader = reader_for(mill.vocabulary, shell.environ)
-    desk = Desk(folder, mill, reader, shell.clock)
+
+    def bearing() -> Bearing:
+        from board.bearing import Bearing  # the index is loaded only where there are many logs
+
+        found = Bearing(folder, mill, reader, options.index, shell.environ, shell.clock)
+        shell.at_end.callback(found.close)
+        return found
+
+    desk = Desk(folder, mill, reader, shell.clock, bearing)
     who = desk.named(options.by) if options.by is not None else None
     fixed = moment_asked(options.at, mill)
     task = _Task(options=options, shell=shell, desk=desk, who=who, fixed=fixed)

@@ -39,11 +39,16 @@ from grammar.diagnostics import Diagnostic
 from grammar.making import changed
 
 
-def fold(entries: Iterable[Logged] | Counted, mill: Mill, as_of: datetime) -> Fleet:
-    """The fleet as of a moment (UTC), with every complaint of sense."""
+def fold(
+    entries: Iterable[Logged] | Counted,
+    mill: Mill,
+    as_of: datetime,
+    start: Folded | None = None,
+) -> Fleet:
+    """The fleet as of a moment (UTC), with every complaint of sense; from where ``start`` stood."""
     if not isinstance(entries, Counted):
         entries = counted(entries, as_of, mill.zone)
-    folding = Folding(mill=mill, as_of=as_of)
+    folding = Folding(mill=mill, as_of=as_of, start=start)
     folding.take(entries.entries)
     return folding.fleet((*entries.complaints, *folding.complaints))
 

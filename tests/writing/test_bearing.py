@@ -1,0 +1,117 @@
+"""An entry is judged by way of the index as it is by the lines that bear on it."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from board import desk
+from board.bearing import MOST_UNREAD, Bearing
+from board.desk import Desk
+from board.indexed import looked, open_index, snapshot_of
+from board.judging import Judged
+from board.loading import read_mill
+from board.mill import Mill
+from board.show.entry_screen import looked_lines
+from grammar.reader import Reader
+from tests.conftest import EXAMPLE, NOW, Run
+
+LINES = [
+    "A07 left tape 2.35 mm",
+    "A07 left tape 5.5 mm; note nobody believes it",
+    "A07 lock removed by KM",
+    "A07 running",
+    "A07 lock seen by RB; thread-locked",
+    "B11 isolated by RB lock 3",
+    "B03 fault cleared new clamp spring",
+    "B03 replaced right head broken; torque clamp screws 2.2 N.m; thread-locked; batch 7F",
+    "B03 moved left head from A09",
+    "A12 done no 47 changed",
+    "A12 done 22:40",
+    "A12 open look at the cover hinge; due early",
+    "A open oil the rails",
+    "B style 4410",
+    "A01-A06 stopped for power",
+    "A07 counter 18250.5 h",
+    "A07 counter 3 h",
+    "shed taken over by RB",
+    "shed handed over KM to RB",
+    "A06 struck 04:50 wrong loom",
+    "B15 struck 04:28 never done",
+    "2026-11-23T10:00 A07 stopped for warp",
+    "2026-11-20T09:30 B15 left guide 2 gap 0.30 mm",
+    "2026-10-30T09:30 A05 isolated by TN",
+    "04:50 A06 style 4410",
+    "A99 running",
+]
+
+Looks = Callable[[str], tuple[Judged, Judged]]
+
+
+@pytest.fixture(scope="module")
+def looks(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Looks]:
+    top = tmp_path_factory.mktemp("bearing")
+    shed = Path(shutil.copytree(EXAMPLE, top / "shed"))
+    mill = read_mill(shed)
+    assert isinstance(mill, Mill)
+    reader = Reader(mill.vocabulary)
+    later = NOW + timedelta(days=40)  # so that the stamps of the copied logs are trusted
+    index = open_index(shed, mill, reader, str(top / "i.sqlite"), {})
+    assert index is not None
+    snapshot_of(index, looked(shed, reader, index, later), NOW, later)
+    index.close()
+    bearing = Bearing(shed, mill, reader, str(top / "i.sqlite"), {}, lambda: later)
+    by_lines = Desk(shed, mill, reader, lambda: later)
+    by_index = Desk(shed, mill, reader, lambda: later, lambda: bearing)
+
+    def both(typed: str) -> tuple[Judged, Judged]:
+        return by_lines.look(typed, "KM", NOW), by_index.look(typed, "KM", NOW)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(desk, "MANY_BYTES", 0)
+        yield both
+    bearing.close()
+
+
+@pytest.mark.parametrize("typed", LINES)
+def test_it_is_judged_alike(looks: Looks, typed: str) -> None:
+    by_lines, by_index = looks(typed)
+    assert by_index.draft.line == by_lines.draft.line
+    assert (by_index.line, by_index.own, by_index.elsewhere) == (
+        by_lines.line,
+        by_lines.own,
+        by_lines.elsewhere,
+    )
+    assert by_index.struck == by_lines.struck
+    assert by_index.sealed_by == by_lines.sealed_by
+    assert [x.plain for x in looked_lines(by_index, 80)] == [
+        x.plain for x in looked_lines(by_lines, 80)
+    ]
+
+
+def test_the_lines_before_the_checkpoint_are_not_read(looks: Looks) -> None:
+    by_lines, by_index = looks(LINES[0])
+    assert by_index.after.looms["A07"].parts == by_lines.after.looms["A07"].parts
+    of_lines, of_index = (len(x.after.history.spells) for x in (by_lines, by_index))
+    assert of_index < of_lines  # the facts are those since the checkpoint
+
+
+def test_without_an_index_that_knows_the_logs_they_are_read(tmp_path: Path, run: Run) -> None:
+    shed = Path(shutil.copytree(EXAMPLE, tmp_path / "shed"))
+    with (shed / "long.log").open("w") as log:
+        log.write("day 2026-10-01 early by TN\n" + "# nothing\n" * (MOST_UNREAD // 5))
+    write = ("write", "A07 left tape 2.35 mm", "--by", "KM", "--at", NOW.isoformat())
+    index = ("--index", str(tmp_path / "none-yet.sqlite"))
+    done = run(*write, "--folder", str(shed), *index)
+    assert (done.code, done.err) == (0, "")
+    assert not (tmp_path / "none-yet.sqlite").exists()
+    run("board", str(shed), "--at", NOW.isoformat(), *index)
+    (tmp_path / "none-yet.sqlite").write_bytes(b"no index at all")
+    write = ("write", "A08 left tape 2.35 mm", *write[2:])
+    done = run(*write, "--folder", str(shed), *index)
+    assert (done.code, done.err) == (0, "")
+    assert "2.35 mm" in done.out
