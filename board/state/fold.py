@@ -38,13 +38,10 @@ from grammar import entries as e
 from grammar.diagnostics import Diagnostic
 from grammar.making import changed
 
+Entries = Iterable[Logged] | Counted
 
-def fold(
-    entries: Iterable[Logged] | Counted,
-    mill: Mill,
-    as_of: datetime,
-    start: Folded | None = None,
-) -> Fleet:
+
+def fold(entries: Entries, mill: Mill, as_of: datetime, start: Folded | None = None) -> Fleet:
     """The fleet as of a moment (UTC), with every complaint of sense; from where ``start`` stood."""
     if not isinstance(entries, Counted):
         entries = counted(entries, as_of, mill.zone)
@@ -63,8 +60,7 @@ class _Moves:
 
 _NO_MOVES = _Moves()
 
-# Clauses that look beyond their own loom.
-_CROSSING = frozenset({e.Moved, e.Opened, e.Done, e.Dropped})
+_CROSSING = frozenset({e.Moved, e.Opened, e.Done, e.Dropped})  # look beyond their own loom
 
 # A group's ``running`` and the looms that it left as they were, by the happening's identity.
 _KeptStill = dict[int, tuple[Happening, list[str]]]
@@ -120,8 +116,7 @@ class Folding:
     def minute(self, entries: Sequence[Logged]) -> None:
         """Everything that happens in one minute."""
         last = entries[-1].entry
-        if last.when <= self.as_of:
-            self.last_entry = last.when
+        self.last_entry = last.when if last.when <= self.as_of else self.last_entry
         if len(entries) == 1 and last.place.kind is e.PlaceKind.LOOM:
             happenings = happenings_of(entries[0], last.place.name)
             if not any(type(h.clause) in _CROSSING for h in happenings):
