@@ -7,6 +7,7 @@ import os
 import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
 
@@ -401,7 +402,7 @@ def test_an_index_of_another_version_is_left_as_it_is(
 ) -> None:
     out = built(kept, tmp_path / "group", {"north": two["north"]})
     file = out / "north" / "index.sqlite"
-    with sqlite3.connect(file) as connection:
+    with closing(sqlite3.connect(file)) as connection, connection:
         connection.execute("UPDATE meta SET value = 'other' WHERE key = 'fingerprint'")
     connection.close()
     done = command(kept, "find", "tape", "--archive", str(out), *HERE)

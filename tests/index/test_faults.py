@@ -15,6 +15,7 @@ import sys
 import threading
 import zlib
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -87,7 +88,7 @@ class Board:
             return _BUILT[self.logs]
         assert self.must_be_same() == ""
         assert b"CANARY" in self.without().out.encode()
-        with sqlite3.connect(self.file) as connection:
+        with closing(sqlite3.connect(self.file)) as connection, connection:
             assert connection.execute("SELECT count(*) FROM checkpoint").fetchone()[0] > 2
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         connection.close()
@@ -162,7 +163,7 @@ def test_a_byte_changed_inside_of_what_is_kept(board: Board, seed: int) -> None:
     """Where SQLite itself sees nothing wrong: a state, facts, a reading, the bytes of a log."""
     dice = random.Random(seed)
     board.built()
-    with sqlite3.connect(board.file) as connection:
+    with closing(sqlite3.connect(board.file)) as connection, connection:
         blobs = [
             ("checkpoint", "state", "upto"), ("segment", "members", "start"), ("file", "told", "id"),
             ("file", "reading", "id"), ("file", "data", "id"),
@@ -186,13 +187,13 @@ def test_a_value_of_another_kind_in_any_column(board: Board, seed: int) -> None:
     """As a hand that knows SQLite might leave it: never a traceback."""
     data = board.built()
     dice = random.Random(seed)
-    with sqlite3.connect(board.file) as connection:
+    with closing(sqlite3.connect(board.file)) as connection, connection:
         cells = _cells(connection)
     connection.close()
     for table, column in cells:
         value = dice.choice((None, -1, 1 << 62, "text", b"\0\xff", 1.5))
         board.put(data)
-        with sqlite3.connect(board.file) as connection:
+        with closing(sqlite3.connect(board.file)) as connection, connection:
             try:
                 connection.execute(f"UPDATE OR IGNORE {table} SET {column} = ?", (value,))
             except sqlite3.IntegrityError:
@@ -208,7 +209,7 @@ def test_a_value_of_another_kind_in_any_column(board: Board, seed: int) -> None:
 )
 def test_a_table_that_is_gone(board: Board, table: str) -> None:
     board.built()
-    with sqlite3.connect(board.file) as connection:
+    with closing(sqlite3.connect(board.file)) as connection, connection:
         connection.execute(f"DROP TABLE {table}")
     connection.close()
     board.must_be_same()
@@ -229,7 +230,7 @@ def test_a_bomb_in_what_is_kept_does_not_go_off(board: Board, tmp_path: Path) ->
     ):
         for data in (bomb, zlib.crc32(bomb).to_bytes(4, "big") + bomb):
             board.built()
-            with sqlite3.connect(board.file) as connection:
+            with closing(sqlite3.connect(board.file)) as connection, connection:
                 connection.execute(f"UPDATE {table} SET {column} = ?", (data,))
             connection.close()
             for command in ("board", "figures"):
@@ -279,7 +280,7 @@ def test_a_file_of_something_else_is_left_as_it_is(board: Board, length: int) ->
 @pytest.mark.parametrize("application", [0, 0x0F055112])
 def test_a_database_of_another_program_is_left_as_it_is(board: Board, application: int) -> None:
     board.file.parent.mkdir()
-    with sqlite3.connect(board.file) as connection:
+    with closing(sqlite3.connect(board.file)) as connection, connection:
         connection.execute(f"PRAGMA application_id = {application}")
         connection.execute("CREATE TABLE file (id INTEGER PRIMARY KEY, path TEXT)")
         connection.execute("INSERT INTO file VALUES (1, 'precious')")
@@ -304,7 +305,7 @@ def test_one_of_the_logs_named_as_the_index(board: Board) -> None:
 )  # fmt: skip
 def test_an_index_of_another_time_is_made_anew(board: Board, change: str) -> None:
     board.built()
-    with sqlite3.connect(board.file) as connection:
+    with closing(sqlite3.connect(board.file)) as connection, connection:
         connection.execute("UPDATE file SET told = NULL, entries = 7")
         connection.execute(change)
     connection.close()
@@ -317,7 +318,7 @@ def test_an_index_of_another_program_of_the_same_name(
 ) -> None:
     """Whatever module was changed, what was read by the old one is read again."""
     board.built()
-    with sqlite3.connect(board.file) as connection:
+    with closing(sqlite3.connect(board.file)) as connection, connection:
         connection.execute("UPDATE file SET entries = 7")
     connection.close()
     monkeypatch.setattr(fingerprint, "_program", lambda: "changed")

@@ -11,7 +11,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from datetime import timedelta
 from pathlib import Path
 
@@ -167,21 +167,21 @@ def _overwritten(file: Path) -> None:
 
 
 def _emptied_by_sql(file: Path) -> None:
-    with sqlite3.connect(file) as connection:
+    with closing(sqlite3.connect(file)) as connection, connection:
         for table in ("file", "segment", "meta"):
             connection.execute(f"DELETE FROM {table}")
     connection.close()
 
 
 def _dropped_by_sql(file: Path) -> None:
-    with sqlite3.connect(file) as connection:
+    with closing(sqlite3.connect(file)) as connection, connection:
         connection.execute("DROP TABLE file")
     connection.close()
 
 
 def _another_made(file: Path) -> None:
     """Another program, of another time, made it anew for itself."""
-    with sqlite3.connect(file) as connection:
+    with closing(sqlite3.connect(file)) as connection, connection:
         connection.execute("UPDATE meta SET value = 'other'")
     connection.close()
 
