@@ -34,7 +34,7 @@ class Basis:
     entries: tuple[Logged, ...]
 
 
-MOST_UNREAD = 500_000  # [bytes] of logs that the index does not know as they stand
+MOST_UNREAD = 500_000  # [bytes] of logs that the index does not know
 
 
 class Bearing:
@@ -77,7 +77,7 @@ class Bearing:
             assert self._file is not None
             self._index = Index(self._file, self._folder, self._mill, self._reader)
         index, clock = self._index, self._clock()
-        if _unread(self._folder, index, clock) > MOST_UNREAD:
+        if _unread(self._folder, index) > MOST_UNREAD:
             return None  # it was made for another program, or never finished: left to the board
         shelf = looked(self._folder, self._reader, index, clock)
         index.commit()
@@ -100,8 +100,8 @@ class Bearing:
             )
 
 
-def _unread(folder: Path, index: Index, now: datetime) -> int:
-    """How much there is in a folder that an index does not know as it stands [bytes]."""
+def _unread(folder: Path, index: Index) -> int:
+    """How much of a folder an index does not know, by the size of the logs [bytes]."""
     listing = list_logs(folder)
     if isinstance(listing, FolderMissing | FolderEmpty):
         return 0
@@ -109,6 +109,5 @@ def _unread(folder: Path, index: Index, now: datetime) -> int:
     return sum(
         log.stamp[0]
         for log in listing.logs
-        if log.stamp is not None
-        and (log.path not in known or not known[log.path].stands(log.stamp, now))
+        if log.stamp is not None and (log.path not in known or known[log.path].size != log.stamp[0])
     )

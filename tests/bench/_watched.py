@@ -24,6 +24,7 @@ from types import TracebackType
 
 from tests.bench._place import NotMeasured, Place
 from tests.bench._process import ROOT
+from tests.bench.generate import AS_OF
 
 LONGEST_S = 60.0  # [s] for a commit to come
 STEADY_S = 1.0  # [s] without a commit: nothing is left to do
@@ -38,7 +39,8 @@ class Watched:
         self._main, self._side = pty.openpty()
         ioctl(self._side, termios.TIOCSWINSZ, struct.pack("HHHH", 50, 120, 0, 0))
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "board", "watch", *options],
+            # as on the day itself: else every save would change what is long folded
+            [sys.executable, "-m", "board", "watch", *options, "--at", AS_OF],
             cwd=ROOT, stdin=self._side, stdout=self._side, stderr=subprocess.DEVNULL,
             env={**os.environ, **place.environ, "TERM": "xterm-256color"},
         )  # fmt: skip
