@@ -23,6 +23,7 @@ from tests.bench._watched import (
 )
 
 SAVES, LEAST = 12, 3  # for each pass, and where they take long
+BETWEEN_S = 2.5  # [s] until the picture of a save is reckoned: the next one would wait for it
 AT_ONCE = 500
 
 Save = Callable[[Path, bytes], float]
@@ -48,7 +49,7 @@ def _saves(place: Place, manners: tuple[Save, ...]) -> Reached:
             save = manners[number % len(manners)]
             begun = save(log, f"05:{number % 60:02d} B02 note watched {perf_counter()}\n".encode())
             times.append(board.committed_after(begun, path, log.stat().st_size) * 1e3)
-            board.steady(0.1)
+            board.steady(BETWEEN_S)
             if sum(times) > ENOUGH_S * 1e3 and len(times) >= LEAST:
                 break
         peak = peak_mib(board.process.pid)
