@@ -209,7 +209,7 @@ def scheduler() -> Iterator[str]:
     """The address of a cluster of two processes on this machine."""
     distributed = pytest.importorskip("distributed")
     with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None,
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=":0",
         host="127.0.0.1",
     ) as cluster:  # fmt: skip
         yield cluster.scheduler_address

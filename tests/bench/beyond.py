@@ -77,7 +77,7 @@ def cluster(workers: int) -> Iterator[str]:
     import distributed
 
     with distributed.LocalCluster(
-        n_workers=workers, threads_per_worker=1, processes=True, dashboard_address=None,
+        n_workers=workers, threads_per_worker=1, processes=True, dashboard_address=":0",
         host="127.0.0.1",
     ) as found:  # fmt: skip
         yield found.scheduler_address

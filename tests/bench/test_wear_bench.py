@@ -59,8 +59,11 @@ def test_bands_hold_on_simulated_fleets_quickly(shape, noise, past):
     assert 0.86 <= wear_coverage.coverage(cells) <= 0.96
 
 
+# forty past lives take as long as all the others: `python -m tests.bench.wear_coverage` has them
 @pytest.mark.slow
-@pytest.mark.parametrize(("shape", "noise", "past"), wear_coverage.CASES)
+@pytest.mark.parametrize(
+    ("shape", "noise", "past"), [case for case in wear_coverage.CASES if case[2] <= 12]
+)
 def test_bands_hold_on_a_thousand_lives_a_case(shape, noise, past):
     cells = wear_coverage.run_case(shape, noise, past, fleets=250)
     share = wear_coverage.coverage(cells)
