@@ -168,7 +168,6 @@ class Index:
         with self._writing():
             segments.void_after(self._connection, micros(now))
             self._bake(as_of)
-            self._readings.warm(segments.latest(self._connection, standing.END))
             self._voids = 0
         self.commit()
 

@@ -11,7 +11,7 @@ import zlib
 from collections import OrderedDict
 from datetime import UTC, datetime
 
-from board.index.packing import pack, unpack
+from board.index.packing import unpack
 from board.index.schema import moment
 from board.record.reads import Reads
 from board.state import made
@@ -40,17 +40,6 @@ class Readings:
             reading = self._made(packed, data, growing)
             self.note(id, reading)
         return reading
-
-    def warm(self, since: int | None) -> None:
-        """Keep packed what is read at every look: the logs with an entry since a moment [us]."""
-        if since is None:
-            return
-        cold = self.connection.execute(
-            "SELECT id FROM file WHERE last >= ? AND reading IS NULL", (since,)
-        ).fetchall()
-        for (id,) in cold:
-            packed = pack(self.of(id))
-            self.connection.execute("UPDATE file SET reading = ? WHERE id = ?", (packed, id))
 
     def note(self, id: int, reading: Reading) -> None:
         """Keep a reading in memory, and the oldest no longer where there are too many."""

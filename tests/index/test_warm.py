@@ -1,4 +1,4 @@
-"""What a second look at an unchanged shed need not do again."""
+"""What a start need not do again, and what it need not load."""
 
 from __future__ import annotations
 
@@ -6,26 +6,9 @@ import os
 import shutil
 import subprocess
 import sys
-from datetime import timedelta
 from pathlib import Path
 
-import pytest
-
-from board import loading
-from tests.conftest import EXAMPLE, NOW, ROOT, Run
-
-
-def test_no_log_is_read_again(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    asked = ("board", str(EXAMPLE), "--at", NOW.isoformat(), "--json")
-    long_after, index = NOW + timedelta(days=40), ("--index", str(tmp_path / "i.sqlite"))
-    first = run(*asked, *index, now=long_after)
-
-    def reader_for(*_: object) -> None:
-        raise AssertionError("a reader was made")
-
-    monkeypatch.setattr(loading, "reader_for", reader_for)
-    again = run(*asked, *index, now=long_after)
-    assert (again.code, again.out, again.err) == (0, first.out, "")
+from tests.conftest import ROOT
 
 
 def test_a_search_starts_without_arrays_and_reckoning() -> None:
