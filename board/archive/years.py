@@ -60,9 +60,9 @@ class YearsNoted:
         """What another program put away meanwhile."""
         return self._index.others()
 
-    def keep(self, file: LogFile, reading: Reading, now: datetime) -> Known:
-        """Put a log's reading away, and note its years."""
-        known = self._index.keep(file, reading, now)
+    def keep(self, file: LogFile, reading: Reading, now: datetime, over: Known | None) -> Known:
+        """Put a log's reading away, and note its years. Raises Overtaken."""
+        known = self._index.keep(file, reading, now, over)
         self._noted[file.path] = _told(known), _years(reading)
         return known
 
@@ -70,10 +70,10 @@ class YearsNoted:
         """The same bytes, with another stamp."""
         return self._index.restamp(file, now)
 
-    def drop(self, path: str) -> None:
-        """Forget a log."""
+    def drop(self, path: str, over: Known | None) -> None:
+        """Forget a log. Raises Overtaken."""
+        self._index.drop(path, over)
         self._noted.pop(path, None)
-        self._index.drop(path)
 
     def reading(self, path: str) -> Reading:
         """The reading of a log that is kept."""

@@ -1,17 +1,13 @@
 """The index of one log folder: a cabinet on the disk, and the shed's state kept beside it.
 
 For one process and any of its threads. Another program may write to the same file: what it wrote
-is seen at the next look. Every change is one transaction, so that a killed program leaves either
-all of it or nothing.
+is seen at the next look, and nothing of it is replaced by what was read before it was written.
 """
 
 from __future__ import annotations
 
-import sqlite3
-import threading
-import time
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -19,10 +15,10 @@ from typing import Any
 from board.index import columns, rows, segments, shifts, standing, words
 from board.index.fingerprint import fingerprint
 from board.index.readings import Readings
-from board.index.schema import FAULTS, Unusable, is_passing, open_index, remove
 from board.index.tails import Tail, Tails
+from board.index.transactions import Transactions
 from board.mill import Mill
-from board.record.cabinet import Known, known_of
+from board.record.cabinet import Known, Overtaken, known_of
 from board.record.files import LogFile
 from board.record.reads import Reads
 from board.state.fleet import Complaint, Handover
@@ -31,7 +27,6 @@ from grammar.entries import Seal, Shift
 from grammar.frozen import dataclass
 from grammar.readings import Reading
 
-LONGEST_COMMIT_S = 0.08  # [s] after which what is put away so far is committed
 HOT = timedelta(days=3)  # a log with an entry since then is likely to be asked for again
 BAKED_AT = 25_000  # entries that are put away, at most, before old ones are folded
 IN_VAIN = 3  # how often, before folding waits for the last log: the order is not that of time
@@ -45,33 +40,20 @@ class Reckoned:
     seals: Mapping[Shift, Seal]
 
 
-class Index:
+class Index(Transactions):
     """A cabinet (``board.record.cabinet``) that knows what its readings add up to."""
 
     def __init__(self, file: Path, folder: Path, mill: Mill, reader: Reads) -> None:
         """Open or make an index; ``reader`` reads in the mill's words. Raises Unusable."""
-        self.file = file
+        super().__init__(file, fingerprint(folder, mill))
         self.mill = mill
-        self._lock = threading.RLock()
-        self._began: float | None = None
-        self._mark = fingerprint(folder, mill)
-        self._connection = open_index(file, self._mark)
         self._readings = Readings(self._connection, reader)
-        self._seen_version = self._version()
-        self._told_version = self._seen_version  # -1 where what was put away was given up
         self._unbaked = 0  # entries put away since the last baking
         self._voids = 0  # how often that was in vain
         self._tails = Tails(self._readings, mill)
         self._tail: Tail | None = None
         self._old: dict[tuple[str, tuple[int, int] | None], list[Any]] = {}
-        self._generation = 0  # counts what may have made a tail void
-
-    def close(self) -> None:
-        """Let go of the file; what is put away and not committed is found again another time."""
-        with self._lock:
-            self._give_up()
-            with suppress(sqlite3.Error):
-                self._connection.close()
+        self._generation = 0
 
     # -- the cabinet -----------------------------------------------------------------------
 
@@ -86,12 +68,13 @@ class Index:
         with self._telling():
             return self.known() if self._version() != self._told_version else None
 
-    def keep(self, file: LogFile, reading: Reading, now: datetime) -> Known:
-        """Put a log's reading in the place of the one before it."""
+    def keep(self, file: LogFile, reading: Reading, now: datetime, over: Known | None) -> Known:
+        """Put a log's reading in the place of the one before it. Raises Overtaken."""
         known = known_of(file, now)
         last = max((e.when for e in reading.entries), default=None)
         hot = last is not None and last > now - HOT
         with self._writing():
+            self._must_stand(file.path, over)
             before = self._before(file.path)
             lines = self._lines_of(file.path)
             put = rows.put(self._connection, file, known, reading, before, packed=hot)
@@ -123,17 +106,24 @@ class Index:
             stands = rows.restamp(self._connection, file.path, known)
         return known if stands else None
 
-    def drop(self, path: str) -> None:
-        """Forget a log."""
+    def drop(self, path: str, over: Known | None) -> None:
+        """Forget a log, if it is the one that was known. Raises Overtaken."""
         with self._telling():
             if rows.id_of(self._connection, path) is None:
                 return
         with self._writing():
             id = rows.id_of(self._connection, path)
             if id is not None:
+                self._must_stand(path, over)
                 words.put(self._connection, self._lines_of(path), ())
                 self._void(rows.drop(self._connection, id, self._readings.of(id)))
                 self._readings.forget(id)
+
+    def _must_stand(self, path: str, over: Known | None) -> None:
+        """Raises Overtaken where another program has put something else there meanwhile."""
+        stands = rows.known(self._connection, path).get(path)
+        if stands != over:
+            raise Overtaken(stands)
 
     def reading(self, path: str) -> Reading:
         """The reading of a log that is kept."""
@@ -265,85 +255,6 @@ class Index:
             return tail
         return self._tails.at(tail.as_of)
 
-    def _see_others(self) -> None:
-        """Forget what is kept in memory where another program has written meanwhile."""
-        version = self._version()
-        if version != self._seen_version:
-            self._seen_version = version
-            self._generation += 1
-            self._readings.clear()
-
-    def _version(self) -> int:
-        version: int = self._connection.execute("PRAGMA data_version").fetchone()[0]
-        return version
-
-    # -- transactions ----------------------------------------------------------------------
-
-    @contextmanager
-    def _telling(self) -> Iterator[None]:
-        with self._lock:
-            own = False
-            try:
-                own = not self._connection.in_transaction
-                if own:
-                    self._connection.execute("BEGIN")  # all that is read is of one moment
-                    self._connection.execute("SELECT 1 FROM meta LIMIT 1").fetchone()
-                    self._see_others()
-                yield
-            except FAULTS as error:
-                raise self._trouble("read", error) from error
-            finally:
-                if own:
-                    with suppress(sqlite3.Error):
-                        self._connection.execute("COMMIT")
-
-    @contextmanager
-    def _writing(self) -> Iterator[None]:
-        """Inside of a transaction, which goes on for a while: one for each file costs too much."""
-        with self._lock:
-            try:
-                if not self._connection.in_transaction:
-                    self._connection.execute("BEGIN IMMEDIATE")
-                    self._began = time.monotonic()
-                    self._see_others()
-                    if not self._is_still_ours():
-                        raise Unusable(f"the index {self.file} was made anew by another program")
-                yield
-                if self._began and time.monotonic() - self._began > LONGEST_COMMIT_S:
-                    self.commit()
-            except FAULTS as error:
-                raise self._trouble("written", error) from error
-            except BaseException:
-                self._give_up()
-                raise
-
-    def _trouble(self, done: str, error: Exception) -> Unusable:
-        """What to raise for a trouble; an index with a fault in it is deleted, to be made anew."""
-        self._give_up()
-        if is_passing(error):
-            return Unusable(f"the index {self.file} cannot be {done}: {error}")
-        self.close()
-        remove(self.file)
-        return Unusable(f"the index {self.file} was damaged and is made anew", mended=True)
-
-    def _is_still_ours(self) -> bool:
-        row = self._connection.execute("SELECT value FROM meta WHERE key = 'fingerprint'")
-        found = row.fetchone()
-        return found is not None and found[0] == self._mark
-
-    def _give_up(self) -> None:
-        self._generation += 1
+    def _forget(self) -> None:
+        self._generation += 1  # counts what may have made a tail void
         self._readings.clear()
-        with suppress(sqlite3.Error):
-            if self._connection.in_transaction:
-                self._told_version = -1
-                self._connection.execute("ROLLBACK")
-
-    def commit(self) -> None:
-        """Make what was put away so far last."""
-        with self._lock:
-            try:
-                if self._connection.in_transaction:
-                    self._connection.execute("COMMIT")
-            except sqlite3.Error as error:
-                raise self._trouble("written", error) from error

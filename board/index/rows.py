@@ -35,10 +35,12 @@ class Told:
     unfinished: Source | None
 
 
-def known(connection: sqlite3.Connection) -> dict[str, Known]:
-    """Every log that is kept, by its path."""
+def known(connection: sqlite3.Connection, path: str | None = None) -> dict[str, Known]:
+    """Every log that is kept, by its path; or the one of this path, if there is one."""
     rows = connection.execute(
         "SELECT path, size, mtime_ns, ctime_ns, digest, growing, ended, settles, trusted FROM file"
+        + ("" if path is None else " WHERE path = ?"),
+        () if path is None else (path,),
     )
     return {
         path: Known(

@@ -75,6 +75,18 @@ def known_of(file: LogFile, now: datetime | None = None) -> Known:
     )
 
 
+class Overtaken(Exception):
+    """Another program has put a log away meanwhile; ``stands`` is what is known of it now.
+
+    What is put in its place must have been read after that: a reading made before may be the older
+    of the two.
+    """
+
+    def __init__(self, stands: Known | None) -> None:
+        super().__init__("another program was first")
+        self.stands = stands
+
+
 class Cabinet(Protocol):
     """Keeps the reading of each log by its path."""
 
@@ -87,14 +99,18 @@ class Cabinet(Protocol):
         Another program may have put something away, or what was put away may have been lost.
         """
 
-    def keep(self, file: LogFile, reading: Reading, now: datetime) -> Known:
-        """Put a log's reading in the place of the one before it."""
+    def keep(self, file: LogFile, reading: Reading, now: datetime, over: Known | None) -> Known:
+        """Put a log's reading in the place of the one before it.
+
+        ``over`` is what was known of the log before this was read. Raises Overtaken where another
+        stands there by now.
+        """
 
     def restamp(self, file: LogFile, now: datetime) -> Known | None:
         """The same bytes, with another stamp; None where others stand there by now."""
 
-    def drop(self, path: str) -> None:
-        """Forget a log."""
+    def drop(self, path: str, over: Known | None) -> None:
+        """Forget a log that is gone. ``over`` as in ``keep``. Raises Overtaken."""
 
     def reading(self, path: str) -> Reading:
         """The reading of a log that is kept."""
@@ -120,7 +136,7 @@ class Drawers:
     def others(self) -> None:
         """Nobody else puts anything here."""
 
-    def keep(self, file: LogFile, reading: Reading, now: datetime) -> Known:
+    def keep(self, file: LogFile, reading: Reading, now: datetime, over: Known | None) -> Known:
         """Put a log's reading in the place of the one before it."""
         self._files[file.path] = file
         self._readings[file.path] = reading
@@ -131,7 +147,7 @@ class Drawers:
         self._files[file.path] = file
         return known_of(file)
 
-    def drop(self, path: str) -> None:
+    def drop(self, path: str, over: Known | None) -> None:
         """Forget a log."""
         self._files.pop(path, None)
         self._readings.pop(path, None)

@@ -15,7 +15,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import assert_never
 
-from board.record.cabinet import Cabinet, Drawers, Known, joined
+from board.record.cabinet import Cabinet, Drawers, Known, Overtaken, joined
 from board.record.files import (
     FolderEmpty,
     FolderMissing,
@@ -114,14 +114,27 @@ class Shelf:
         cabinet = anew() if anew is not None else self._cabinet
         self._reader = reader
         self._cabinet = cabinet
-        self.adopt(files, now)
+        if anew is not None:
+            self._kept = dict(cabinet.known())  # another program may have begun it
+        if not self.adopt(files, now):
+            self.look(now)
 
-    def adopt(self, files: Iterable[LogFile], now: datetime) -> None:
-        """Take logs as they were read before, without a look at the disk."""
+    def adopt(self, files: Iterable[LogFile], now: datetime) -> bool:
+        """Take logs as they were read before, without a look at the disk; whether all are ours.
+
+        One that another program put into the cabinet before stays as it stands there: which of
+        the two is newer is not known.
+        """
+        all_ours = True
         for file in files:
             self._names.setdefault(file.path, LogName(path=file.path, file=self._top / file.path))
             reading = self._reader.read(file.data, file.last_line)
-            self._kept[file.path] = self._cabinet.keep(file, reading, now)
+            try:
+                self._kept[file.path] = self._cabinet.keep(file, reading, now, None)
+            except Overtaken as by:
+                all_ours = False
+                self._yield_to(by, file.path)
+        return all_ours
 
     def look(self, now: datetime, progress: Callable[[int, int], None] | None = None) -> None:
         """Read every log of the folder that is not known as it stands; ``now`` is the clock's.
@@ -139,7 +152,12 @@ class Shelf:
         closed = [skipped for skipped in listing.skipped if skipped.lack is Lack.UNREADABLE]
         for gone in (self._kept.keys() | self._unread.keys()) - {log.path for log in logs}:
             if not any(gone == one.path or gone.startswith(f"{one.path}/") for one in closed):
-                self._forget(gone)
+                try:
+                    self._forget(gone)
+                except Overtaken as by:
+                    self._yield_to(by, gone)
+                    self.look(now, progress)  # it may be back
+                    return
         self._names |= {log.path: log for log in logs}
         unread = [
             log
@@ -219,6 +237,21 @@ class Shelf:
         return not told and not kept.begins(found.data)
 
     def _take(self, log: LogName, found: LogFile | Skipped, now: datetime) -> None:
+        while True:
+            try:
+                return self._put_away(log, found, now)
+            except Overtaken as by:
+                self._yield_to(by, log.path)
+                found = read_file(log, now)
+
+    def _yield_to(self, by: Overtaken, path: str) -> None:
+        """Go by what another program put away."""
+        if by.stands is None:
+            self._kept.pop(path, None)
+        else:
+            self._kept[path] = by.stands
+
+    def _put_away(self, log: LogName, found: LogFile | Skipped, now: datetime) -> None:
         kept = self._kept.get(log.path)
         if isinstance(found, LogFile):
             for troubles in (self._held, self._unread, self._passed_over, self._waiting):
@@ -226,7 +259,7 @@ class Shelf:
             same = kept is not None and kept.same(found)
             known = self._cabinet.restamp(found, now) if same else None
             if known is None:
-                known = self._cabinet.keep(found, self._understood(kept, found), now)
+                known = self._cabinet.keep(found, self._understood(kept, found), now, kept)
             self._kept[log.path] = known
         elif found.lack is Lack.UNREADABLE and kept is not None:
             self._waiting.pop(log.path, None)
@@ -268,7 +301,7 @@ class Shelf:
         return known is not None
 
     def _forget(self, path: str) -> None:
+        self._cabinet.drop(path, self._kept.get(path))  # another program may know it
         self._kept.pop(path, None)
-        self._cabinet.drop(path)  # another program may know it
         for troubles in (self._held, self._unread, self._passed_over, self._waiting):
             troubles.pop(path, None)

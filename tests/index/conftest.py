@@ -7,20 +7,20 @@ from datetime import timedelta
 
 import pytest
 
-from board.index import index, segments, standing
+from board.index import segments, standing, transactions
 
 
 @pytest.fixture(autouse=True)
 def closed(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """What a test opened and left open is closed: Python 3.13 warns of it."""
     opened = []
-    real = index.open_index
+    real = transactions.open_index
 
     def open_index(*arguments: object) -> object:
         opened.append(real(*arguments))  # type: ignore[arg-type]
         return opened[-1]
 
-    monkeypatch.setattr(index, "open_index", open_index)
+    monkeypatch.setattr(transactions, "open_index", open_index)
     yield
     for connection in opened:
         connection.close()

@@ -1,0 +1,124 @@
+"""One file of SQLite as an index uses it: who may write when, and what becomes of a trouble.
+
+Every change is one transaction, so that a killed program leaves either all of it or nothing.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from board.index.schema import FAULTS, Unusable, is_passing, open_index, remove
+from board.record.cabinet import Overtaken
+
+LONGEST_COMMIT_S = 0.08  # [s] after which what is put away so far is committed
+LOST = -1  # the version that was told, where what was put away was given up
+
+
+class Transactions:
+    """A file of SQLite, for one process and any of its threads."""
+
+    def __init__(self, file: Path, mark: str) -> None:
+        """Open or make the file for what has this mark. Raises Unusable."""
+        self.file = file
+        self._lock = threading.RLock()
+        self._began: float | None = None
+        self._mark = mark
+        self._connection = open_index(file, mark)
+        self._seen_version = self._version()
+        self._told_version = self._seen_version
+
+    def close(self) -> None:
+        """Let go of the file; what is put away and not committed is found again another time."""
+        with self._lock:
+            self._give_up()
+            with suppress(sqlite3.Error):
+                self._connection.close()
+
+    def _forget(self) -> None:
+        """Forget what is kept in memory of the file: it may say something else by now."""
+        raise NotImplementedError
+
+    def _see_others(self) -> None:
+        version = self._version()
+        if version != self._seen_version:
+            self._seen_version = version
+            self._forget()
+
+    def _version(self) -> int:
+        version: int = self._connection.execute("PRAGMA data_version").fetchone()[0]
+        return version
+
+    @contextmanager
+    def _telling(self) -> Iterator[None]:
+        with self._lock:
+            own = False
+            try:
+                own = not self._connection.in_transaction
+                if own:
+                    self._connection.execute("BEGIN")  # all that is read is of one moment
+                    self._connection.execute("SELECT 1 FROM meta LIMIT 1").fetchone()
+                    self._see_others()
+                yield
+            except FAULTS as error:
+                raise self._trouble("read", error) from error
+            finally:
+                if own:
+                    with suppress(sqlite3.Error):
+                        self._connection.execute("COMMIT")
+
+    @contextmanager
+    def _writing(self) -> Iterator[None]:
+        """Inside of a transaction, which goes on for a while: one for each file costs too much."""
+        with self._lock:
+            try:
+                if not self._connection.in_transaction:
+                    self._connection.execute("BEGIN IMMEDIATE")
+                    self._began = time.monotonic()
+                    self._see_others()
+                    if not self._is_still_ours():
+                        raise Unusable(f"the index {self.file} was made anew by another program")
+                yield
+                if self._began and time.monotonic() - self._began > LONGEST_COMMIT_S:
+                    self.commit()
+            except FAULTS as error:
+                raise self._trouble("written", error) from error
+            except Overtaken:
+                raise  # before anything was written: what was put away before it stays
+            except BaseException:
+                self._give_up()
+                raise
+
+    def _trouble(self, done: str, error: Exception) -> Unusable:
+        """What to raise for a trouble; an index with a fault in it is deleted, to be made anew."""
+        self._give_up()
+        if is_passing(error):
+            return Unusable(f"the index {self.file} cannot be {done}: {error}")
+        self.close()
+        remove(self.file)
+        return Unusable(f"the index {self.file} was damaged and is made anew", mended=True)
+
+    def _is_still_ours(self) -> bool:
+        row = self._connection.execute("SELECT value FROM meta WHERE key = 'fingerprint'")
+        found = row.fetchone()
+        return found is not None and found[0] == self._mark
+
+    def _give_up(self) -> None:
+        self._forget()
+        with suppress(sqlite3.Error):
+            if self._connection.in_transaction:
+                self._told_version = LOST
+                self._connection.execute("ROLLBACK")
+
+    def commit(self) -> None:
+        """Make what was put away so far last."""
+        with self._lock:
+            try:
+                if self._connection.in_transaction:
+                    self._connection.execute("COMMIT")
+            except sqlite3.Error as error:
+                raise self._trouble("written", error) from error
