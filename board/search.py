@@ -13,17 +13,15 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import field
 from datetime import datetime
 
+from board.near import RecordWords, WordsOf, near
 from board.searched import Found, lines_of, looms_of_place
 from board.snapshot import Snapshot
 from board.state.history import StyleChange
-from board.wordings import Term, known_words, terms
+from board.wordings import Term, terms
 from grammar import entries as e
 from grammar.folding import fold, fold_word
 from grammar.frozen import dataclass
-from grammar.nearest import allowed_slips, distance
 from grammar.vocabulary import Vocabulary, alternatives
-
-MOST_NEAR = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,11 +80,11 @@ def search(
     *,
     around: int = 0,
     written_by: datetime | None = None,
-    texts: Callable[[], Iterable[str]] | None = None,
+    record: RecordWords | None = None,
 ) -> Answer:
     """The lines that answer a question, each with up to ``around`` neighbours to each side.
 
-    ``written_by``: as the record stood then, without what is later. ``texts`` tells the text of
+    ``written_by``: as the record stood then, without what is later. ``record`` tells the words of
     every line, where the snapshot holds only some of them.
     """
     lines = lines_of(snapshot, until=written_by)
@@ -96,16 +94,14 @@ def search(
     hits = [f for f in lines if all(test(f) for test in tests)]
     if wanted:
         hits = [f for f in hits if _holds(f, wanted)]
-    near: dict[str, tuple[str, ...]] = {}
+    spellings: dict[str, tuple[str, ...]] = {}
     if not hits and wanted:
-        told = texts() if texts is not None else (f.text for f in lines)
-        folded = [fold(text).text for text in told]
-        near = {t.written: _near(t.written, folded, vocabulary) for t in wanted}
-        near = {word: words for word, words in near.items() if words}
+        known = record if record is not None else WordsOf.of(f.text for f in lines)
+        spellings = {t.written: near(t.written, known, vocabulary) for t in wanted}
     return Answer(
         hits=tuple(_with_neighbours(hits, lines, around)),
         totals=totals(hits, vocabulary),
-        near=near,
+        near={word: words for word, words in spellings.items() if words},
     )
 
 
@@ -265,34 +261,3 @@ def _most(
 ) -> tuple[tuple[str, int], ...]:
     """The most frequent first, equals in their order: looms in the register's, else by name."""
     return tuple(sorted(counter.items(), key=lambda item: (-item[1], order(item[0]))))
-
-
-# -- near spellings ------------------------------------------------------------------------
-
-
-def _near(word: str, texts: Iterable[str], vocabulary: Vocabulary) -> tuple[str, ...]:
-    """Words of the record or the mill that are a slip or two away, where the word is in no line.
-
-    Of a word that stands only in a longer wording of the mill, that wording: it finds its like.
-    """
-    seen: Counter[str] = Counter()
-    for text in texts:
-        if word in text:
-            return ()
-        seen.update(re.findall(r"[^\W\d_][\w-]*", text))
-    wordings = [known for known in known_words(vocabulary) if word in known.split()]
-    if wordings:
-        return tuple(wordings[:MOST_NEAR])
-    for known in known_words(vocabulary):
-        for single in known.split():
-            seen.setdefault(single, 0)
-    most = allowed_slips(word)
-    found = []
-    for other, count in seen.items():
-        # a slip in both the first and the last letter is not looked for, which keeps this cheap
-        if abs(len(other) - len(word)) > most or not (other[0] == word[0] or other[-1] == word[-1]):
-            continue
-        slips = distance(word, other, most)
-        if slips <= most:
-            found.append((slips, -count, other))
-    return tuple(other for _, _, other in sorted(found)[:MOST_NEAR])

@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
+import zlib
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
+from functools import partial
 from sqlite3 import Connection
 
 from board.index import rows, words
 from board.index.index import Index
+from board.index.readings import Readings
 from board.index.words import ALL, both, either, exactly
 from board.mill import Mill
 from board.search import Answer, Question, looms_of, search
 from board.searched import Found
 from board.snapshot import Snapshot
+from board.state import made
 from board.state.logged import Logged
 from board.state.spells import micros
 from board.wordings import Term, terms
 from grammar.decoding import lines_of
+from grammar.folding import fold
 from grammar.frozen import dataclass
 
 
@@ -33,6 +38,10 @@ class _File:
     told: bool  # it has lines that were refused or are unfinished, whose time is not known here
 
 
+# of a log by its number the numbers of the lines that are wanted, or None for all of them
+_Chosen = dict[int, Collection[int] | None]
+
+
 def find(
     snapshot: Snapshot,
     index: Index,
@@ -45,14 +54,12 @@ def find(
     with index.reads() as readings:
         files = _files(readings.connection)
         asked = _asked(readings.connection, question, snapshot.mill)
-    if asked is None:
-        chosen = set()
-    elif asked == ALL:
-        chosen = set(files)
-    else:
-        with index.reads() as readings:
-            chosen = words.files_with(readings.connection, asked) & files.keys()
-    chosen = {id for id in chosen if _in_time(files[id], question)}
+    chosen: _Chosen = {}
+    if asked == ALL:
+        chosen = dict.fromkeys(files)
+    elif asked is not None:
+        chosen = _chosen(index, files, asked, snapshot)
+    chosen = {id: lines for id, lines in chosen.items() if _in_time(files[id], question)}
 
     def answer(around: int) -> Answer:
         return search(
@@ -60,14 +67,33 @@ def find(
             question,
             around=around,
             written_by=written_by,
-            texts=lambda: _texts(index),
+            record=_Record(index),
         )
 
     found = answer(0)
     if around <= 0 or not found.hits:
         return found
-    chosen |= _around(index, files, [h.found for h in found.hits], around, snapshot.mill)
+    hits = [h.found for h in found.hits]
+    beside = _around(index, files, hits, around, snapshot.mill)
+    ids = {file.path: file.id for file in files.values()}
+    chosen |= dict.fromkeys(beside | {ids[hit.path] for hit in hits})
     return answer(around)
+
+
+def _chosen(index: Index, files: dict[int, _File], asked: str, snapshot: Snapshot) -> _Chosen:
+    """The logs with lines that may answer, and these lines.
+
+    A line that was refused or is unfinished is dated by those above it, so its log is wanted whole.
+    """
+    with index.reads() as readings:
+        found = words.lines_with(readings.connection, asked)
+    undated = {(c.path, c.diagnostic.line) for c in snapshot.refused}
+    undated |= {(source.path, source.line) for source in snapshot.unfinished}
+    return {
+        id: None if any((files[id].path, line) in undated for line in lines) else lines
+        for id, lines in found.items()
+        if id in files
+    }
 
 
 def _files(connection: Connection) -> dict[int, _File]:
@@ -138,24 +164,24 @@ def _any(ways: Iterable[str | None]) -> str | None:
 
 
 def _narrowed(
-    snapshot: Snapshot, index: Index, files: dict[int, _File], chosen: set[int]
+    snapshot: Snapshot, index: Index, files: dict[int, _File], chosen: _Chosen
 ) -> Snapshot:
     """The snapshot with the entries and complaints of some logs, and what strikes or is struck."""
     paths = {files[id].path for id in chosen}
     with index.reads() as readings:
         entries = [
-            Logged(path=files[id].path, entry=entry)
-            for id in sorted(chosen)
-            for entry in readings.of(id).entries
+            made.Logged(path=files[id].path, entry=entry, struck_for=frozenset())
+            for id, lines in sorted(chosen.items())
+            for entry in (
+                readings.of(id).entries if lines is None else readings.entries_at(id, lines)
+            )
         ]
-        if len(chosen) < len(files):
+        if len(chosen) < len(files) or any(lines is not None for lines in chosen.values()):
             there = {(x.path, x.entry.line) for x in entries}
-            minutes = {rows.minute_of(micros(x.entry.when)) for x in entries}
-            for minute in _struck_minutes(readings.connection, minutes):
-                for other in readings.logged_between(minute, minute + rows.MINUTE_US):
-                    if (other.path, other.entry.line) not in there:
-                        there.add((other.path, other.entry.line))
-                        entries.append(other)
+            for other in _strikes_of(readings, entries, snapshot.mill):
+                if (other.path, other.entry.line) not in there:
+                    there.add((other.path, other.entry.line))
+                    entries.append(other)
     entries.sort(key=lambda x: (x.path, x.entry.line))
     return replace(
         snapshot,
@@ -165,22 +191,61 @@ def _narrowed(
     )
 
 
-def _struck_minutes(connection: Connection, minutes: set[int]) -> Sequence[int]:
-    """The minutes [us] of the strikes that name one of these, and all that they name."""
-    found: set[int] = set()
-    for at, minute in connection.execute("SELECT at, minute FROM strike"):
-        striking = rows.minute_of(at)
-        if minute in minutes or striking in minutes:
-            found |= {minute, striking}
-    return sorted(found)
+def _strikes_of(readings: Readings, entries: Iterable[Logged], mill: Mill) -> Iterator[Logged]:
+    """The lines that strike one of these minutes, and all of the loom that they may mean there."""
+    minutes = {rows.minute_of(micros(x.entry.when)) for x in entries}
+    named: dict[tuple[str, int], None] = {}
+    paths = dict(readings.connection.execute("SELECT id, path FROM file"))
+    for file, line, loom, minute in readings.connection.execute(
+        "SELECT file, line, loom, minute FROM strike"
+    ).fetchall():
+        if minute in minutes:
+            named[loom, minute] = None
+            for entry in readings.entries_at(file, (line,)):
+                yield made.Logged(path=paths[file], entry=entry, struck_for=frozenset())
+    looms: dict[str, Sequence[str]] = {}
+
+    def speaks_of(loom: str, word: str) -> bool:
+        if word not in looms:
+            place = mill.vocabulary.place(word)
+            looms[word] = place.looms if place is not None else ()
+        return loom in looms[word]
+
+    for loom, minute in named:
+        for file in readings.of_minute(minute):
+            for entry in readings.entries_of(file, partial(speaks_of, loom)):
+                yield made.Logged(path=paths[file], entry=entry, struck_for=frozenset())
 
 
-def _texts(index: Index) -> Iterator[str]:
-    """The text of every line of every log."""
-    with index.reads() as readings:
-        for file in rows.files(readings.connection):
-            for raw in lines_of(file.data):
-                if raw.text and not raw.text.startswith("#"):
+@dataclass(frozen=True, slots=True)
+class _Record:
+    """The words of every line, as the index keeps them."""
+
+    index: Index
+
+    def hold(self, text: str) -> bool:
+        """Whether a folded text stands anywhere in a line."""
+        with self.index.reads() as readings:
+            pieces = [words.holding(readings.connection, piece) for piece in words.words_in(text)]
+            known = [piece for piece in pieces if piece is not None]
+            if len(known) < len(pieces):
+                return False
+            asked = both(known)
+            return any(text in fold(line).text for line in _texts(readings.connection, asked))
+
+    def counted(self, shortest: int, longest: int) -> Mapping[str, int]:
+        """The words of such a length, and in how many lines each is."""
+        with self.index.reads() as readings:
+            return words.counted(readings.connection, shortest, longest)
+
+
+def _texts(connection: Connection, asked: str) -> Iterator[str]:
+    """The texts of the lines that are found."""
+    found = words.lines_with(connection, asked) if asked != ALL else None
+    for id, data in connection.execute("SELECT id, data FROM file"):
+        if found is None or id in found:
+            for raw in lines_of(zlib.decompress(data)):
+                if found is None or raw.number in found[id]:
                     yield raw.text
 
 

@@ -54,6 +54,7 @@ class Index(Transactions):
         self._tail: Tail | None = None
         self._old: dict[tuple[str, tuple[int, int] | None], list[Any]] = {}
         self._generation = 0
+        self._met: set[str] = set()  # words that are surely kept
 
     # -- the cabinet -----------------------------------------------------------------------
 
@@ -77,9 +78,11 @@ class Index(Transactions):
             self._must_stand(file.path, over)
             before = self._before(file.path)
             lines = self._lines_of(file.path)
-            put = rows.put(self._connection, file, known, reading, before, packed=hot)
+            put = rows.put(
+                self._connection, file, known, reading, before, self.mill.zone, packed=hot
+            )
             new = words.rows_of(put.id, reading, file.data, self.mill)
-            words.put(self._connection, lines, new)
+            words.put(self._connection, lines, new, self._met)
             self._readings.note(put.id, reading)
             self._void(put.minute)
             self._unbaked += len(reading.entries)
@@ -115,7 +118,7 @@ class Index(Transactions):
             id = rows.id_of(self._connection, path)
             if id is not None:
                 self._must_stand(path, over)
-                words.put(self._connection, self._lines_of(path), ())
+                words.put(self._connection, self._lines_of(path), (), self._met)
                 self._void(rows.drop(self._connection, id, self._readings.of(id)))
                 self._readings.forget(id)
 
@@ -258,3 +261,4 @@ class Index(Transactions):
     def _forget(self) -> None:
         self._generation += 1  # counts what may have made a tail void
         self._readings.clear()
+        self._met.clear()

@@ -9,13 +9,18 @@ from __future__ import annotations
 import sqlite3
 import zlib
 from collections import OrderedDict
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 
+from board.index.frames import cut, numbers_of_places
 from board.index.packing import unpack
+from board.index.rows import MINUTE_US
 from board.index.schema import moment
 from board.record.reads import Reads
 from board.state import made
 from board.state.logged import Logged
+from grammar.entries import Entry
 from grammar.readings import LastLine, Reading
 
 MOST_LINES = 150_000  # of the readings that are kept in memory, about 200 MB
@@ -40,6 +45,28 @@ class Readings:
             reading = self._made(packed, data, growing)
             self.note(id, reading)
         return reading
+
+    def entries_at(self, id: int, lines: Iterable[int]) -> Sequence[Entry]:
+        """The entries of these lines of a log, maybe with others: no more is read than needed."""
+        return self._entries(id, lambda _: lines)
+
+    def entries_of(self, id: int, speaks_of: Callable[[str], bool]) -> Sequence[Entry]:
+        """The entries of a log whose place, as it is written, is wanted, maybe with others."""
+        return self._entries(id, lambda texts: numbers_of_places(texts, speaks_of))
+
+    def _entries(self, id: int, wanted: Callable[[list[str]], Iterable[int]]) -> Sequence[Entry]:
+        if id not in self._kept:
+            packed, frame, data, growing = self.connection.execute(
+                "SELECT reading IS NOT NULL, frame, data, growing FROM file WHERE id = ?", (id,)
+            ).fetchone()
+            part = None
+            if not packed and frame is not None:
+                part = cut(zlib.decompress(data), frame, wanted)
+            if part is not None:
+                text, numbers = part
+                entries = self._read(text, growing).entries
+                return [replace(entry, line=numbers[entry.line - 1]) for entry in entries]
+        return self.of(id).entries
 
     def note(self, id: int, reading: Reading) -> None:
         """Keep a reading in memory, and the oldest no longer where there are too many."""
@@ -82,9 +109,16 @@ class Readings:
             ]
         return found
 
+    def of_minute(self, start: int) -> list[int]:
+        """The numbers of the logs that may have an entry in the minute that begins so [us]."""
+        asked = "SELECT id FROM file WHERE last >= ? AND first < ?"
+        return [id for (id,) in self.connection.execute(asked, (start, start + MINUTE_US))]
+
     def _made(self, packed: bytes | None, data: bytes, growing: int) -> Reading:
         if packed is not None:
             reading: Reading = unpack(packed)
             return reading
-        last_line = LastLine.GROWING if growing else LastLine.SETTLED
-        return self._reader.read(zlib.decompress(data), last_line)
+        return self._read(zlib.decompress(data), growing)
+
+    def _read(self, data: bytes, growing: int) -> Reading:
+        return self._reader.read(data, LastLine.GROWING if growing else LastLine.SETTLED)

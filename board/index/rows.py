@@ -8,8 +8,10 @@ from __future__ import annotations
 import sqlite3
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
+from zoneinfo import ZoneInfo
 
 from board.index import shifts
+from board.index.frames import frame_of
 from board.index.packing import Damaged, pack, unpack
 from board.index.schema import moment
 from board.record.cabinet import Known
@@ -104,10 +106,14 @@ def put(
     known: Known,
     reading: Reading,
     before: Reading,
+    zone: ZoneInfo,
     *,
     packed: bool,
 ) -> Put:
-    """Keep a log's reading in the place of the one ``before`` it, packed or to be read again."""
+    """Keep a log's reading in the place of the one ``before`` it, packed or to be read again.
+
+    ``zone`` is the shed's.
+    """
     id = id_of(connection, file.path)
     shifts.remember(connection, id, reading)
     entries = reading.entries
@@ -129,6 +135,7 @@ def put(
         max(times, default=None),
         pack(reading) if packed else None,
         pack(told) if told is not None else None,
+        frame_of(reading, zone),
         zlib.compress(file.data, 1),
     )
     if id is None:
@@ -139,7 +146,8 @@ def put(
         connection.execute(
             "UPDATE file SET path = ?, size = ?, mtime_ns = ?, ctime_ns = ?, digest = ?,"
             " growing = ?, ended = ?, settles = ?, trusted = ?, lines = ?, entries = ?,"
-            " first = ?, last = ?, reading = ?, told = ?, data = ? WHERE id = ?",
+            " first = ?, last = ?, reading = ?, told = ?, frame = ?, data = ?"
+            " WHERE id = ?",
             (*row, id),
         )
     shifts.refile(connection, id, reading)

@@ -1,7 +1,8 @@
 """The tables of the index, and how its file is opened, judged and made anew.
 
 One SQLite file, derived from the logs and deletable at any time. Moments are whole microseconds
-since 1970 in UTC. ``told`` and ``reading`` are packed values (``packing``).
+since 1970 in UTC. ``told`` and ``reading`` are packed values (``packing``); numbers of lines are
+4 bytes each.
 """
 
 from __future__ import annotations
@@ -46,6 +47,7 @@ CREATE TABLE file (
     last INTEGER,                -- latest entry
     reading BLOB,                -- of a log that is likely to be asked for again, or NULL
     told BLOB,                   -- complaints, doubtful lines and an unfinished one, or NULL
+    frame BLOB,                  -- numbers of the lines that others are read by, or NULL for all
     data BLOB NOT NULL           -- its bytes, compressed
 );
 CREATE INDEX file_last ON file (last);
@@ -75,14 +77,17 @@ CREATE INDEX strike_at ON strike (at);
 CREATE VIRTUAL TABLE line USING fts5 (
     words, content='', columnsize=0, detail=none, tokenize="unicode61 tokenchars '_'"
 );
-CREATE VIRTUAL TABLE line_words USING fts5vocab (line, row);
+CREATE TABLE word (
+    term TEXT PRIMARY KEY        -- every one that stands in a line
+) WITHOUT ROWID;
 CREATE TABLE checkpoint (
     number INTEGER PRIMARY KEY AUTOINCREMENT, upto INTEGER NOT NULL UNIQUE, state BLOB NOT NULL
 );
 CREATE TABLE segment (
     start INTEGER NOT NULL, kind TEXT NOT NULL, upto INTEGER NOT NULL, amount INTEGER NOT NULL,
-    members BLOB NOT NULL, PRIMARY KEY (start, kind)
-) WITHOUT ROWID;
+    members BLOB NOT NULL  -- without a ROWID, SQLite would read all of it to compare a start
+);
+CREATE UNIQUE INDEX segment_kind ON segment (kind, start);
 """
 
 

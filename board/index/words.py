@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import re
 import sqlite3
+import sys
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 
 from board.mill import Mill
@@ -21,6 +23,9 @@ LINES_OF_A_FILE = 1 << 32  # a line's row is its file's number times this, and i
 
 _WORD = re.compile(r"\w+")
 _JOINT = re.compile(r"\W+")
+_MARK = re.compile(r"x0(?:own|about|kind|verb|by|part|side)")
+_LETTER = re.compile(r"u([0-9a-f]{2,6})z")
+_MOST_MET = 200_000  # words that are remembered in memory, about 20 MB
 
 
 def row_of(file: int, line: int) -> int:
@@ -134,8 +139,12 @@ def put(
     connection: sqlite3.Connection,
     old: Iterable[tuple[int, str]],
     new: Iterable[tuple[int, str]],
+    met: set[str],
 ) -> None:
-    """Keep the rows of a log in the place of those before; only what differs is written."""
+    """Keep the rows of a log in the place of those before; only what differs is written.
+
+    ``met`` holds words that are surely kept, and is added to.
+    """
     before, after = dict(old), dict(new)
     gone = [(row, doc) for row, doc in before.items() if after.get(row) != doc]
     come = [(row, doc) for row, doc in after.items() if before.get(row) != doc]
@@ -145,6 +154,28 @@ def put(
         )
     if come:
         connection.executemany("INSERT INTO line (rowid, words) VALUES (?, ?)", come)
+    there = {word for _, doc in come for word in doc.split(" ")}
+    _add(connection, there - met, met)
+    _take_away(connection, {word for _, doc in gone for word in doc.split(" ")} - there, met)
+
+
+def _add(connection: sqlite3.Connection, fresh: set[str], met: set[str]) -> None:
+    if len(met) > _MOST_MET:
+        met.clear()
+    met |= fresh
+    connection.executemany(
+        "INSERT OR IGNORE INTO word VALUES (?)", [(word,) for word in fresh if word]
+    )
+
+
+def _take_away(connection: sqlite3.Connection, gone: set[str], met: set[str]) -> None:
+    """Keep no word that stands in no line any more."""
+    for word in gone:
+        asked = (_quoted(word),)
+        stands = connection.execute("SELECT 1 FROM line WHERE line MATCH ? LIMIT 1", asked)
+        if word and stands.fetchone() is None:
+            met.discard(word)
+            connection.execute("DELETE FROM word WHERE term = ?", (word,))
 
 
 # -- asking --------------------------------------------------------------------------------
@@ -158,7 +189,7 @@ ALL = "*"  # no condition: every line
 def holding(connection: sqlite3.Connection, piece: str) -> str | None:
     """What finds every line with a word that holds a piece; None where there is no such word."""
     found = connection.execute(
-        "SELECT term FROM line_words WHERE instr(term, ?) LIMIT ?", (piece, MOST_WORDS + 1)
+        "SELECT term FROM word WHERE instr(term, ?) LIMIT ?", (piece, MOST_WORDS + 1)
     ).fetchall()
     return either([_quoted(term) for (term,) in found]) if len(found) <= MOST_WORDS else ALL
 
@@ -181,12 +212,32 @@ def both(asked: Sequence[str]) -> str:
     return f"({' AND '.join(asked)})" if asked else ALL
 
 
-def files_with(connection: sqlite3.Connection, asked: str) -> set[int]:
-    """The numbers of the files with a line that is found."""
-    rows = connection.execute(
-        "SELECT DISTINCT rowid / ? FROM line WHERE line MATCH ?", (LINES_OF_A_FILE, asked)
-    )
-    return {file for (file,) in rows}
+def lines_with(connection: sqlite3.Connection, asked: str) -> dict[int, set[int]]:
+    """The numbers of the lines that are found, by the numbers of their files."""
+    found: dict[int, set[int]] = defaultdict(set)
+    for (row,) in connection.execute("SELECT rowid FROM line WHERE line MATCH ?", (asked,)):
+        file, line = divmod(row, LINES_OF_A_FILE)
+        found[file].add(line)
+    return found
+
+
+def counted(connection: sqlite3.Connection, shortest: int, longest: int) -> dict[str, int]:
+    """The words of so many characters, no marks, and in how many lines each stands."""
+    found = {}
+    for (term,) in connection.execute("SELECT term FROM word").fetchall():
+        word = _read(term)
+        if shortest <= len(word) <= longest and not _MARK.match(term):
+            stands = "SELECT count(*) FROM line WHERE line MATCH ?"
+            (found[word],) = connection.execute(stands, (_quoted(term),)).fetchone()
+    return found
+
+
+def _read(term: str) -> str:
+    """The word that ``spelt`` spelt so."""
+    if "z" not in term:
+        return term
+    word = _LETTER.sub(lambda found: chr(min(int(found[1], 16), sys.maxunicode)), term)
+    return word if spelt(word) == term else term
 
 
 def _quoted(word: str) -> str:

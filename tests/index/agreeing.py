@@ -107,13 +107,14 @@ def _moment(fact: Any) -> datetime:
 def rows_of(connection: sqlite3.Connection) -> dict[str, list[Any]]:
     """What the tables say, less what depends on the order of saves."""
     paths = dict(connection.execute("SELECT id, path FROM file"))
-    columns = "path, size, mtime_ns, ctime_ns, digest, growing AND NOT ended AND size > 0, ended, settles, lines, entries, first, last"
+    columns = "path, size, mtime_ns, ctime_ns, digest, growing AND NOT ended AND size > 0, ended, settles, lines, entries, first, last, frame"
     files = [
         (*row, exact(told and unpack(told)), zlib.decompress(data))
         for *row, told, data in connection.execute(f"SELECT {columns}, told, data FROM file ORDER BY path")
     ]  # fmt: skip
     return {
         "file": files,
+        "word": connection.execute("SELECT term FROM word ORDER BY term").fetchall(),
         "filed": sorted(
             (day, name, paths[file], *numbers)
             for day, name, file, *numbers in connection.execute(
