@@ -34,6 +34,9 @@ from grammar.frozen import dataclass
 
 PATIENCE_S = 10.0  # [s] for a new picture, until the old one is said not to be current
 _LONGEST_WAIT = 30.0  # [s]
+_MANY = 8  # logs saved at once, from which on more of them are waited for
+_FOR_MORE_S = 0.2  # [s]
+_LONGEST_TAKING_S = 10.0  # [s] from when on a picture comes before whatever else is saved
 _LAST_WORK_S = 2.0  # [s] for what is being read when the board is left
 
 
@@ -142,6 +145,8 @@ class Keeping:
         try:
             settled = self._shelf.settle(self._clock())
             changed = self._take(batch)
+            if changed or settled:
+                batch = self._with_the_rest(batch)
             told = self._trouble(batch) != self._picture.trouble
             if not (changed or settled or told or self._minute() != drawn_minute):
                 if self._index is not None:
@@ -152,6 +157,31 @@ class Keeping:
             self._leave_index(error)
             self._picture = self._new_picture(batch)
         return True
+
+    def _with_the_rest(self, batch: Batch) -> Batch:
+        """Read what else is saved before a picture is made; the last batch.
+
+        An old line that changed may have years folded anew: once for all that is saved together,
+        and what is saved meanwhile does not wait for it.
+        """
+        until = time.monotonic() + _LONGEST_TAKING_S
+
+        def is_to_be_read() -> bool:
+            return time.monotonic() < until and self._watch.has_news()
+
+        while len(batch.marks) >= _MANY and time.monotonic() < until:
+            batch = self._taken(_FOR_MORE_S)
+        while self._index is not None:
+            now = self._clock()
+            if self._index.settle(min(self._as_of or now, now), now, is_to_be_read):
+                break
+            batch = self._taken(0.0)
+        return batch
+
+    def _taken(self, wait_s: float) -> Batch:
+        batch = self._watch.wait(wait_s)
+        self._take(batch)
+        return batch
 
     def _turned_out(self, past: PastLives, mill: Mill) -> Held | None:
         return held_so_far(past, mill, self._environ)

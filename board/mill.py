@@ -137,7 +137,10 @@ class Part:
 
     def quantity(self, name: str) -> Quantity | None:
         """The quantity of that name, or None."""
-        return next((q for q in self.quantities if q.name == name), None)
+        for quantity in self.quantities:
+            if quantity.name == name:
+                return quantity
+        return None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ is seen at the next look, and nothing of it is replaced by what was read before 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -77,26 +77,27 @@ class Index(Transactions):
         with self._writing():
             self._must_stand(file.path, over)
             before = self._before(file.path)
-            lines = self._lines_of(file.path)
+            alike = _alike(before, reading)
+            lines = self._lines_of(file.path, alike)
             put = rows.put(
                 self._connection, file, known, reading, before, self.mill.zone, packed=hot
             )
-            new = words.rows_of(put.id, reading, file.data, self.mill)
+            new = words.rows_of(put.id, reading, file.data, self.mill, alike)
             words.put(self._connection, lines, new, self._met)
             self._readings.note(put.id, reading)
             self._void(put.minute)
-            self._unbaked += len(reading.entries)
+            self._unbaked += len(reading.entries) - len(alike)
             if self._unbaked >= BAKED_AT and self._voids < IN_VAIN and last is not None:
                 self._bake(now, min(last, now))
         return known
 
-    def _lines_of(self, path: str) -> list[tuple[int, str]]:
-        """The rows of a log's words as they are kept."""
+    def _lines_of(self, path: str, but: Collection[int] = ()) -> list[tuple[int, str]]:
+        """The rows of a log's words as they are kept, but for the entries of some lines."""
         id = rows.id_of(self._connection, path)
         if id is None:
             return []
         data = rows.data_of(self._connection, id)
-        return words.rows_of(id, self._readings.of(id), data, self.mill)
+        return words.rows_of(id, self._readings.of(id), data, self.mill, but)
 
     def _before(self, path: str) -> Reading:
         id = rows.id_of(self._connection, path)
@@ -149,20 +150,37 @@ class Index(Transactions):
         if minute is not None and segments.void(self._connection, minute):
             self._voids += 1
 
-    def _bake(self, as_of: datetime, until: datetime | None = None) -> None:
+    def _bake(
+        self,
+        as_of: datetime,
+        until: datetime | None = None,
+        pause: Callable[[], bool] = bool,
+    ) -> None:
         self._unbaked = 0
-        if standing.bake(self._readings, self.mill, as_of, until):
+        if standing.bake(self._readings, self.mill, as_of, until, pause):
             self._generation += 1
 
     # -- the state -------------------------------------------------------------------------
 
-    def settle(self, as_of: datetime, now: datetime) -> None:
-        """Keep what is old enough folded once for all, and commit; ``now`` is the clock's."""
+    def settle(self, as_of: datetime, now: datetime, pause: Callable[[], bool] = bool) -> bool:
+        """Keep what is old enough folded once for all, and commit; ``now`` is the clock's.
+
+        Folding may take long; ``pause`` is asked now and then whether something else comes first.
+        Whether it came to its end.
+        """
+        paused = False
+
+        def asked() -> bool:
+            nonlocal paused
+            paused = pause()
+            return paused
+
         with self._writing():
             segments.void_after(self._connection, micros(now))
-            self._bake(as_of)
+            self._bake(as_of, pause=asked)
             self._voids = 0
         self.commit()
+        return not paused
 
     def tail(self, as_of: datetime) -> Tail:
         """The state as of a moment (UTC)."""
@@ -262,3 +280,9 @@ class Index(Transactions):
         self._generation += 1  # counts what may have made a tail void
         self._readings.clear()
         self._met.clear()
+
+
+def _alike(before: Reading, after: Reading) -> set[int]:
+    """The lines of the entries that are the same in both readings, as of a log that has grown."""
+    pairs = zip(before.entries, after.entries, strict=False)
+    return {one.line for one, other in pairs if one is other}

@@ -11,6 +11,7 @@ import sqlite3
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import Any
 
 from board.index import columns
@@ -23,7 +24,7 @@ from board.state.spells import micros
 COMPLAINTS = "complaints"
 TAKEN = "taken"
 _DAY_US = timedelta(days=1) // timedelta(microseconds=1)
-_APART = 1.7  # how many times as old the next older checkpoint is at least
+_APART = 1.7  # how many times as old the next older checkpoint is at most, if there was one
 
 
 def void(connection: sqlite3.Connection, minute: int) -> bool:
@@ -103,13 +104,24 @@ def mark(connection: sqlite3.Connection, upto: int, folded: Folded) -> None:
         "INSERT OR REPLACE INTO checkpoint (upto, state) VALUES (?, ?)", (upto, pack(folded))
     )
     rows = connection.execute("SELECT upto FROM checkpoint ORDER BY upto DESC").fetchall()
-    least = 0.0
-    for (old,) in rows:
-        age = float(upto - old)
-        if old != upto and age < least:
-            connection.execute("DELETE FROM checkpoint WHERE upto = ?", (old,))
+    ages = [upto - old for (old,) in rows]
+    for age in _needless(ages):
+        connection.execute("DELETE FROM checkpoint WHERE upto = ?", (upto - age,))
+
+
+def _needless(ages: Sequence[int]) -> list[int]:
+    """Which of these ages [us], from the youngest on, may go.
+
+    Whatever is written of an old time, a checkpoint not much older than it is left.
+    """
+    needless = []
+    kept = 0
+    for age, older in pairwise(ages):
+        if age and older <= max(kept, _DAY_US / 2) * _APART:
+            needless.append(age)
         else:
-            least = max(age, _DAY_US / 2) * _APART
+            kept = age
+    return needless
 
 
 def members(

@@ -6,7 +6,7 @@ checkpoints.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta, tzinfo
 from sqlite3 import Connection
 
@@ -43,11 +43,18 @@ def base_for(connection: Connection, as_of: datetime) -> int | None:
     return segments.latest(connection, min(bounds))
 
 
-def bake(readings: Readings, mill: Mill, as_of: datetime, until: datetime | None = None) -> bool:
+def bake(
+    readings: Readings,
+    mill: Mill,
+    as_of: datetime,
+    until: datetime | None = None,
+    pause: Callable[[], bool] = bool,
+) -> bool:
     """Fold what is old enough once for all, and keep it; whether there was any.
 
     Old enough is what is a day older than ``until``, or than ``as_of``. Inside a transaction. Does
-    nothing while the entries since the last checkpoint are few.
+    nothing while the entries since the last checkpoint are few. ``pause`` is asked behind each
+    stretch but the last whether the others are to be left for another time.
     """
     connection = readings.connection
     goal = rows.minute_of(micros(min(until or as_of, as_of) - KEPT_OPEN))
@@ -67,6 +74,8 @@ def bake(readings: Readings, mill: Mill, as_of: datetime, until: datetime | None
     for end in _ends(since, goal):
         folded = _bake_one(readings, mill, as_of, begin, end, folded)
         begin = end
+        if end != goal and pause():
+            break
     rows.cool(connection, begin)
     return True
 

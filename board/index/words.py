@@ -10,7 +10,7 @@ import re
 import sqlite3
 import sys
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from board.mill import Mill
 from board.searched import looms_of_place, place_in
@@ -94,15 +94,19 @@ def side_mark(side: str) -> str:
 # -- rows ----------------------------------------------------------------------------------
 
 
-def rows_of(file: int, reading: Reading, data: bytes, mill: Mill) -> list[tuple[int, str]]:
-    """A row for every line of a log that is an entry, refused, or unfinished."""
+def rows_of(
+    file: int, reading: Reading, data: bytes, mill: Mill, but: Collection[int] = ()
+) -> list[tuple[int, str]]:
+    """A row for every line of a log that is an entry, refused, or unfinished; ``but`` for some."""
     numbers = {loom: i for i, loom in enumerate(mill.looms)}
     docs: dict[int, list[str]] = {}
     for entry in reading.entries:
-        docs[entry.line] = [*words_in(entry.text), *_marks(entry, numbers)]
-    left = {d.line for d in reading.diagnostics} - docs.keys()
-    if reading.unfinished is not None and reading.unfinished.line not in docs:
+        if entry.line not in but:
+            docs[entry.line] = [*words_in(entry.text), *_marks(entry, numbers)]
+    left = {d.line for d in reading.diagnostics}
+    if reading.unfinished is not None:
         left.add(reading.unfinished.line)
+    left -= docs.keys() | set(but)
     if left:
         for raw in lines_of(data):
             if raw.number in left:

@@ -12,6 +12,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
+from operator import itemgetter
 from pathlib import Path
 from typing import assert_never
 
@@ -181,8 +182,11 @@ class Shelf:
         return self._passed_over != before
 
     def look_at(self, marks: Mapping[Path, Stamp | None], now: datetime) -> None:
-        """Read these files again, told with their stamps, and forget those told as gone."""
-        for file, mark in marks.items():
+        """Read these files again, told with their stamps, and forget those told as gone.
+
+        The last by name first: logs are mostly named by their days.
+        """
+        for file, mark in sorted(marks.items(), reverse=True, key=itemgetter(0)):
             try:
                 log = LogName(path=shown_path(file.relative_to(self._top)), file=file)
             except ValueError:

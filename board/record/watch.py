@@ -149,6 +149,11 @@ class FolderWatch:
             self._announced = False
         return self._account.take()
 
+    def has_news(self) -> bool:
+        """Whether `wait` would answer at once."""
+        ready = self._account.ready_at()
+        return ready is not None and ready <= self._clock.ticks()
+
     def _keep(self) -> None:
         try:
             while not self._stopping:

@@ -325,7 +325,7 @@ def test_what_was_put_away_and_lost_is_put_away_again(
     with story.disk.mounted():
         story.shelf.look(story.now)
 
-    def fails(*_: object) -> None:
+    def fails(*_: object, **__: object) -> None:
         raise MemoryError
 
     with monkeypatch.context() as broken:
