@@ -7,11 +7,14 @@ from __future__ import annotations
 
 from argparse import Namespace
 from contextlib import AbstractContextManager
+from typing import TypeVar
 
 from board.archive.asking import Archive, archive_of, ask, stop_if_none, stop_if_unknown
-from board.archive.spreading import Lost, Spread, spread
+from board.archive.spreading import Lost, Outcome, Spread, spread
 from board.commands import options as shared
 from board.shell import FINE, FOUND_WANTING, CannotRun, Shell
+
+T = TypeVar("T")
 
 _MOST_IN_TERMINAL = 200
 
@@ -37,6 +40,14 @@ def tell(missing: Lost, archive: Archive, shell: Shell) -> None:
         shell.warn(f"{name} is missing from the answer: {reason}")
 
 
+def _answered(outcome: Outcome[T], missing: Lost, archive: Archive, shell: Shell) -> T:
+    """What the mills answered, once it is told which did not. Raises CannotRun."""
+    tell(missing, archive, shell)
+    if outcome.answer is None:
+        raise CannotRun("no mill was asked")
+    return outcome.answer
+
+
 def find(options: Namespace, shell: Shell, in_words: str) -> int:
     """Print what was found in the mills of an archive."""
     from board.archive.finding import find_in, merge
@@ -57,11 +68,8 @@ def find(options: Namespace, shell: Shell, in_words: str) -> int:
     question = (*((name, _plain(value)) for name, value in question), ("most", most))
     with workers(options, archive, shell) as where:
         outcome = ask(where, archive, find_in, question, merge)
-    found = outcome.answer
-    missing = (*(found[4] if found is not None else ()), *outcome.lost)
-    tell(missing, archive, shell)
-    if found is None:
-        raise CannotRun("no mill was asked")
+    missing = (*(outcome.answer[4] if outcome.answer is not None else ()), *outcome.lost)
+    found = _answered(outcome, missing, archive, shell)
     stop_if_unknown([reason for *_, reason in found[1]])
     if options.json:
         shell.document(archive_found_document(found, missing, archive.out))
@@ -89,11 +97,8 @@ def repeats(options: Namespace, shell: Shell) -> int:
     question = tuple((name, getattr(options, name)) for name in names)
     with workers(options, archive, shell) as where:
         outcome = ask(where, archive, repeats_in, question, merge)
-    found = outcome.answer
-    missing = (*(found[2] if found is not None else ()), *outcome.lost)
-    tell(missing, archive, shell)
-    if found is None:
-        raise CannotRun("no mill was asked")
+    missing = (*(outcome.answer[2] if outcome.answer is not None else ()), *outcome.lost)
+    found = _answered(outcome, missing, archive, shell)
     stop_if_unknown([reason for *_, reason in found[1]])
     if options.json:
         shell.document(archive_repeats_document(found, missing, archive))

@@ -49,6 +49,7 @@ class Place:
         return {
             "XDG_CACHE_HOME": str(self.scratch / "cache"),
             "PYTHONUTF8": "1",
+            "PYTHONDONTWRITEBYTECODE": "",  # as where it is installed
             "TZ": "UTC",
             "COLUMNS": "160",
             "LINES": "60",
