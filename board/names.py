@@ -22,7 +22,7 @@ def main(arguments: Sequence[str]) -> None:
     """Print the names asked for; nothing where anything is wrong. Never raises."""
     try:
         kind, typed, *words = arguments
-        found = [name for name in names(kind, folder_of(words)) if begins(name, typed)]
+        found = beginning(names(kind, folder_of(words)), typed)
         if found:
             text = "".join(f"{name}\n" for name in found)
             os.write(1, text.encode(sys.stdout.encoding or "utf-8", errors="ignore"))
@@ -90,14 +90,20 @@ def _of_kind(kind: str, register: Mapping[str, object]) -> Iterable[str]:
             raise ValueError(kind)
 
 
-def begins(name: str, typed: str) -> bool:
-    """Whether a name may be what is being typed: in any case, without its leading zeros."""
-    return any(_key(name, way).startswith(_key(typed, way)) for way in ("as it is", "no zeros"))
+def beginning(known: Sequence[str], typed: str) -> list[str]:
+    """The names that begin with what was typed, in any case; else those that do without zeros.
+
+    Not both: a shell goes on with what all have in common, and would take away what was typed.
+    """
+    folded = typed.casefold()
+    found = [name for name in known if name.casefold().startswith(folded)]
+    bare = [(name, _without_zeros(name.casefold())) for name in known]
+    found = found or [name for name, short in bare if short.startswith(folded)]
+    return found or [name for name, short in bare if short == _without_zeros(folded)]
 
 
-def _key(word: str, way: str) -> str:
-    folded = word.casefold()
-    return folded if way == "as it is" else re.sub(r"(?<![0-9])0+(?=[0-9])", "", folded)
+def _without_zeros(word: str) -> str:
+    return re.sub(r"(?<![0-9])0+(?=[0-9])", "", word)
 
 
 def _looms(register: Mapping[str, object]) -> Iterator[str]:
