@@ -13,7 +13,7 @@ import sys
 from collections.abc import Callable
 from dataclasses import fields, is_dataclass
 from enum import Enum
-from functools import lru_cache
+from functools import cache
 from importlib import import_module
 from typing import Any
 from zlib import crc32
@@ -42,23 +42,26 @@ class Damaged(Exception):
     """Packed bytes that are not what was packed."""
 
 
-@lru_cache(maxsize=256)
-def _plan(kind: type) -> tuple[Callable[..., Any], tuple[Callable[[Any], Any], ...]] | None:
-    """The builder of a class, a function of this module, and how to get at its fields."""
+@cache
+def _plan(kind: type) -> tuple[Callable[..., Any], Callable[[Any], tuple[Any, ...]]] | None:
+    """The builder of a class, a function of this module, and what takes a value apart for it."""
     if not is_dataclass(kind) or not hasattr(kind, "__slots__"):
         return None
     names = [f.name for f in fields(kind)]
-    getters = tuple(getattr(kind, name).__get__ for name in names)
     scope: dict[str, Any] = {"_new": object.__new__, "_class": kind}
     scope |= {f"_set_{name}": getattr(kind, name).__set__ for name in names}
     body = "".join(f"    _set_{name}(_made, {name})\n" for name in names)
-    source = f"def build({', '.join(names)}):\n    _made = _new(_class)\n{body}    return _made\n"
-    exec(source, scope)
+    values = "".join(f"_value.{name}, " for name in names)
+    exec(
+        f"def build({', '.join(names)}):\n    _made = _new(_class)\n{body}    return _made\n"
+        f"def reduce(_value):\n    return build, ({values})\n",
+        scope,
+    )
     builder: Callable[..., Any] = scope["build"]
     label = f"{_PREFIX}{kind.__module__}|{kind.__qualname__}".replace(".", "/")
     builder.__module__, builder.__qualname__ = __name__, label
     setattr(_THIS, label, builder)
-    return builder, getters
+    return builder, scope["reduce"]
 
 
 def _array(kind: str, data: bytes) -> Any:
@@ -70,16 +73,35 @@ def _array(kind: str, data: bytes) -> Any:
     return np.frombuffer(data, dtype=kind)
 
 
-class _Packer(pickle.Pickler):
-    def reducer_override(self, obj: Any) -> Any:
-        kind: type = type(obj)
-        if kind.__name__ == "ndarray":
-            return _array, (obj.dtype.str, obj.tobytes())
-        planned = _plan(kind)
-        if planned is None:
-            return NotImplemented
-        builder, getters = planned
-        return builder, tuple([get(obj) for get in getters])
+def _reduce_array(array: Any) -> tuple[Any, ...]:
+    return _array, (array.dtype.str, array.tobytes())
+
+
+class _Reducers:
+    """How values of this program are taken apart, by their class: all that are loaded by now."""
+
+    def __init__(self) -> None:
+        self.by_class: dict[type, Callable[[Any], tuple[Any, ...]]] = {}
+        self._modules = 0
+
+    def catch_up(self) -> None:
+        """See the classes of modules that came since the last time."""
+        if len(sys.modules) == self._modules:
+            return
+        self._modules = len(sys.modules)
+        for name, module in list(sys.modules.items()):
+            if not name.startswith(_OWN):
+                continue
+            for kind in vars(module).values():
+                if isinstance(kind, type) and kind.__module__ == name:
+                    planned = _plan(kind)
+                    if planned is not None:
+                        self.by_class[kind] = planned[1]
+        if "numpy" in sys.modules:
+            self.by_class[sys.modules["numpy"].ndarray] = _reduce_array
+
+
+_reducers = _Reducers()
 
 
 class _Unpacker(pickle.Unpickler):
@@ -100,7 +122,7 @@ def _is_own_word(found: object) -> bool:
     return isinstance(found, type) and issubclass(found, Enum) and found.__module__.startswith(_OWN)
 
 
-@lru_cache(maxsize=256)
+@cache
 def _builder(label: str) -> Callable[..., Any]:
     _, module, kind = label.replace("/", ".").split("|")
     if not module.startswith(_OWN):
@@ -112,11 +134,19 @@ def _builder(label: str) -> Callable[..., Any]:
     return planned[0]
 
 
+def packer(out: io.BytesIO) -> pickle.Pickler:
+    """What writes values of this program as bytes."""
+    made = pickle.Pickler(out, _PROTOCOL)
+    _reducers.catch_up()
+    made.dispatch_table = _reducers.by_class
+    return made
+
+
 def pack(value: object) -> bytes:
     """A value of this program's own classes as bytes, behind a checksum of them."""
     out = io.BytesIO(bytes(_CHECK))
     out.seek(_CHECK)
-    _Packer(out, _PROTOCOL).dump(value)
+    packer(out).dump(value)
     packed = out.getbuffer()
     packed[:_CHECK] = crc32(packed[_CHECK:]).to_bytes(_CHECK, "big")
     packed.release()

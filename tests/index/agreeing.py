@@ -12,7 +12,7 @@ from datetime import datetime
 from typing import Any
 
 from board.index import rows, segments
-from board.index.packing import _Packer, unpack
+from board.index.packing import packer, unpack
 from board.index.schema import moment
 from board.mill import Mill
 from board.snapshot import FileReading, Snapshot, lines_by_shift, where
@@ -31,9 +31,9 @@ from grammar.entries import Seal
 def exact(value: object) -> bytes:
     """A value with all that it holds, also what is left out of comparing."""
     out = io.BytesIO()
-    packer = _Packer(out, 5)
-    packer.fast = True  # no value is named twice: equal values give equal bytes
-    packer.dump(value)
+    packing = packer(out)
+    packing.fast = True  # no value is named twice: equal values give equal bytes
+    packing.dump(value)
     return out.getvalue()
 
 
