@@ -21,7 +21,7 @@ from board.state.logged import Logged, in_time_order
 from board.state.spells import micros
 from board.state.strikes import struck
 
-AT_ONCE = 20_000  # entries of a segment, about
+AT_ONCE = 20_000  # entries of a segment, about, while many are folded
 LONGEST_TAIL = 3_000  # entries that are folded anew each time, before the base moves on
 KEPT_OPEN = timedelta(hours=26)  # at the end: lines are written late, and then cost little
 
@@ -82,7 +82,8 @@ def bake(
 
 def _ends(times: Sequence[int], goal: int) -> list[int]:
     """Where segments end [us], each with about as many entries, the last at the goal."""
-    ends = [rows.minute_of(times[i]) for i in range(AT_ONCE, len(times), AT_ONCE)]
+    pieces = max(round(len(times) / AT_ONCE), 1)
+    ends = [rows.minute_of(times[len(times) * n // pieces]) for n in range(1, pieces)]
     return [*sorted({end for end in ends if times[0] < end < goal}), goal]
 
 

@@ -11,6 +11,7 @@ import sqlite3
 import sys
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Sequence
+from functools import lru_cache
 
 from board.mill import Mill
 from board.searched import looms_of_place, place_in
@@ -40,7 +41,10 @@ def file_of(row: int) -> int:
 
 def words_in(text: str) -> list[str]:
     """The words of a text as they are kept: folded, without what stands between them."""
-    return [spelt(word) for word in _WORD.findall(fold(text[:LONGEST_LINE]).text)]
+    text = text[:LONGEST_LINE]
+    if text.isascii():
+        return _WORD.findall(text.lower())
+    return [spelt(word) for word in _WORD.findall(fold(text).text)]
 
 
 def spelt(word: str) -> str:
@@ -66,6 +70,7 @@ def about_mark(number: int) -> str:
     return f"x0about{number}"
 
 
+@lru_cache(maxsize=1024)
 def kind_mark(kind: str) -> str:
     """A line with a clause of this kind."""
     return f"x0kind{_JOINT.sub('', kind)}"
@@ -76,16 +81,19 @@ def verb_mark(verb: e.Verb) -> str:
     return f"x0verb{verb.value}"
 
 
+@lru_cache(maxsize=1024)
 def writer_mark(who: str) -> str:
     """A line that this person wrote."""
     return f"x0by{spelt(_JOINT.sub('_', fold_word(who)))}"
 
 
+@lru_cache(maxsize=1024)
 def part_mark(part: str) -> str:
     """A line with a clause about this part."""
     return f"x0part{spelt(_JOINT.sub('_', fold_word(part)))}"
 
 
+@lru_cache(maxsize=1024)
 def side_mark(side: str) -> str:
     """A line with a clause about this side."""
     return f"x0side{spelt(_JOINT.sub('_', fold_word(side)))}"
