@@ -1,12 +1,13 @@
 """Facts in columns, as the reckoning takes years of them: made once when they are baked.
 
-What is kept of a segment is joined with the others, and with what the tail holds. numpy is loaded
-only where columns are made or asked for.
+What is kept of a segment is joined with the others, and with what the tail holds; of part lives,
+which are learned from, only the newest of each group. numpy is loaded only where columns are made
+or asked for.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +17,9 @@ from board.state.later import Later
 
 if TYPE_CHECKING:
     from board.state.fleet import Source
+
+
+OF_GROUP = f"{PartLife.__name__} of "  # and the group: part, side and quantity
 
 
 def kind_of(kind: type) -> str:
@@ -28,6 +32,17 @@ def has_columns(kind: type) -> bool:
     return kind in (Spell, CounterReading, PartLife)
 
 
+def kept_of(kind: type, facts: Sequence[Any]) -> dict[str, tuple[Any, ...]]:
+    """What is kept of a segment's facts in columns, each under its name."""
+    if kind is not PartLife:
+        return {kind_of(kind): (made_of(kind, facts),)}
+    import board.reckon.ended as ended
+
+    # of each group only the newest are ever asked for
+    groups = ended.by_group(facts)
+    return {f"{OF_GROUP}{(g.part, g.side, g.quantity)!r}": (own,) for g, own in groups.items()}
+
+
 def made_of(kind: type, facts: Sequence[Any]) -> object:
     """The columns of some facts of a kind, as they are kept."""
     if kind is Spell:
@@ -38,6 +53,13 @@ def made_of(kind: type, facts: Sequence[Any]) -> object:
     import board.reckon.ended as ended
 
     return ended.made_of(facts)
+
+
+def newest_lives(of_groups: Iterable[Iterator[Any]]) -> list[Any]:
+    """The columns of part lives that are learned from, of each group from the newest on."""
+    import board.reckon.ended as ended
+
+    return [piece for pieces in of_groups for piece in ended.enough(pieces, ended.MOST)]
 
 
 def joined(

@@ -22,6 +22,7 @@ from board.record.cabinet import Known, Overtaken, known_of
 from board.record.files import LogFile
 from board.record.reads import Reads
 from board.state.fleet import Complaint, Handover
+from board.state.history import PartLife
 from board.state.spells import micros
 from grammar.entries import Seal, Shift
 from grammar.frozen import dataclass
@@ -76,7 +77,7 @@ class Index(Transactions):
         hot = last is not None and last > now - HOT
         with self._writing():
             self._must_stand(file.path, over)
-            before = self._before(file.path)
+            before = self._reading_before(file.path)
             alike = _alike(before, reading)
             lines = self._lines_of(file.path, alike)
             put = rows.put(
@@ -99,7 +100,7 @@ class Index(Transactions):
         data = rows.data_of(self._connection, id)
         return words.rows_of(id, self._readings.of(id), data, self.mill, but)
 
-    def _before(self, path: str) -> Reading:
+    def _reading_before(self, path: str) -> Reading:
         id = rows.id_of(self._connection, path)
         return self._readings.of(id) if id is not None else Reading()
 
@@ -132,13 +133,13 @@ class Index(Transactions):
     def reading(self, path: str) -> Reading:
         """The reading of a log that is kept."""
         with self._telling():
-            return self._before(path)
+            return self._reading_before(path)
 
     def before(self, path: str, known: Known) -> Reading | None:
         """The reading of a log, if it is still the one that was known."""
         with self._telling():
             same = rows.digest_of(self._connection, path) == known.digest
-            return self._before(path) if same else None
+            return self._reading_before(path) if same else None
 
     def files(self) -> Iterable[LogFile]:
         """Every log that is kept, as it was read."""
@@ -197,11 +198,10 @@ class Index(Transactions):
             return [*old, *(f for f in tail.facts if type(f) is kind)]
 
     def columns(self, tail: Tail, kind: type) -> object:
-        """All facts of a kind as columns."""
+        """All facts of a kind as columns; of part lives the newest, as many as are learned from."""
         with self._telling():
             tail = self._current(tail)
-            name = columns.kind_of(kind)
-            old = self._few(name, tail.base)
+            old = self._in_columns(kind, tail.base)
             if len(old) > 1:  # kept as one for the next time
                 old[:] = [columns.joined(kind, old, tuple)]
             new = columns.made_of(kind, [f for f in tail.facts if type(f) is kind])
@@ -234,15 +234,30 @@ class Index(Transactions):
         with self._telling():
             return shifts.with_shifts(self._connection, complaints)
 
+    def _in_columns(self, kind: type, base: int) -> list[Any]:
+        """What the segments before a checkpoint hold of a kind in columns."""
+        name, connection = columns.kind_of(kind), self._connection
+        if kind is not PartLife:
+            return self._few(name, base)
+        groups = segments.kinds_like(connection, columns.OF_GROUP)
+        newest = (segments.backwards(connection, group, base) for group in groups)
+        return self._before(name, base, lambda: columns.newest_lives(newest))
+
     def _few(self, kind: str, base: int) -> list[Any]:
         """What the segments before a checkpoint hold of a kind of which there is little."""
+        return self._before(
+            kind, base, lambda: segments.members(self._connection, kind, base, None)
+        )
+
+    def _before(self, name: str, base: int, load: Callable[[], list[Any]]) -> list[Any]:
+        """What is kept of the time before a checkpoint, read once while that stands."""
         number = None
         if base != standing.BEGIN:
             number = (base, segments.number_of(self._connection, base))
-        if (kind, number) not in self._old:
-            self._old = {k: v for k, v in self._old.items() if k[0] != kind}
-            self._old[kind, number] = segments.members(self._connection, kind, base, None)
-        return self._old[kind, number]
+        if (name, number) not in self._old:
+            self._old = {k: v for k, v in self._old.items() if k[0] != name}
+            self._old[name, number] = load()
+        return self._old[name, number]
 
     def seals(self, asked: Iterable[Shift]) -> tuple[dict[Shift, Seal], Reckoned]:
         """The seals of shifts as their lines stand now, and what of them is to be kept."""

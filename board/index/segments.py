@@ -87,7 +87,7 @@ def add(
     kept: dict[str, Sequence[Any]] = {kind.__name__: some for kind, some in kinds.items()}
     for kind, some in kinds.items():
         if columns.has_columns(kind):
-            kept[columns.kind_of(kind)] = (columns.made_of(kind, some),)
+            kept |= columns.kept_of(kind, some)
     if complaints:
         kept[COMPLAINTS] = complaints
     if taken:
@@ -139,6 +139,15 @@ def members(
     for (packed,) in rows:
         found += unpack(packed)
     return found
+
+
+def kinds_like(connection: sqlite3.Connection, begin: str) -> list[str]:
+    """The kinds of what is kept whose names begin so, in their order."""
+    rows = connection.execute(
+        "SELECT DISTINCT kind FROM segment WHERE kind >= ? AND kind < ? ORDER BY kind",
+        (begin, begin + "\U0010ffff"),
+    )
+    return [kind for (kind,) in rows]
 
 
 def backwards(connection: sqlite3.Connection, kind: str, before: int) -> Iterator[Any]:

@@ -66,28 +66,57 @@ class EndedLives:
         )
 
 
+class _Gathering:
+    """Lives that are over, collected one quantity after the other."""
+
+    def __init__(self) -> None:
+        self._groups: dict[Group, int] = {}
+        self._places: dict[tuple[str, str], int] = {}
+        self._group: list[int] = []
+        self._place: list[int] = []
+        self._telling = Telling()
+
+    def add(self, own: Group, life: PartLife, ended: datetime) -> None:
+        self._group.append(self._groups.setdefault(own, len(self._groups)))
+        place = (life.loom, life.at.words())
+        self._place.append(self._places.setdefault(place, len(self._places)))
+        self._telling.add(life, own.quantity, ended)
+
+    def lives(self) -> EndedLives:
+        return EndedLives(
+            groups=tuple(self._groups),
+            group=np.array(self._group, dtype=np.int64),
+            places=tuple(self._places),
+            place=np.array(self._place, dtype=np.int64),
+            told=self._telling.told(),
+        )
+
+
 def made_of(lives: Iterable[PartLife]) -> EndedLives:
     """Columns of the ended ones among part lives, made anew."""
-    groups: dict[Group, int] = {}
-    places: dict[tuple[str, str], int] = {}
-    group: list[int] = []
-    place: list[int] = []
-    telling = Telling()
+    gathering = _Gathering()
+    for own, life, ended in _over(lives):
+        gathering.add(own, life, ended)
+    return gathering.lives()
+
+
+def by_group(lives: Iterable[PartLife]) -> dict[Group, EndedLives]:
+    """The same, for each group alone."""
+    gatherings: dict[Group, _Gathering] = {}
+    for own, life, ended in _over(lives):
+        gatherings.setdefault(own, _Gathering()).add(own, life, ended)
+    return {own: gathering.lives() for own, gathering in gatherings.items()}
+
+
+def _over(lives: Iterable[PartLife]) -> Iterator[tuple[Group, PartLife, datetime]]:
     for life in lives:
-        if life.ended is None or life.ending is Ending.ABSENT:
-            continue
-        for quantity in life.readings:
-            own = Group(part=life.at.part, side=life.at.side, quantity=quantity)
-            group.append(groups.setdefault(own, len(groups)))
-            place.append(places.setdefault((life.loom, life.at.words()), len(places)))
-            telling.add(life, quantity, life.ended)
-    return EndedLives(
-        groups=tuple(groups),
-        group=np.array(group, dtype=np.int64),
-        places=tuple(places),
-        place=np.array(place, dtype=np.int64),
-        told=telling.told(),
-    )
+        if life.ended is not None and life.ending is not Ending.ABSENT:
+            for quantity in life.readings:
+                yield (
+                    Group(part=life.at.part, side=life.at.side, quantity=quantity),
+                    life,
+                    life.ended,
+                )
 
 
 def joined(several: Sequence[EndedLives]) -> EndedLives:
@@ -104,6 +133,18 @@ def joined(several: Sequence[EndedLives]) -> EndedLives:
         place=np.concatenate([none, *place]),
         told=joined_told([x.told for x in several]),
     )
+
+
+def enough(pieces: Iterator[EndedLives], most: int) -> list[EndedLives]:
+    """Of a group's lives, in stretches of time from the newest on, as many as ``newest`` picks."""
+    found: list[EndedLives] = []
+    read = 0
+    for piece in pieces:
+        found.append(piece)
+        read += int((piece.told.readings > 0).sum())
+        if read >= most:
+            break
+    return found[::-1]
 
 
 def newest(lives: Sequence[PartLife], mill: Mill, most: int = MOST) -> EndedLives:
