@@ -240,12 +240,13 @@ class _Record:
 
 
 def _texts(connection: Connection, asked: str) -> Iterator[str]:
-    """The texts of the lines that are found."""
+    """The texts of the lines that are found; no blank ones and no remarks."""
     found = words.lines_with(connection, asked) if asked != ALL else None
     for id, data in connection.execute("SELECT id, data FROM file"):
         if found is None or id in found:
             for raw in lines_of(zlib.decompress(data)):
-                if found is None or raw.number in found[id]:
+                wanted = found is None or raw.number in found[id]
+                if wanted and raw.text and not raw.text.startswith("#"):
                     yield raw.text
 
 
