@@ -83,7 +83,7 @@ class Session:
             stdout=child,
             stderr=child,
             cwd=ROOT,
-            env={"TERM": "xterm", "PATH": os.environ["PATH"], "LANG": "C.UTF-8"},
+            env={"TERM": "xterm", "PATH": os.environ["PATH"], "LANG": "C.UTF-8", "NO_COLOR": "1"},
             start_new_session=True,
             preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
         )

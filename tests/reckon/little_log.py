@@ -12,7 +12,7 @@ from board.shell import Shell
 
 
 def summary_at(folder: Path, at: datetime) -> Summary:
-    """The folder as of a moment, read without any cache."""
+    """The folder as of a moment, read without an index."""
     shell = Shell(
         stdin=None,
         stdout=io.StringIO(),
@@ -20,4 +20,4 @@ def summary_at(folder: Path, at: datetime) -> Summary:
         environ={"XDG_CACHE_HOME": str(folder.parent / "cache")},
         clock=lambda: at,
     )
-    return summarise(load(folder, mill_or_stop(folder), at, shell).snapshot)
+    return summarise(load(folder, mill_or_stop(folder), at, shell, "none").snapshot)

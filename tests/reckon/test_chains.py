@@ -52,7 +52,7 @@ def report(shed: Shed, log: str, asked: Asked | None = None) -> RepeatReport:
     folder = shed({"a.log": START + log}, REGISTER)
     mill = mill_or_stop(folder)
     at = datetime(2026, 11, 25, 6, 0, tzinfo=UTC)
-    loaded = load(folder, mill, at, own_shell())
+    loaded = load(folder, mill, at, own_shell(), "none")
     assert not loaded.snapshot.refused, loaded.snapshot.refused
     return repeat_report(loaded.snapshot, asked or Asked())
 
@@ -397,7 +397,7 @@ def nist_report(shed: Shed) -> RepeatReport:
     register = SMALL_REGISTER.replace('"A01-A12"', '"L01"').replace('"B01-B04"', '"L02"')
     folder = shed({"a.log": "\n".join(lines) + "\n"}, register)
     mill = mill_or_stop(folder)
-    loaded = load(folder, mill, ended, own_shell())
+    loaded = load(folder, mill, ended, own_shell(), "none")
     return repeat_report(loaded.snapshot, Asked())
 
 
@@ -514,7 +514,7 @@ def test_window_of_the_register_is_used(shed: Shed) -> None:
 def test_chains_and_records_agree_with_the_state_on_how_many_faults(shed: Shed) -> None:
     folder = shed({"a.log": START + MOVE}, REGISTER)
     mill = mill_or_stop(folder)
-    loaded = load(folder, mill, datetime(2026, 11, 25, 6, tzinfo=UTC), own_shell())
+    loaded = load(folder, mill, datetime(2026, 11, 25, 6, tzinfo=UTC), own_shell(), "none")
     fleet = loaded.snapshot.fleet
     faults, puts = occurrences(fleet, mill)
     open_ones = sum(len(s.faults) for s in fleet.looms.values())
