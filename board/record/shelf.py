@@ -115,9 +115,11 @@ class Shelf:
         cabinet = anew() if anew is not None else self._cabinet
         self._reader = reader
         self._cabinet = cabinet
+        begun = False
         if anew is not None:
-            self._kept = dict(cabinet.known())  # another program may have begun it
-        if not self.adopt(files, now):
+            self._kept = dict(cabinet.known())
+            begun = bool(self._kept)  # by another program
+        if not self.adopt(files, now) or begun:
             self.look(now)
 
     def adopt(self, files: Iterable[LogFile], now: datetime) -> bool:
