@@ -1,4 +1,4 @@
-"""What part of a snapshot a question needs: the logs that may answer it, and what bears on them."""
+"""What a question needs of a snapshot: the lines that may answer it, and what bears on them."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def find(
     around: int = 0,
     written_by: datetime | None = None,
 ) -> Answer:
-    """What ``search`` answers from the whole snapshot, from the logs that may hold it alone."""
+    """What ``search`` answers from the whole snapshot, from the lines that may answer alone."""
     with index.reads() as readings:
         files = _files(readings.connection)
         asked = _asked(readings.connection, question, snapshot.mill)

@@ -1,7 +1,7 @@
 """Reading some lines of a log as they stand in it, without reading the others.
 
 A line means what it means by the heading above it, and in the night of a clock change by the lines
-before it. What is no heading, and was not complained of, can be left blank.
+before it. What is no heading, and was not complained of, can be left out.
 """
 
 from __future__ import annotations

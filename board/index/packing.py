@@ -15,6 +15,7 @@ from dataclasses import fields, is_dataclass
 from enum import Enum
 from functools import cache
 from importlib import import_module
+from operator import attrgetter, methodcaller
 from typing import Any
 from zlib import crc32
 
@@ -77,28 +78,20 @@ def _reduce_array(array: Any) -> tuple[Any, ...]:
     return _array, (array.dtype.str, array.tobytes())
 
 
-class _Reducers:
-    """How values of this program are taken apart, by their class: all that are loaded by now."""
+class _Reducers(dict[type, Callable[[Any], Any]]):
+    """How values are taken apart, by their class; each class is planned when it is first met."""
 
-    def __init__(self) -> None:
-        self.by_class: dict[type, Callable[[Any], tuple[Any, ...]]] = {}
-        self._modules = 0
-
-    def catch_up(self) -> None:
-        """See the classes of modules that came since the last time."""
-        if len(sys.modules) == self._modules:
-            return
-        self._modules = len(sys.modules)
-        for name, module in list(sys.modules.items()):
-            if not name.startswith(_OWN):
-                continue
-            for kind in vars(module).values():
-                if isinstance(kind, type) and kind.__module__ == name:
-                    planned = _plan(kind)
-                    if planned is not None:
-                        self.by_class[kind] = planned[1]
-        if "numpy" in sys.modules:
-            self.by_class[sys.modules["numpy"].ndarray] = _reduce_array
+    def __missing__(self, kind: type) -> Callable[[Any], Any]:
+        planned = _plan(kind)
+        if planned is not None:
+            self[kind] = planned[1]
+        elif kind.__name__ == "ndarray":
+            self[kind] = _reduce_array
+        elif issubclass(kind, type):
+            self[kind] = attrgetter("__qualname__")  # a class is told by its name
+        else:
+            self[kind] = methodcaller("__reduce_ex__", _PROTOCOL)  # as it takes itself apart
+        return self[kind]
 
 
 _reducers = _Reducers()
@@ -137,8 +130,7 @@ def _builder(label: str) -> Callable[..., Any]:
 def packer(out: io.BytesIO) -> pickle.Pickler:
     """What writes values of this program as bytes."""
     made = pickle.Pickler(out, _PROTOCOL)
-    _reducers.catch_up()
-    made.dispatch_table = _reducers.by_class
+    made.dispatch_table = _reducers
     return made
 
 

@@ -1,4 +1,4 @@
-"""The words of every line, so that a search need only read the logs that may answer it.
+"""The words of every line, so that a search need only read the lines that may answer it.
 
 One row of SQLite's full-text search a line: its folded words, and marks for what it is about. What
 is found by it may be too much, never too little: the search itself judges the lines that are read.

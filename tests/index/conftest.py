@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterator
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 
 from board.index import segments, standing, transactions
+from board.shell import Shell
+from tests.conftest import NOW
 
 
 @pytest.fixture(autouse=True)
@@ -37,3 +41,17 @@ def short_stretches(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(standing, "AT_ONCE", 5)
     monkeypatch.setattr(standing, "LONGEST_TAIL", 3)
     monkeypatch.setattr(standing, "KEPT_OPEN", timedelta(hours=2))
+
+
+@pytest.fixture(scope="module")
+def shell(kept: Path) -> Iterator[Shell]:
+    """The outside world at the moment of the example, for the tests of a module."""
+    made = Shell(
+        stdin=None,
+        stdout=io.StringIO(),
+        stderr=io.StringIO(),
+        environ={"XDG_CACHE_HOME": str(kept)},
+        clock=lambda: NOW,
+    )
+    with made.at_end:
+        yield made

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import io
 import random
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -72,22 +70,14 @@ class Searched:
 
 
 @pytest.fixture(scope="module")
-def searched(tmp_path_factory: pytest.TempPathFactory, kept: Path) -> Iterator[Searched]:
-    shell = Shell(
-        stdin=None,
-        stdout=io.StringIO(),
-        stderr=io.StringIO(),
-        environ={"XDG_CACHE_HOME": str(kept)},
-        clock=lambda: NOW,
-    )
+def searched(tmp_path_factory: pytest.TempPathFactory, shell: Shell) -> Searched:
     mill = read_mill(EXAMPLE)
     assert isinstance(mill, Mill)
     index = str(tmp_path_factory.mktemp("index") / "finding.sqlite")
-    with shell.at_end:
-        yield Searched(
-            plain=load(EXAMPLE, mill, NOW, shell, "none"),
-            indexed=load(EXAMPLE, mill, NOW, shell, index, Purpose.SEARCH),
-        )
+    return Searched(
+        plain=load(EXAMPLE, mill, NOW, shell, "none"),
+        indexed=load(EXAMPLE, mill, NOW, shell, index, Purpose.SEARCH),
+    )
 
 
 @pytest.mark.parametrize("asked", QUESTIONS, ids=" ".join)

@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import io
-from collections.abc import Iterator
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -22,22 +18,15 @@ FEW = 3
 
 
 @pytest.fixture(scope="module")
-def both(tmp_path_factory: pytest.TempPathFactory, kept: Path) -> Iterator[tuple[Loaded, Loaded]]:
+def both(tmp_path_factory: pytest.TempPathFactory, shell: Shell) -> tuple[Loaded, Loaded]:
     """The example shed without an index, and with one that was folded in many stretches."""
-    shell = Shell(
-        stdin=None,
-        stdout=io.StringIO(),
-        stderr=io.StringIO(),
-        environ={"XDG_CACHE_HOME": str(kept)},
-        clock=lambda: NOW,
-    )
     mill = read_mill(EXAMPLE)
     assert isinstance(mill, Mill)
     index = str(tmp_path_factory.mktemp("index") / "lives.sqlite")
-    with shell.at_end, pytest.MonkeyPatch.context() as patch:
+    with pytest.MonkeyPatch.context() as patch:
         patch.setattr(standing, "AT_ONCE", 200)
         patch.setattr(standing, "LONGEST_TAIL", 100)
-        yield load(EXAMPLE, mill, NOW, shell, "none"), load(EXAMPLE, mill, NOW, shell, index)
+        return load(EXAMPLE, mill, NOW, shell, "none"), load(EXAMPLE, mill, NOW, shell, index)
 
 
 def told(lives: EndedLives) -> list[tuple[str, ...]]:
