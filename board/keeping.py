@@ -190,15 +190,15 @@ class Keeping:
         return self._clock().replace(second=0, microsecond=0)
 
     def _until_next_look(self) -> float:
-        if self._shelf.waiting:
+        if self._shelf.waiting or self._register_fault is not None:
             return WAITED_S
         left = self._minute() + timedelta(minutes=1) - self._clock()
         return min(max(left.total_seconds(), 0.0) + 0.01, _LONGEST_WAIT)
 
     def _take(self, batch: Batch) -> bool:
         again = self._own_fault is not None
-        if batch.register_changed or again:
-            self._take_register()
+        if batch.register_changed or again or self._register_fault is not None:
+            self._take_register()  # one that is back may look as it did, and no signal comes
         if again:
             # how far the failed reading came is not known, and nothing of it is told twice
             self._shelf.look(self._clock())
