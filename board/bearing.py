@@ -2,8 +2,8 @@
 
 Where the logs are few, the lines that can bear on an entry are picked out and read (``sifting``).
 Parts go from loom to loom, so that over years every loom's lines bear on every other's; then only
-a checkpoint before the entry spares reading them all. Without an index that is there already, or
-with one that is no good, nothing is known here and the lines are read.
+a checkpoint before the entry spares reading them all. Where none is wanted, or the index is no
+good, nothing is known here and the lines are read.
 """
 
 from __future__ import annotations
@@ -15,10 +15,12 @@ from pathlib import Path
 from board.index import segments, standing
 from board.index.index import Index
 from board.index.schema import Unusable
-from board.indexed import index_file, looked
+from board.indexed import index_file
+from board.loading import Progress
 from board.mill import Mill
-from board.record.files import FolderEmpty, FolderMissing, list_logs
+from board.record.files import Listed
 from board.record.reads import Reads
+from board.record.shelf import Shelf
 from board.state.folded import Folded
 from board.state.logged import Logged
 from board.state.spells import micros
@@ -34,7 +36,7 @@ class Basis:
     entries: tuple[Logged, ...]
 
 
-MOST_UNREAD = 500_000  # [bytes] of logs that the index does not know
+MUCH_UNREAD = 500_000  # [bytes] of logs that the index does not know, from which on it is settled
 
 
 class Bearing:
@@ -48,23 +50,32 @@ class Bearing:
         named: str | None,
         environ: Mapping[str, str],
         clock: Callable[[], datetime],
+        progress: Progress | None = None,
     ) -> None:
         self._folder = folder
         self._mill = mill
         self._reader = reader
         self._file = index_file(folder, named, environ)
         self._clock = clock
+        self._progress = progress
         self._index: Index | None = None
 
-    def on(self, entry: Entry, now: datetime) -> Basis | None:
-        """What bears on an entry that would be written now; None where the index does not tell."""
-        if self._file is None or not self._file.exists():
+    def on(self, entry: Entry, now: datetime, listing: Listed) -> Basis | None:
+        """What bears on an entry that would be written now; None where the index does not tell.
+
+        ``listing`` is the folder's, of just now. An index that is not there, or that was made for
+        another program, is made first, which takes no longer than to read the logs without it.
+        """
+        if self._file is None:
             return None
         try:
-            return self._basis(entry, now)
+            return self._basis(entry, now, listing)
         except Unusable:
             self.close()
             return None  # whoever shows the shed tells of it
+        finally:
+            if self._progress is not None:
+                self._progress.ends()
 
     def close(self) -> None:
         """Let go of the index."""
@@ -72,14 +83,16 @@ class Bearing:
             self._index.close()
             self._index = None
 
-    def _basis(self, entry: Entry, now: datetime) -> Basis | None:
+    def _basis(self, entry: Entry, now: datetime, listing: Listed) -> Basis | None:
         if self._index is None:
             assert self._file is not None
             self._index = Index(self._file, self._folder, self._mill, self._reader)
         index, clock = self._index, self._clock()
-        if _unread(self._folder, index) > MOST_UNREAD:
-            return None  # it was made for another program, or never finished: left to the board
-        shelf = looked(self._folder, self._reader, index, clock)
+        shelf = Shelf(self._folder, self._reader, index)
+        much = shelf.unknown(listing) > MUCH_UNREAD
+        shelf.look(clock, self._progress, listing)
+        if much:
+            index.settle(min(now, clock), clock)
         index.commit()
         if shelf.missing or shelf.held:
             return None
@@ -98,16 +111,3 @@ class Bearing:
                 start=segments.folded_at(connection, base),
                 entries=tuple(readings.logged_between(base, None)),
             )
-
-
-def _unread(folder: Path, index: Index) -> int:
-    """How much of a folder an index does not know, by the size of the logs [bytes]."""
-    listing = list_logs(folder)
-    if isinstance(listing, FolderMissing | FolderEmpty):
-        return 0
-    known = index.known()
-    return sum(
-        log.stamp[0]
-        for log in listing.logs
-        if log.stamp is not None and (log.path not in known or known[log.path].size != log.stamp[0])
-    )

@@ -19,8 +19,9 @@ from board.judging import Judged, judge
 from board.mill import Mill
 from board.record.cabinet import Known, known_of
 from board.record.files import (
-    FolderEmpty,
     FolderMissing,
+    Listed,
+    Listing,
     LogFile,
     LogName,
     Skipped,
@@ -127,58 +128,58 @@ class Desk:
         who = who.strip()
         if not _WHO.fullmatch(who):
             raise CannotRun(f"{who or 'nothing'} is no name: give initials like KM, or one word")
-        for log in self._listed():
-            known = log.path.rpartition("-")[2].removesuffix(".log")
-            if fold_word(known) == fold_word(who):
-                return known
+        for log in _logs_in(self._listing()):
+            if fold_word(log.writer) == fold_word(who):
+                return log.writer
         return who
 
     def writers(self) -> tuple[str, ...]:
         """Everybody who has a log of their own, the latest first."""
-        names = (log.path.rpartition("-")[2].removesuffix(".log") for log in self._listed()[::-1])
-        return tuple(dict.fromkeys(names))
+        logs = _logs_in(self._listing())[::-1]
+        return tuple(dict.fromkeys(log.writer for log in logs))
 
     # -- looking -----------------------------------------------------------------------------
 
     def look(self, typed: str, who: str | None, now: datetime) -> Judged:
         """What an entry would do if it were written now. Raises CannotRun without a folder."""
         made = draft(typed, who, now, self.mill, self.reader)
-        basis = self._basis(made, now)
+        listing = self._listing()
+        basis = self._basis(made, now, listing)
         if basis is None:
             start: Folded | None = None
-            logs = self._logs()
+            logs = self._logs(listing)
             before = next((log.data for log in logs if log.path == made.path), b"")
             others = self._bearing_on(made, logs) if made.entry is not None else []
             numbers: Iterable[Logged] = others
         else:
             start, others = basis.start, list(basis.entries)
             before = self._data_of(made.path)
-            numbers = self._numbering() if _opens(made) else ()
+            numbers = self._numbering(listing) if _opens(made) else ()
         made = numbered(made, next_number(x.entry for x in numbers), self.reader)
         line = line_number(before, made, self._day_words)
         judged = judge(made, line, others, self.mill, now, start)
         shift = _given_over(judged)
         if shift is None:
             return judged
-        seal = seal_for(self._whole(self._logs(), shift), shift)
+        seal = seal_for(self._whole(self._logs(listing), shift), shift)
         return judge(sealed(made, seal, self.reader), line, others, self.mill, now, start)
 
-    def _basis(self, made: Draft, now: datetime) -> Basis | None:
+    def _basis(self, made: Draft, now: datetime, listing: Listed) -> Basis | None:
         """What the index tells that bears on a draft, where reading the logs would take long."""
         if made.entry is None or self._open_bearing is None:
             return None
-        if sum(log.stamp[0] for log in self._listed() if log.stamp) < MANY_BYTES:
+        if sum(log.stamp[0] for log in _logs_in(listing) if log.stamp) < MANY_BYTES:
             return None
         self._bearing = self._bearing or self._open_bearing()
-        return self._bearing.on(made.entry, now)
+        return self._bearing.on(made.entry, now, listing)
 
-    def _numbering(self) -> list[Logged]:
+    def _numbering(self, listing: Listed) -> list[Logged]:
         """The entries with every number that was ever given, not only those in use."""
-        return self._read(self._logs(), frozenset(), OfOthers.ACTIONS)
+        return self._read(self._logs(listing), frozenset(), OfOthers.ACTIONS)
 
     def _data_of(self, path: str) -> bytes:
-        found = (read_file(log, self._clock()) for log in self._listed() if log.path == path)
-        return b"".join(file.data for file in found if isinstance(file, LogFile))
+        found = read_file(LogName(path=path, where=str(self.folder / path)), self._clock())
+        return found.data if isinstance(found, LogFile) else b""
 
     def of_locks(self, typed: str) -> OfLocks:
         """Whether a line that stands nowhere is about a lock, or may be meant to be."""
@@ -199,7 +200,7 @@ class Desk:
         place = next((p for w in words[:2] if (p := vocabulary.place(w)) is not None), None)
         if place is None:
             return ()
-        logs = self._logs()
+        logs = self._logs(self._listing())
         looms = frozenset(place.looms)
         entries = self._read(logs, looms, OfOthers.NOTHING)
         fleet = fold(entries, self.mill, self._clock())
@@ -208,18 +209,17 @@ class Desk:
         return tuple(sorted({a.number for a in found if a.number is not None}))
 
     def _bearing_on(self, made: Draft, logs: list[LogFile]) -> list[Logged]:
-        entry = made.entry
-        assert entry is not None
-        looms = self._looms_of(entry, logs)
-        opens = any(isinstance(c, e.Opened) for c in entry.clauses)
+        assert made.entry is not None
+        looms = self._looms_of(made.entry, logs)
+        opens = any(isinstance(c, e.Opened) for c in made.entry.clauses)
         return self._read(logs, looms, OfOthers.ACTIONS if opens else OfOthers.NOTHING)
 
     def _read(
         self, logs: Iterable[LogFile], looms: frozenset[str], others: OfOthers
     ) -> list[Logged]:
-        found = []
         if len(self._sifted) > _MOST_SIFTED:
             self._sifted.clear()
+        found = []
         for log in logs:
             key = (log.path, looms, others)
             known = self._sifted.get(key)
@@ -253,22 +253,17 @@ class Desk:
             if day in log.data or not log.data.isascii()
         ]
 
-    def _listed(self) -> tuple[LogName, ...]:
+    def _listing(self) -> Listed:
+        """The logs of the folder. Raises CannotRun without a folder."""
         listing = list_logs(self.folder)
-        match listing:
-            case FolderMissing():
-                raise CannotRun(listing.sentence)
-            case FolderEmpty():
-                self.notices = tuple(skipped.sentence for skipped in listing.skipped)
-                return ()
-            case _:
-                self.notices = tuple(skipped.sentence for skipped in listing.skipped)
-                return listing.logs
+        if isinstance(listing, FolderMissing):
+            raise CannotRun(listing.sentence)
+        self.notices = tuple(skipped.sentence for skipped in listing.skipped)
+        return listing
 
-    def _logs(self) -> list[LogFile]:
-        found = []
-        now = self._clock()
-        for log in self._listed():
+    def _logs(self, listing: Listed) -> list[LogFile]:
+        found, now = [], self._clock()
+        for log in _logs_in(listing):
             known = self._known.get(log.path)
             if known is not None and known[0].stands(log.stamp, now):
                 found.append(known[1])
@@ -325,6 +320,10 @@ class Desk:
         if isinstance(outcome, NotWritten):
             return Lost(judged=judged, sentence=outcome.sentence)
         return Put(judged=judged, line=outcome.line)
+
+
+def _logs_in(listed: Listed) -> tuple[LogName, ...]:
+    return listed.logs if isinstance(listed, Listing) else ()
 
 
 def _opens(made: Draft) -> bool:

@@ -72,7 +72,7 @@ def _read(options: Namespace, shell: Shell) -> Snapshot:
     for place in places:
         if place.is_dir():
             raise CannotRun(f"{place} is a folder; check one folder, or files")
-        file = read_file(LogName(path=str(place), file=place), shell.clock())
+        file = read_file(LogName(path=str(place), where=str(place)), shell.clock())
         if isinstance(file, Skipped):
             raise CannotRun(file.sentence)
         readings.append(FileReading(path=file.path, reading=reader.read(file.data, file.last_line)))

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from board.commands.options import add_index
 from board.desk import Against, Desk, Held, Lost, Put
 from board.judging import Judged
-from board.loading import folder_of, moment_asked, read_mill, reader_for
+from board.loading import Progress, folder_of, moment_asked, read_mill, reader_for
 from board.shell import COULD_NOT, FINE, FOUND_WANTING, CannotRun, Shell
 from board.show.cautions import cautions, remarks
 from board.show.doubts import doubts
@@ -60,8 +60,9 @@ def add(parser: ArgumentParser) -> None:
 
 def run(options: Namespace, shell: Shell) -> int:
     """Write what was given: an argument, lines of a pipe, or what is typed at the prompt."""
-    gc.enable()  # a sitting at the prompt, or a pipe, may last a shift
     entry = _one(options.entry)
+    if entry is None:
+        gc.enable()  # a sitting at the prompt, or a pipe, may last a shift
     folder = folder_of(options.folder, shell.environ)
     mill = read_mill(folder)
     if isinstance(mill, str):
@@ -71,7 +72,8 @@ def run(options: Namespace, shell: Shell) -> int:
     def bearing() -> Bearing:
         from board.bearing import Bearing  # the index is loaded only where there are many logs
 
-        found = Bearing(folder, mill, reader, options.index, shell.environ, shell.clock)
+        progress = Progress(shell)
+        found = Bearing(folder, mill, reader, options.index, shell.environ, shell.clock, progress)
         shell.at_end.callback(found.close)
         return found
 

@@ -25,6 +25,7 @@ from board.wordings import Term, terms
 from grammar.decoding import lines_of
 from grammar.folding import fold
 from grammar.frozen import dataclass
+from grammar.making import maker
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +38,8 @@ class _File:
     last: int | None
     told: bool  # it has lines that were refused or are unfinished, whose time is not known here
 
+
+_file = maker(_File)
 
 # of a log by its number the numbers of the lines that are wanted, or None for all of them
 _Chosen = dict[int, Collection[int] | None]
@@ -97,10 +100,10 @@ def _chosen(index: Index, files: dict[int, _File], asked: str, snapshot: Snapsho
 
 
 def _files(connection: Connection) -> dict[int, _File]:
-    found = connection.execute("SELECT id, path, first, last, told IS NOT NULL FROM file")
+    told = {id for (id,) in connection.execute("SELECT id FROM file WHERE told IS NOT NULL")}
     return {
-        id: _File(id=id, path=path, first=first, last=last, told=bool(told))
-        for id, path, first, last, told in found
+        id: _file(id=id, path=path, first=first, last=last, told=id in told)
+        for id, path, first, last in connection.execute("SELECT id, path, first, last FROM file")
     }
 
 

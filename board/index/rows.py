@@ -20,9 +20,13 @@ from board.state.fleet import Complaint, MayIsolate, Source
 from board.state.spells import micros
 from grammar.entries import Entry, Isolated, Standing, Struck
 from grammar.frozen import dataclass
+from grammar.making import maker
 from grammar.readings import LastLine, Reading
 
 MINUTE_US = 60_000_000
+
+_known = maker(Known)
+_GROWING, _SETTLED = LastLine.GROWING, LastLine.SETTLED  # an enumeration is slow to ask
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,22 +48,20 @@ def known(connection: sqlite3.Connection, path: str | None = None) -> dict[str, 
         + ("" if path is None else " WHERE path = ?"),
         () if path is None else (path,),
     )
-    return {
-        path: Known(
+    found = {}
+    for path, size, mtime_ns, ctime_ns, digest, growing, ended, settles, trusted in rows:
+        if not (
+            type(path) is str
+            and type(digest) is bytes
+            and type(size) is type(mtime_ns) is type(ctime_ns) is int
+        ):  # SQLite takes anything anywhere
+            raise Damaged("a log is kept with something else than was put there")
+        found[path] = _known(
             size=size, mtime_ns=mtime_ns, ctime_ns=ctime_ns, digest=digest,
-            last_line=LastLine.GROWING if growing else LastLine.SETTLED, ended=bool(ended),
+            last_line=_GROWING if growing else _SETTLED, ended=bool(ended),
             settles_at=None if settles is None else moment(settles), trusted=bool(trusted),
-        )
-        for path, size, mtime_ns, ctime_ns, digest, growing, ended, settles, trusted in rows
-        if _are_sound(path, digest, size, mtime_ns, ctime_ns)
-    }  # fmt: skip
-
-
-def _are_sound(path: object, digest: object, *numbers: object) -> bool:
-    """Whether columns hold what was put there. Raises Damaged: SQLite takes anything anywhere."""
-    if type(path) is str and type(digest) is bytes and all(type(n) is int for n in numbers):
-        return True
-    raise Damaged("a log is kept with something else than was put there")
+        )  # fmt: skip
+    return found
 
 
 def id_of(connection: sqlite3.Connection, path: str) -> int | None:
@@ -288,6 +290,17 @@ def cool(connection: sqlite3.Connection, before: int) -> None:
     connection.execute(
         "UPDATE file SET reading = NULL WHERE reading IS NOT NULL AND last < ?", (before,)
     )
+
+
+def cold_since(connection: sqlite3.Connection, since: int) -> list[int]:
+    """The logs with an entry since a moment [us] that would have to be read again."""
+    rows = connection.execute("SELECT id FROM file WHERE last >= ? AND reading IS NULL", (since,))
+    return [id for (id,) in rows.fetchall()]
+
+
+def warm(connection: sqlite3.Connection, id: int, reading: Reading) -> None:
+    """Keep the reading of a log to be unpacked."""
+    connection.execute("UPDATE file SET reading = ? WHERE id = ?", (pack(reading), id))
 
 
 def times_between(connection: sqlite3.Connection, start: int, end: int) -> list[int]:

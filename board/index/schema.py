@@ -50,6 +50,10 @@ CREATE TABLE file (
     frame BLOB,                  -- numbers of the lines that others are read by, or NULL for all
     data BLOB NOT NULL           -- its bytes, compressed
 );
+CREATE INDEX file_stamp ON file (  -- what each look asks of all, without their bytes
+    path, size, mtime_ns, ctime_ns, digest, growing, ended, settles, trusted,
+    first, last, lines, entries
+);
 CREATE INDEX file_last ON file (last);
 CREATE INDEX file_told ON file (id) WHERE told IS NOT NULL;
 CREATE TABLE filed (             -- numbers of the lines under a shift, 4 bytes each
@@ -119,7 +123,7 @@ def open_index(file: Path, fingerprint: str) -> sqlite3.Connection:
             raise Unusable(f"{file} is not an index of loomslate and was left as it is")
         try:
             return _opened(file, fingerprint)
-        except sqlite3.DatabaseError as error:
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as error:  # or a text that is none
             if is_passing(error):
                 raise
             remove(file)

@@ -77,7 +77,15 @@ def bake(
         if end != goal and pause():
             break
     rows.cool(connection, begin)
+    _warm(readings, begin)
     return True
+
+
+def _warm(readings: Readings, since: int) -> None:
+    """Keep the readings that each fold goes through as they are, to be unpacked and not read."""
+    connection = readings.connection
+    for id in rows.cold_since(connection, since):
+        rows.warm(connection, id, readings.of(id))
 
 
 def _ends(times: Sequence[int], goal: int) -> list[int]:

@@ -13,11 +13,13 @@ import stat
 from dataclasses import field
 from datetime import UTC, datetime, timedelta
 from enum import Enum
+from operator import attrgetter
 from pathlib import Path
 
 from board.record.shown_names import shown_name, shown_path
 from board.record.sweep import LOG_SUFFIX, REGISTER_NAME, is_log_name, reason_of
 from grammar.frozen import dataclass
+from grammar.making import maker
 from grammar.readings import LastLine
 
 QUIET = timedelta(seconds=60)  # after which a last line without its newline counts
@@ -47,13 +49,27 @@ class LogName:
     """A log: its path in the folder as it is shown, and where the file is.
 
     ``path`` is relative, with ``/`` on every system; what cannot be shown in a name is written
-    as ``\\xNN``, so that no two logs share a path. ``stamp`` is as the folder told it: size
-    [bytes], last change of the bytes and of anything else about the file [ns since 1970].
+    as ``\\xNN``, so that no two logs share a path. ``where`` is for the system to open. ``stamp``
+    is as the folder told it: size [bytes], last change of the bytes and of anything else about the
+    file [ns since 1970].
     """
 
     path: str
-    file: Path
+    where: str
     stamp: tuple[int, int, int] | None = field(default=None, compare=False)
+
+    @property
+    def file(self) -> Path:
+        """Where the file is."""
+        return Path(self.where)
+
+    @property
+    def writer(self) -> str:
+        """Who writes into it, by its name; ``write`` names a log by day, shift and writer."""
+        return self.path.rpartition("-")[2].removesuffix(LOG_SUFFIX)
+
+
+_log_name = maker(LogName)
 
 
 class Lack(Enum):
@@ -119,10 +135,13 @@ class LogFile:
         return moment_of_ns(self.mtime_ns + QUIET // timedelta(microseconds=1) * 1000)
 
 
+Listed = Listing | FolderMissing | FolderEmpty
+
+
 # -- listing -------------------------------------------------------------------------------
 
 
-def list_logs(folder: Path) -> Listing | FolderMissing | FolderEmpty:
+def list_logs(folder: Path) -> Listed:
     """Every log below a folder, in all its sub-folders but hidden ones."""
     logs: list[LogName] = []
     skipped: list[Skipped] = []
@@ -139,10 +158,10 @@ def list_logs(folder: Path) -> Listing | FolderMissing | FolderEmpty:
                 told = f"the folder {above} cannot be listed: {reason_of(error)}"
                 skipped.append(Skipped(path=above, sentence=told, lack=Lack.UNREADABLE))
             continue
+        before = f"{above}/" if above else ""
         for entry in entries:
-            path = f"{above}/{shown_name(entry.name)}".lstrip("/")
-            _sort_out(entry, path, waiting, logs, skipped)
-    logs.sort(key=lambda log: log.path)
+            _sort_out(entry, before + shown_name(entry.name), waiting, logs, skipped)
+    logs.sort(key=attrgetter("path"))
     skipped.sort(key=lambda one: one.path)
     if not logs:
         sentence = f"no {LOG_SUFFIX} file stands in {shown_path(folder)}"
@@ -176,7 +195,7 @@ def _sort_out(
     elif is_log_name(name):
         if stat.S_ISREG(mode):
             stamp = (told.st_size, told.st_mtime_ns, told.st_ctime_ns)
-            logs.append(LogName(path=path, file=Path(entry.path), stamp=stamp))
+            logs.append(_log_name(path=path, where=entry.path, stamp=stamp))
         else:
             skipped.append(_not_regular(path, mode))
     elif _linked_folder(entry, mode):
@@ -250,7 +269,7 @@ def read_file(log: LogName, now: datetime) -> LogFile | Skipped:
 
 def read_register_file(folder: Path) -> bytes | Skipped:
     """The bytes of the folder's register, or why there are none."""
-    raw = _read(LogName(path=REGISTER_NAME, file=folder / REGISTER_NAME))
+    raw = _read(LogName(path=REGISTER_NAME, where=str(folder / REGISTER_NAME)))
     if isinstance(raw, Skipped):
         return raw
     return raw.data
@@ -267,10 +286,10 @@ def _read(log: LogName) -> _Raw | Skipped:
 
 def _read_once(log: LogName) -> _Raw | Skipped | _Unsteady:
     try:
-        before = os.lstat(log.file)
+        before = os.lstat(log.where)
         if not stat.S_ISREG(before.st_mode):
             return _not_regular(log.path, before.st_mode)
-        descriptor = os.open(log.file, _OPEN_FLAGS)
+        descriptor = os.open(log.where, _OPEN_FLAGS)
     except FileNotFoundError:
         told = f"{log.path} was not read: it is not there"
         return Skipped(path=log.path, sentence=told, lack=Lack.ABSENT)

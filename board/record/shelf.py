@@ -21,6 +21,8 @@ from board.record.files import (
     FolderEmpty,
     FolderMissing,
     Lack,
+    Listed,
+    Listing,
     LogFile,
     LogName,
     Skipped,
@@ -130,7 +132,9 @@ class Shelf:
         """
         all_ours = True
         for file in files:
-            self._names.setdefault(file.path, LogName(path=file.path, file=self._top / file.path))
+            self._names.setdefault(
+                file.path, LogName(path=file.path, where=str(self._top / file.path))
+            )
             reading = self._reader.read(file.data, file.last_line)
             try:
                 self._kept[file.path] = self._cabinet.keep(file, reading, now, None)
@@ -139,13 +143,28 @@ class Shelf:
                 self._yield_to(by, file.path)
         return all_ours
 
-    def look(self, now: datetime, progress: Callable[[int, int], None] | None = None) -> None:
+    def unknown(self, listing: Listed) -> int:
+        """How much of what is listed was never read as long as it is now [bytes]."""
+        if not isinstance(listing, Listing):
+            return 0
+        sizes = {path: known.size for path, known in self._kept.items()}
+        stamps = ((log.path, log.stamp[0]) for log in listing.logs if log.stamp is not None)
+        return sum(size for path, size in stamps if sizes.get(path) != size)
+
+    def look(
+        self,
+        now: datetime,
+        progress: Callable[[int, int], None] | None = None,
+        listing: Listed | None = None,
+    ) -> None:
         """Read every log of the folder that is not known as it stands; ``now`` is the clock's.
 
-        ``progress`` is told how many of how many logs are done.
+        ``progress`` is told how many of how many logs are done; ``listing`` is the folder's where
+        it was listed just now.
         """
         self._see_others()
-        listing = list_logs(self._folder)
+        if listing is None:
+            listing = list_logs(self._folder)
         if isinstance(listing, FolderMissing):
             self._missing = listing.sentence
             return
@@ -190,7 +209,7 @@ class Shelf:
         """
         for file, mark in sorted(marks.items(), reverse=True, key=itemgetter(0)):
             try:
-                log = LogName(path=shown_path(file.relative_to(self._top)), file=file)
+                log = LogName(path=shown_path(file.relative_to(self._top)), where=str(file))
             except ValueError:
                 continue  # not of this folder
             self._names[log.path] = log

@@ -58,7 +58,7 @@ class Disk:
         if not self.files:
             return FolderEmpty(sentence=f"no .log file stands in {folder}")
         logs = (
-            LogName(path=path, file=TOP / path, stamp=(len(data), at, at))
+            LogName(path=path, where=str(TOP / path), stamp=(len(data), at, at))
             for path, (data, at) in sorted(self.files.items())
         )
         return Listing(logs=tuple(logs))

@@ -61,7 +61,7 @@ def told(folder: Path) -> dict[str, str]:
 
 
 def named(folder: Path, name: str = "x.log") -> LogName:
-    return LogName(path=name, file=folder / name)
+    return LogName(path=name, where=str(folder / name))
 
 
 def skipped(read: LogFile | Skipped) -> str:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import shutil
+import sqlite3
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
 from board import desk
-from board.bearing import MOST_UNREAD, Bearing
-from board.desk import Desk
+from board.bearing import Bearing
+from board.desk import MANY_BYTES, Desk
 from board.indexed import looked, open_index, snapshot_of
 from board.judging import Judged
 from board.loading import read_mill
@@ -100,18 +102,44 @@ def test_the_lines_before_the_checkpoint_are_not_read(looks: Looks) -> None:
     assert of_index < of_lines  # the facts are those since the checkpoint
 
 
-def test_without_an_index_that_knows_the_logs_they_are_read(tmp_path: Path, run: Run) -> None:
+@pytest.fixture
+def many(tmp_path: Path) -> Path:
+    """A shed with so many bytes of logs that an index is asked sooner than they are read."""
     shed = Path(shutil.copytree(EXAMPLE, tmp_path / "shed"))
     with (shed / "long.log").open("w") as log:
-        log.write("day 2026-10-01 early by TN\n" + "# nothing\n" * (MOST_UNREAD // 5))
-    write = ("write", "A07 left tape 2.35 mm", "--by", "KM", "--at", NOW.isoformat())
-    index = ("--index", str(tmp_path / "none-yet.sqlite"))
-    done = run(*write, "--folder", str(shed), *index)
+        log.write("day 2026-10-01 early by TN\n" + "# nothing\n" * (MANY_BYTES // 10))
+    return shed
+
+
+WRITE = ("write", "--by", "KM", "--at", NOW.isoformat())
+
+
+def test_where_no_index_is_there_it_is_made_and_the_next_line_goes_by_it(
+    many: Path, tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    index = tmp_path / "none-yet.sqlite"
+    options = ("--folder", str(many), "--index", str(index))
+    done = run(*WRITE, "A07 left tape 2.37 mm", *options)
     assert (done.code, done.err) == (0, "")
-    assert not (tmp_path / "none-yet.sqlite").exists()
-    run("board", str(shed), "--at", NOW.isoformat(), *index)
-    (tmp_path / "none-yet.sqlite").write_bytes(b"no index at all")
-    write = ("write", "A08 left tape 2.35 mm", *write[2:])
-    done = run(*write, "--folder", str(shed), *index)
+    with closing(sqlite3.connect(index)) as kept:
+        assert kept.execute("SELECT count(*) FROM checkpoint").fetchone()[0] > 0
+    monkeypatch.delattr(Desk, "_read_one")  # by which every line is read without an index
+    done = run(*WRITE, "A07 left tape 2.35 mm", *options)
+    assert (done.code, done.err) == (0, "")
+    assert "before: 2.37 mm" in done.out
+
+
+def test_where_no_index_is_wanted_the_lines_are_read(many: Path, tmp_path: Path, run: Run) -> None:
+    done = run(*WRITE, "A07 left tape 2.35 mm", "--folder", str(many), "--index", "none")
+    assert (done.code, done.err) == (0, "")
+    assert "2.35 mm" in done.out
+
+
+def test_where_the_index_is_no_good_the_lines_are_read(
+    many: Path, tmp_path: Path, run: Run
+) -> None:
+    index = tmp_path / "none-yet.sqlite"
+    index.write_bytes(b"no index at all")
+    done = run(*WRITE, "A08 left tape 2.35 mm", "--folder", str(many), "--index", str(index))
     assert (done.code, done.err) == (0, "")
     assert "2.35 mm" in done.out
