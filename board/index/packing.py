@@ -39,6 +39,10 @@ _OTHERS = frozenset(
 )
 
 
+# fields that are kept as bytes in the bytes, with the module that packs and unpacks them
+_APART = {("board.state.history", "PartLife", "readings"): "board.index.life_readings"}
+
+
 class Damaged(Exception):
     """Packed bytes that are not what was packed."""
 
@@ -51,8 +55,16 @@ def _plan(kind: type) -> tuple[Callable[..., Any], Callable[[Any], tuple[Any, ..
     names = [f.name for f in fields(kind)]
     scope: dict[str, Any] = {"_new": object.__new__, "_class": kind}
     scope |= {f"_set_{name}": getattr(kind, name).__set__ for name in names}
-    body = "".join(f"    _set_{name}(_made, {name})\n" for name in names)
-    values = "".join(f"_value.{name}, " for name in names)
+    given = {name: name for name in names}
+    taken = {name: f"_value.{name}" for name in names}
+    for name in names:
+        apart = _APART.get((kind.__module__, kind.__qualname__, name))
+        if apart is not None:
+            scope |= {f"_later_{name}": import_module(apart).later}
+            scope |= {f"_packed_{name}": import_module(apart).packed}
+            given[name], taken[name] = f"_later_{name}({name})", f"_packed_{name}(_value.{name})"
+    body = "".join(f"    _set_{name}(_made, {value})\n" for name, value in given.items())
+    values = "".join(f"{value}, " for value in taken.values())
     exec(
         f"def build({', '.join(names)}):\n    _made = _new(_class)\n{body}    return _made\n"
         f"def reduce(_value):\n    return build, ({values})\n",
