@@ -151,14 +151,9 @@ class Index(Transactions):
         if minute is not None and segments.void(self._connection, minute):
             self._voids += 1
 
-    def _bake(
-        self,
-        as_of: datetime,
-        until: datetime | None = None,
-        pause: Callable[[], bool] = bool,
-    ) -> None:
+    def _bake(self, as_of: datetime, until: datetime) -> None:
         self._unbaked = 0
-        if standing.bake(self._readings, self.mill, as_of, until, pause):
+        if standing.bake(self._readings, self.mill, as_of, until):
             self._generation += 1
 
     # -- the state -------------------------------------------------------------------------
@@ -166,8 +161,8 @@ class Index(Transactions):
     def settle(self, as_of: datetime, now: datetime, pause: Callable[[], bool] = bool) -> bool:
         """Keep what is old enough folded once for all, and commit; ``now`` is the clock's.
 
-        Folding may take long; ``pause`` is asked now and then whether something else comes first.
-        Whether it came to its end.
+        Folding may take long: it is committed every so often, and ``pause`` is asked then whether
+        something else comes first. Whether it came to its end.
         """
         paused = False
 
@@ -176,12 +171,22 @@ class Index(Transactions):
             paused = pause()
             return paused
 
-        with self._writing():
-            segments.void_after(self._connection, micros(now))
-            self._bake(as_of, pause=asked)
-            self._voids = 0
-        self.commit()
-        return not paused
+        baking, generation = None, self._generation
+        while True:
+            with self._writing():
+                if baking is None or self._generation != generation:  # another program wrote
+                    segments.void_after(self._connection, micros(now))
+                    self._unbaked = self._voids = 0
+                    baking = standing.begun(
+                        self._readings, self.mill, as_of, None, standing.AT_A_TIME
+                    )
+                if baking is not None:
+                    standing.go_on(self._readings, self.mill, baking, asked)
+                    self._generation += 1
+                generation = self._generation
+            self.commit()
+            if baking is None or not baking.ends:
+                return not paused
 
     def tail(self, as_of: datetime) -> Tail:
         """The state as of a moment (UTC)."""

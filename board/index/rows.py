@@ -221,7 +221,10 @@ def _earliest(connection: sqlite3.Connection, changed: Iterable[Entry]) -> int |
                 minutes.add(minute_of(_struck_at(clause)))
     if not minutes:
         return None
-    strikes = connection.execute("SELECT minute, min(at) FROM strike GROUP BY minute")
+    strikes = connection.execute(
+        "SELECT minute, min(at) FROM strike WHERE minute BETWEEN ? AND ? GROUP BY minute",
+        (min(minutes), max(minutes)),
+    )
     asked = [minute_of(at) for minute, at in strikes if minute in minutes]
     return min((*minutes, *asked))
 

@@ -33,13 +33,14 @@ def void(connection: sqlite3.Connection, minute: int) -> bool:
     if not gone:
         return False
     (upto,) = connection.execute("SELECT max(upto) FROM checkpoint").fetchone()
-    if upto is None:
-        connection.execute("DELETE FROM segment")
-        connection.execute("UPDATE strike SET baked = 0 WHERE baked")
-    else:
-        connection.execute("DELETE FROM segment WHERE start >= ?", (upto,))
-        connection.execute("UPDATE strike SET baked = 0 WHERE baked AND minute >= ?", (upto,))
+    drop_from(connection, -(1 << 62) if upto is None else upto)
     return True
+
+
+def drop_from(connection: sqlite3.Connection, start: int) -> None:
+    """Nothing is kept of a fold from a checkpoint [us] on."""
+    connection.execute("DELETE FROM segment WHERE start >= ?", (start,))
+    connection.execute("UPDATE strike SET baked = 0 WHERE baked AND minute >= ?", (start,))
 
 
 def void_after(connection: sqlite3.Connection, now: int) -> None:

@@ -20,8 +20,10 @@ from board.state.folded import Folded
 from board.state.logged import Logged, in_time_order
 from board.state.spells import micros
 from board.state.strikes import struck
+from grammar.frozen import dataclass
 
-AT_ONCE = 20_000  # entries of a segment, about, while many are folded
+AT_ONCE = 20_000  # entries from one checkpoint to the next, about, while many are folded
+AT_A_TIME = 2_000  # entries that are folded in one transaction: a fitter's line waits for its end
 LONGEST_TAIL = 3_000  # entries that are folded anew each time, before the base moves on
 KEPT_OPEN = timedelta(hours=26)  # at the end: lines are written late, and then cost little
 
@@ -43,42 +45,79 @@ def base_for(connection: Connection, as_of: datetime) -> int | None:
     return segments.latest(connection, min(bounds))
 
 
-def bake(
-    readings: Readings,
-    mill: Mill,
-    as_of: datetime,
-    until: datetime | None = None,
-    pause: Callable[[], bool] = bool,
-) -> bool:
+@dataclass(slots=True, kw_only=True)
+class Baking:
+    """Old entries on their way into segments: folded up to ``begin``, in stretches up to ``ends``.
+
+    Between two stretches the transaction may end; what is folded beyond the last checkpoint counts
+    for nothing by then, and is gone on from only while nobody else has written.
+    """
+
+    as_of: datetime
+    begin: int
+    ends: list[int]
+    folded: Folded | None
+    unmarked: int = 0  # entries since the last checkpoint
+
+
+def bake(readings: Readings, mill: Mill, as_of: datetime, until: datetime | None = None) -> bool:
     """Fold what is old enough once for all, and keep it; whether there was any.
 
     Old enough is what is a day older than ``until``, or than ``as_of``. Inside a transaction. Does
-    nothing while the entries since the last checkpoint are few. ``pause`` is asked behind each
-    stretch but the last whether the others are to be left for another time.
+    nothing while the entries since the last checkpoint are few.
     """
+    baking = begun(readings, mill, as_of, until, AT_ONCE)
+    if baking is None:
+        return False
+    while baking.ends:
+        go_on(readings, mill, baking)
+    return True
+
+
+def begun(
+    readings: Readings, mill: Mill, as_of: datetime, until: datetime | None, size: int
+) -> Baking | None:
+    """What there is to bake, in stretches of about ``size`` entries; None for nothing."""
     connection = readings.connection
     goal = rows.minute_of(micros(min(until or as_of, as_of) - KEPT_OPEN))
     newest = segments.latest(connection, END)
     if newest is not None and newest > micros(as_of):
-        return False  # somebody looks back
+        return None  # somebody looks back
     base = base_for(connection, as_of)
-    if base != newest:
-        segments.void(connection, BEGIN if base is None else base)
     begin = BEGIN if base is None else base
+    if base != newest:
+        segments.void(connection, begin)
     if begin >= goal:
-        return False
+        return None
     since = rows.times_between(connection, begin, goal)
     if len(since) <= (LONGEST_TAIL if base is not None else 0):
-        return False
+        return None
+    segments.drop_from(connection, begin)  # a baking that came to no checkpoint
     folded = None if base is None else segments.folded_at(connection, base)
-    for end in _ends(since, goal):
-        folded = _bake_one(readings, mill, as_of, begin, end, folded)
-        begin = end
-        if end != goal and pause():
-            break
-    rows.cool(connection, begin)
-    _warm(readings, begin)
-    return True
+    return Baking(as_of=as_of, begin=begin, ends=_ends(since, goal, size), folded=folded)
+
+
+def go_on(readings: Readings, mill: Mill, baking: Baking, pause: Callable[[], bool] = bool) -> None:
+    """Fold the next stretch, with a checkpoint behind many of them, behind the last and at a pause.
+
+    ``pause`` is asked behind each stretch but the last whether the others are to be left for
+    another time. Inside a transaction.
+    """
+    connection = readings.connection
+    end = baking.ends.pop(0)
+    baking.folded, entries = _bake_one(
+        readings, mill, baking.as_of, baking.begin, end, baking.folded
+    )
+    baking.begin = end
+    baking.unmarked += entries
+    if baking.ends and pause():
+        baking.ends.clear()
+    if not baking.ends or baking.unmarked >= AT_ONCE:
+        segments.mark(connection, end, baking.folded)
+        baking.unmarked = 0
+    if not baking.ends:
+        rows.cool(connection, end)
+        _warm(readings, end)
 
 
 def _warm(readings: Readings, since: int) -> None:
@@ -88,9 +127,9 @@ def _warm(readings: Readings, since: int) -> None:
         rows.warm(connection, id, readings.of(id))
 
 
-def _ends(times: Sequence[int], goal: int) -> list[int]:
+def _ends(times: Sequence[int], goal: int, size: int) -> list[int]:
     """Where segments end [us], each with about as many entries, the last at the goal."""
-    pieces = max(round(len(times) / AT_ONCE), 1)
+    pieces = max(round(len(times) / size), 1)
     ends = [rows.minute_of(times[len(times) * n // pieces]) for n in range(1, pieces)]
     return [*sorted({end for end in ends if times[0] < end < goal}), goal]
 
@@ -102,20 +141,18 @@ def _bake_one(
     begin: int,
     end: int,
     start: Folded | None,
-) -> Folded:
+) -> tuple[Folded, int]:
     connection = readings.connection
     counted = counted_between(readings, begin, end, as_of, mill.zone)
     folding = Folding(mill=mill, as_of=as_of, start=start)
     folding.take(counted.entries)
     complaints = shifts.with_shifts(connection, [*counted.complaints, *folding.complaints])
     segments.add(connection, begin, end, folding.facts, complaints, folding.shed.taken)
-    folded = folding.folded()
     connection.execute(
         "UPDATE strike SET baked = 1 WHERE minute >= ? AND minute < ? AND at <= ?",
         (begin, end, micros(as_of)),
     )
-    segments.mark(connection, end, folded)
-    return folded
+    return folding.folded(), len(counted.entries)
 
 
 def counted_between(

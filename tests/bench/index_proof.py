@@ -53,6 +53,7 @@ def shortest(place: Path, seeds: Sequence[int], kind: type[Exception]) -> list[i
 def drawn_sizes(dice: random.Random) -> None:
     """How long stretches and tails are, from history to history."""
     standing.AT_ONCE = dice.choice((2, 5, 12, 40))
+    standing.AT_A_TIME = dice.choice((2, 5, 12))
     standing.LONGEST_TAIL = dice.choice((0, 3, 10, 30))
     standing.KEPT_OPEN = timedelta(hours=dice.choice((0, 2, 26)))
     segments._APART, segments._DAY_US = dice.choice(((1.0, 2), (1.7, 86_400_000_000)))

@@ -39,6 +39,7 @@ def short_stretches(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(segments, "_APART", 1.0)
     monkeypatch.setattr(segments, "_DAY_US", 2)
     monkeypatch.setattr(standing, "AT_ONCE", 5)
+    monkeypatch.setattr(standing, "AT_A_TIME", 5)
     monkeypatch.setattr(standing, "LONGEST_TAIL", 3)
     monkeypatch.setattr(standing, "KEPT_OPEN", timedelta(hours=2))
 

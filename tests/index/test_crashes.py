@@ -17,8 +17,7 @@ from pathlib import Path
 
 import pytest
 
-from board.index import index as indexes
-from board.index import transactions
+from board.index import standing, transactions
 from board.index.index import Index
 from board.index.picture import picture
 from board.indexed import looked, snapshot_of
@@ -329,7 +328,7 @@ def test_what_was_put_away_and_lost_is_put_away_again(
         raise MemoryError
 
     with monkeypatch.context() as broken:
-        broken.setattr(indexes.Index, "_bake", fails)
+        broken.setattr(standing, "begun", fails)
         with pytest.raises(MemoryError):
             story.index.settle(story.now, story.now)
     assert told(story) == {"A01", "A02"}

@@ -25,6 +25,7 @@ def both(tmp_path_factory: pytest.TempPathFactory, shell: Shell) -> tuple[Loaded
     index = str(tmp_path_factory.mktemp("index") / "lives.sqlite")
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(standing, "AT_ONCE", 200)
+        patch.setattr(standing, "AT_A_TIME", 200)
         patch.setattr(standing, "LONGEST_TAIL", 100)
         return load(EXAMPLE, mill, NOW, shell, "none"), load(EXAMPLE, mill, NOW, shell, index)
 
