@@ -29,6 +29,8 @@ from board.record.files import (
     read_file,
 )
 from board.record.filing import line_fault
+from board.record.shown_names import shown_name
+from board.record.sweep import log_paths, writer_of
 from board.shell import CannotRun
 from board.sifting import OfOthers, Sifter
 from board.snapshot import FileReading
@@ -128,15 +130,13 @@ class Desk:
         who = who.strip()
         if not _WHO.fullmatch(who):
             raise CannotRun(f"{who or 'nothing'} is no name: give initials like KM, or one word")
-        for log in _logs_in(self._listing()):
-            if fold_word(log.writer) == fold_word(who):
-                return log.writer
-        return who
+        known = map(writer_of, log_paths(self.folder))
+        return next((name for name in known if fold_word(name) == fold_word(who)), who)
 
     def writers(self) -> tuple[str, ...]:
         """Everybody who has a log of their own, the latest first."""
-        logs = _logs_in(self._listing())[::-1]
-        return tuple(dict.fromkeys(log.writer for log in logs))
+        paths = map(shown_name, reversed(log_paths(self.folder)))
+        return tuple(dict.fromkeys(map(writer_of, paths)))
 
     # -- looking -----------------------------------------------------------------------------
 

@@ -283,8 +283,9 @@ def _told(path: str, reading: Reading) -> Told | None:
 
 def told(connection: sqlite3.Connection) -> Iterator[Told]:
     """What each log says beside its entries, in the order of the paths."""
-    rows = connection.execute("SELECT told FROM file WHERE told IS NOT NULL ORDER BY path")
-    for (packed,) in rows.fetchall():
+    # sorted here: SQLite would go through every log for their order
+    rows = connection.execute("SELECT path, told FROM file WHERE told IS NOT NULL").fetchall()
+    for _, packed in sorted(rows):
         yield unpack(packed)
 
 

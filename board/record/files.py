@@ -63,11 +63,6 @@ class LogName:
         """Where the file is."""
         return Path(self.where)
 
-    @property
-    def writer(self) -> str:
-        """Who writes into it, by its name; ``write`` names a log by day, shift and writer."""
-        return self.path.rpartition("-")[2].removesuffix(LOG_SUFFIX)
-
 
 _log_name = maker(LogName)
 

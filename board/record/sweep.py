@@ -79,6 +79,23 @@ def is_watched(path: str, folder: str) -> bool:
     return is_log_name(name) or (not above and name == REGISTER_NAME)
 
 
+def log_paths(folder: Path) -> list[str]:
+    """The paths of all logs below a folder, in order; no file is asked for anything.
+
+    A folder that cannot be listed has none.
+    """
+    found: list[str] = []
+    for here, folders, names in os.walk(folder):
+        folders[:] = [name for name in folders if not name.startswith(".")]
+        found += [os.path.join(here, name) for name in names if is_log_name(name)]
+    return sorted(found)
+
+
+def writer_of(path: str) -> str:
+    """Who writes into a log, by its name: ``write`` names a log by day, shift and writer."""
+    return path.rpartition("-")[2].removesuffix(LOG_SUFFIX)
+
+
 def stamp(path: str) -> Stamp | None:
     """Take the stamp of one log; None when no such regular file is there.
 

@@ -147,7 +147,11 @@ RECORDS = (
             key("state", "text", "ISOLATED, CONFLICT or none recorded"),
             key("conflict_since", "time?", "since when running and a lock contradict each other"),
             key("locks", "[{lock}]", "the locks on record, one a person"),
-            key("removed_for_others", "[{lock removed}]", "locks taken off by somebody else"),
+            key(
+                "removed_for_others",
+                "[{lock removed}]",
+                "locks taken off by somebody else: the last, and those of the 400 days before it",
+            ),
             key("none_is_no_proof", "truth", "true where none is recorded, which proves nothing"),
         ),
     ),

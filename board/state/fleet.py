@@ -68,7 +68,10 @@ class Lock:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RemovedForOther:
-    """A lock taken off by someone else than its owner; stays visible through the next shift."""
+    """A lock taken off by someone else than its owner; stays visible through the next shift.
+
+    A loom's state holds those of the year before its last one; the lines are found by ``find``.
+    """
 
     by: str
     owner: str

@@ -19,7 +19,7 @@ from board.state.meters import (
     meter_runs,
     of_each_meter,
 )
-from board.state.spells import SpellColumns, columns_of, micros, of_each_loom
+from board.state.spells import SpellColumns, columns_of, micros
 from board.state.use_line import UseLine, motion_line, pieces_of
 from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import Span
@@ -76,15 +76,14 @@ def _one_by_one(fleet: Fleet, mill: Mill) -> Iterator[Complaint]:
 
 
 def _by_columns(fleet: Fleet, mill: Mill) -> Iterator[Complaint]:
-    from board.state.motion_columns import LoomUse
+    from board.state.motion_columns import motions_of
 
-    spells = columns_of(fleet.history.spells)
-    rows = of_each_loom(spells)
+    motions = motions_of(columns_of(fleet.history.spells), mill)
     counters = counters_of(fleet.history.counters)
     for loom, meters in sorted(of_each_meter(counters).items()):
-        use = LoomUse(spells, rows.get(loom), {}, fleet.looms[loom], mill, fleet.as_of)
         for unit, meter in sorted(meters.items()):
-            for pair in _pairs(meter, use.line(unit), counters.sources):
+            motion = motions.line(fleet.looms[loom], fleet.as_of, unit)
+            for pair in _pairs(meter, motion, counters.sources):
                 yield from _told(loom, unit, pair)
 
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from board.mill import Mill
 from board.state.fleet import LoomState, Motion
 from board.state.meters import Meter, rises
-from board.state.spells import MOTIONS, SpellColumns, micros
+from board.state.spells import MOTIONS, SpellColumns, micros, of_each_loom
 from board.state.use_line import UseLine, speed_of
 
 if TYPE_CHECKING:
@@ -30,28 +30,90 @@ _MICRO = 1e6
 _RUNNING = MOTIONS.index(Motion.RUNNING)
 
 
+class Motions:
+    """The recorded motion of a shed; each loom's line in a unit is made once for a moment."""
+
+    __slots__ = ("_lines", "_rows", "mill", "spells")
+
+    def __init__(self, spells: SpellColumns, mill: Mill) -> None:
+        self.spells = spells
+        self.mill = mill
+        self._rows = of_each_loom(spells)
+        self._lines: dict[tuple[object, ...], UseLine] = {}
+
+    def line(self, state: LoomState, now: datetime, unit: str) -> UseLine:
+        """The use of a loom in ``h`` or ``picks`` up to now, by recorded motion alone."""
+        key = (state.loom, unit, now, state.spell_since, state.motion, state.style)
+        found = self._lines.get(key)
+        if found is None:
+            start, end, rate = self._pieces(state, now, unit)
+            nowhere = not len(start) or (unit == "picks" and bool(np.isnan(rate).all()))
+            found = UseLine() if nowhere else _line(start, end, rate)
+            self._lines[key] = found
+        return found
+
+    def _pieces(self, state: LoomState, now: datetime, unit: str) -> tuple[Floats, Floats, Floats]:
+        """Start and end [s since the epoch] and use a second of each spell; nan: not known."""
+        until, spells = micros(now), self.spells
+        rows = self._rows.get(state.loom)
+        if rows is None:
+            rows = np.zeros(0, dtype=np.int64)
+        start, end = spells.start[rows], spells.end[rows]
+        running = spells.motion[rows] == _RUNNING
+        rate = running * _AN_HOUR if unit == "h" else self._picks(state.loom, running, rows)
+        if len(end) and end.max() > until:
+            end = np.minimum(end, until)
+        if state.spell_since is not None and state.spell_since <= now:
+            own = 0.0
+            if state.motion is Motion.RUNNING:
+                own = _AN_HOUR if unit == "h" else self._picks_a_second(state.loom, state.style)
+            start = np.append(start, micros(state.spell_since))
+            end, rate = np.append(end, until), np.append(rate, own)
+        if (start[1:] < start[:-1]).any():
+            order = np.argsort(start, kind="stable")
+            start, end, rate = start[order], end[order], rate[order]
+        lasting = end > start
+        if not lasting.all():
+            start, end, rate = start[lasting], end[lasting], rate[lasting]
+        return start / _MICRO, end / _MICRO, rate
+
+    def _picks(self, loom: str, running: Mask, rows: Ints) -> Floats:
+        """Picks a second of each spell, nan where the loom ran at an unknown speed."""
+        style = self.spells.style[rows]
+        rate = np.zeros(len(running))
+        for one in np.unique(style[running]).tolist():
+            rate[running & (style == one)] = self._picks_a_second(loom, self.spells.styles[one])
+        return rate
+
+    def _picks_a_second(self, loom: str, style: str | None) -> float:
+        speed = speed_of(self.mill, loom, style)
+        return speed / 60.0 if speed is not None else np.nan
+
+
+_latest: list[Motions] = []
+
+
+def motions_of(spells: SpellColumns, mill: Mill) -> Motions:
+    """The motion of these spells: what complains of meters and what reckons wear share one."""
+    for known in _latest:
+        if known.spells is spells and known.mill is mill:
+            return known
+    made = Motions(spells, mill)
+    _latest[:] = [made]
+    return made
+
+
 class LoomUse:
-    """The use of one loom up to now, each unit's line made when it is first asked for.
+    """The use of one loom up to now, each unit's line made when it is first asked for."""
 
-    ``rows`` are the loom's own among the spells of the shed.
-    """
-
-    __slots__ = ("_lines", "_meters", "_mill", "_now", "_rows", "_spells", "_state")
+    __slots__ = ("_lines", "_meters", "_motions", "_now", "_state")
 
     def __init__(
-        self,
-        spells: SpellColumns,
-        rows: Ints | None,
-        meters: Mapping[str, Meter],
-        state: LoomState,
-        mill: Mill,
-        now: datetime,
+        self, motions: Motions, meters: Mapping[str, Meter], state: LoomState, now: datetime
     ) -> None:
-        self._spells = spells
-        self._rows = rows if rows is not None else np.zeros(0, dtype=np.int64)
+        self._motions = motions
         self._meters = meters
         self._state = state
-        self._mill = mill
         self._now = now
         self._lines: dict[str, UseLine] = {}
 
@@ -65,44 +127,7 @@ class LoomUse:
 
     def motion(self, unit: str) -> UseLine:
         """The use in a unit by recorded motion alone."""
-        start, end, rate = self._pieces(unit)
-        if not len(start) or (unit == "picks" and bool(np.isnan(rate).all())):
-            return UseLine()
-        return _line(start, end, rate)
-
-    def _pieces(self, unit: str) -> tuple[Floats, Floats, Floats]:
-        """Start and end [s since the epoch] and use a second of each spell; nan: not known."""
-        until, state = micros(self._now), self._state
-        start, end = self._spells.start[self._rows], self._spells.end[self._rows]
-        running = self._spells.motion[self._rows] == _RUNNING
-        rate = running * _AN_HOUR if unit == "h" else self._picks(running)
-        if len(end) and end.max() > until:
-            end = np.minimum(end, until)
-        if state.spell_since is not None and state.spell_since <= self._now:
-            own = 0.0
-            if state.motion is Motion.RUNNING:
-                own = _AN_HOUR if unit == "h" else self._picks_a_second(state.style)
-            start = np.append(start, micros(state.spell_since))
-            end, rate = np.append(end, until), np.append(rate, own)
-        if (start[1:] < start[:-1]).any():
-            order = np.argsort(start, kind="stable")
-            start, end, rate = start[order], end[order], rate[order]
-        lasting = end > start
-        if not lasting.all():
-            start, end, rate = start[lasting], end[lasting], rate[lasting]
-        return start / _MICRO, end / _MICRO, rate
-
-    def _picks(self, running: Mask) -> Floats:
-        """Picks a second of each spell, nan where the loom ran at an unknown speed."""
-        style = self._spells.style[self._rows]
-        rate = np.zeros(len(running))
-        for one in np.unique(style[running]).tolist():
-            rate[running & (style == one)] = self._picks_a_second(self._spells.styles[one])
-        return rate
-
-    def _picks_a_second(self, style: str | None) -> float:
-        speed = speed_of(self._mill, self._state.loom, style)
-        return speed / 60.0 if speed is not None else np.nan
+        return self._motions.line(self._state, self._now, unit)
 
 
 def _line(start: Floats, end: Floats, rate: Floats) -> UseLine:

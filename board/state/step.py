@@ -8,7 +8,7 @@ entry, which a refused clause moves too.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from board.mill import Mill
@@ -34,6 +34,7 @@ MOTION_AFTER: Mapping[tuple[type, Motion], Motion] = {
 }
 
 UNRECORDED_LOCK = "a lock that nobody recorded"
+REMOVALS_KEPT = timedelta(days=400)  # before the last: a state must not grow with the years
 
 
 def step(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
@@ -216,7 +217,10 @@ def _lock_removed(state: LoomState, happening: Happening, mill: Mill) -> Stepped
         removal = RemovedForOther(
             by=clause.by, owner=own.by, when=happening.when, source=happening.source
         )
-        freed = changed(freed, removed_for_others=(*state.removed_for_others, removal))
+        known = state.removed_for_others
+        if known and removal.when - known[0].when > REMOVALS_KEPT:
+            known = tuple(r for r in known if removal.when - r.when <= REMOVALS_KEPT)
+        freed = changed(freed, removed_for_others=(*known, removal))
     return made.Stepped(state=freed)
 
 

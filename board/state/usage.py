@@ -21,7 +21,7 @@ from board.mill import Calendar, Mill
 from board.state.fleet import Fleet
 from board.state.meter_doubts import disagreements
 from board.state.meters import counters_of, of_each_meter
-from board.state.spells import columns_of, of_each_loom
+from board.state.spells import columns_of
 from board.state.use_line import UseLine, speed_of
 from grammar.frozen import dataclass
 
@@ -172,16 +172,15 @@ def _open(
 
 def clocks(fleet: Fleet, mill: Mill) -> Mapping[str, UsageClock]:
     """The usage clock of every loom, up to now."""
-    from board.state.motion_columns import LoomUse
+    from board.state.motion_columns import LoomUse, motions_of
 
-    spells = columns_of(fleet.history.spells)
-    rows = of_each_loom(spells)
+    motions = motions_of(columns_of(fleet.history.spells), mill)
     meters = of_each_meter(counters_of(fleet.history.counters))
     day_begins = min((shift.start for shift in mill.shifts), default=time(0))
     return {
         loom: UsageClock(
             loom=loom,
-            uses=LoomUse(spells, rows.get(loom), meters.get(loom, {}), state, mill, fleet.as_of),
+            uses=LoomUse(motions, meters.get(loom, {}), state, fleet.as_of),
             zone=mill.zone,
             calendar=mill.calendar,
             day_begins=day_begins,

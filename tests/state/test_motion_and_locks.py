@@ -79,6 +79,21 @@ def test_a_removal_for_someone_else_stays_visible() -> None:
     assert own.removed_for_others == ()
 
 
+def test_removals_for_others_are_kept_for_a_year_and_not_for_ever() -> None:
+    """A state is taken up at every look; it must not grow with the years."""
+    days = ("2024-01-10", "2025-11-01", "2026-03-05", "2026-11-24")
+    shed = read(
+        {
+            "a.log": "".join(
+                f"{day}T0{hour}:00 A07 {words}\n"
+                for day in days
+                for hour, words in ((6, "isolated by KM"), (7, "lock removed by RB for KM"))
+            )
+        }
+    )
+    assert [f"{r.when:%Y-%m-%d}" for r in loom(shed).removed_for_others] == list(days[1:])
+
+
 def test_a_seen_lock_that_nobody_recorded_stands_among_what_may_isolate() -> None:
     shed = night("22:10 A07 lock seen by RB")
     assert [m.text for m in shed.fleet.may_isolate] == ["22:10 A07 lock seen by RB"]
