@@ -171,22 +171,26 @@ class Index(Transactions):
             paused = pause()
             return paused
 
-        baking, generation = None, self._generation
-        while True:
+        baking = self._begun(as_of, now)
+        self.commit()  # what is saved last does not wait for years to be folded
+        generation = self._generation
+        while baking is not None and baking.ends:
             with self._writing():
-                if baking is None or self._generation != generation:  # another program wrote
-                    segments.void_after(self._connection, micros(now))
-                    self._unbaked = self._voids = 0
-                    baking = standing.begun(
-                        self._readings, self.mill, as_of, None, standing.AT_A_TIME
-                    )
+                if self._generation != generation:  # another program wrote
+                    baking = self._begun(as_of, now)
                 if baking is not None:
                     standing.go_on(self._readings, self.mill, baking, asked)
                     self._generation += 1
                 generation = self._generation
             self.commit()
-            if baking is None or not baking.ends:
-                return not paused
+        return not paused
+
+    def _begun(self, as_of: datetime, now: datetime) -> standing.Baking | None:
+        """What there is to fold once for all by now."""
+        with self._writing():
+            segments.void_after(self._connection, micros(now))
+            self._unbaked = self._voids = 0
+            return standing.begun(self._readings, self.mill, as_of, None, standing.AT_A_TIME)
 
     def tail(self, as_of: datetime) -> Tail:
         """The state as of a moment (UTC)."""

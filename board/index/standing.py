@@ -110,12 +110,13 @@ def go_on(readings: Readings, mill: Mill, baking: Baking, pause: Callable[[], bo
     )
     baking.begin = end
     baking.unmarked += entries
-    if baking.ends and pause():
+    arrived = not baking.ends
+    if not arrived and pause():
         baking.ends.clear()
     if not baking.ends or baking.unmarked >= AT_ONCE:
         segments.mark(connection, end, baking.folded)
         baking.unmarked = 0
-    if not baking.ends:
+    if arrived:
         rows.cool(connection, end)
         _warm(readings, end)
 
