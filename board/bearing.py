@@ -108,6 +108,6 @@ class Bearing:
             if base is None:
                 return None
             return Basis(
-                start=segments.folded_at(connection, base),
+                start=readings.checkpoint(base)[1],
                 entries=tuple(readings.logged_between(base, None)),
             )

@@ -300,6 +300,10 @@ class Index(Transactions):
             return tail
         return self._tails.at(tail.as_of)
 
+    def _give_up(self) -> None:
+        super()._give_up()
+        self._readings.forget_checkpoint()
+
     def _forget(self) -> None:
         self._generation += 1  # counts what may have made a tail void
         self._readings.clear()

@@ -1,4 +1,4 @@
-"""The readings of an index's logs: from memory, from its packed rows, or read again.
+"""The readings of an index's logs, and its last checkpoint: from memory, or from its rows.
 
 A log that nobody has written to for days is kept as its bytes alone; reading these again costs no
 more than unpacking.
@@ -13,17 +13,19 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from board.index import segments
 from board.index.frames import cut, numbers_of_places
 from board.index.packing import unpack
 from board.index.rows import MINUTE_US
 from board.index.schema import moment
 from board.record.reads import Reads
 from board.state import made
+from board.state.folded import Folded
 from board.state.logged import Logged
 from grammar.entries import Entry
 from grammar.readings import LastLine, Reading
 
-MOST_LINES = 150_000  # of the readings that are kept in memory, about 200 MB
+MOST_LINES = 50_000  # of the readings that are kept in memory, about 70 MB
 
 
 class Readings:
@@ -34,6 +36,19 @@ class Readings:
         self._reader = reader
         self._kept: OrderedDict[int, Reading] = OrderedDict()
         self._lines = 0
+        self._checkpoint: tuple[tuple[int, int], Folded] | None = None
+
+    def checkpoint(self, base: int) -> tuple[tuple[int, int], Folded]:
+        """Where the fold stood at a checkpoint, and what tells this one from any other."""
+        key = (base, segments.number_of(self.connection, base))
+        if self._checkpoint is None or self._checkpoint[0] != key:
+            self._checkpoint = (key, segments.folded_at(self.connection, base))
+        return self._checkpoint
+
+    def mark(self, upto: int, folded: Folded) -> None:
+        """Keep where a fold stands, in memory too: the next one is likely to go on from there."""
+        segments.mark(self.connection, upto, folded)
+        self._checkpoint = ((upto, segments.number_of(self.connection, upto)), folded)
 
     def of(self, id: int) -> Reading:
         """The reading of a log."""
@@ -84,9 +99,13 @@ class Readings:
             self._lines -= known.lines
 
     def clear(self) -> None:
-        """Keep nothing: another program may have written."""
+        """Keep none: another program may have written."""
         self._kept.clear()
         self._lines = 0
+
+    def forget_checkpoint(self) -> None:
+        """Keep none: what was put away last was given up, and its number may be given again."""
+        self._checkpoint = None
 
     def logged_between(self, start: int | None, end: int | None) -> list[Logged]:
         """Every entry from ``start`` on and before ``end`` [us], in no order; None: no bound."""

@@ -93,7 +93,7 @@ def begun(
     if len(since) <= (LONGEST_TAIL if base is not None else 0):
         return None
     segments.drop_from(connection, begin)  # a baking that came to no checkpoint
-    folded = None if base is None else segments.folded_at(connection, base)
+    folded = None if base is None else readings.checkpoint(base)[1]
     return Baking(as_of=as_of, begin=begin, ends=_ends(since, goal, size), folded=folded)
 
 
@@ -114,7 +114,7 @@ def go_on(readings: Readings, mill: Mill, baking: Baking, pause: Callable[[], bo
     if not arrived and pause():
         baking.ends.clear()
     if not baking.ends or baking.unmarked >= AT_ONCE:
-        segments.mark(connection, end, baking.folded)
+        readings.mark(end, baking.folded)
         baking.unmarked = 0
     if arrived:
         rows.cool(connection, end)

@@ -11,7 +11,7 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 
-from board.index import segments, standing
+from board.index import standing
 from board.index.readings import Readings
 from board.mill import Mill
 from board.state.fleet import Complaint, Fleet, Handover
@@ -68,13 +68,12 @@ class Tails:
     def __init__(self, readings: Readings, mill: Mill) -> None:
         self._readings = readings
         self._mill = mill
-        self._start: tuple[tuple[int, int], Folded] | None = None  # by checkpoint and its number
         self._last: _Last | None = None
 
     def at(self, as_of: datetime) -> Tail:
         """The state as of a moment (UTC); changes nothing in the index."""
         base = standing.base_for(self._readings.connection, as_of)
-        start, key = self._checkpoint(base)
+        key, start = (None, None) if base is None else self._readings.checkpoint(base)
         counted = standing.counted_between(self._readings, base, None, as_of, self._mill.zone)
         last, mark = self._kept_of(key, counted.entries)
         done = mark.entries if mark is not None else 0
@@ -108,15 +107,6 @@ class Tails:
             taken=self._last.taken,
             entries=counted.entries,
         )
-
-    def _checkpoint(self, base: int | None) -> tuple[Folded | None, tuple[int, int] | None]:
-        """Where the fold stood at a checkpoint, and what tells this one from any other."""
-        if base is None:
-            return None, None
-        key = (base, segments.number_of(self._readings.connection, base))
-        if self._start is None or self._start[0] != key:
-            self._start = (key, segments.folded_at(self._readings.connection, base))
-        return self._start[1], key
 
     def _kept_of(
         self, key: tuple[int, int] | None, entries: Sequence[Logged]
