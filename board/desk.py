@@ -25,10 +25,10 @@ from board.record.files import (
     LogFile,
     LogName,
     Skipped,
-    list_logs,
     read_file,
 )
 from board.record.filing import line_fault
+from board.record.listing import list_logs
 from board.record.shown_names import shown_name
 from board.record.sweep import log_paths, writer_of
 from board.shell import CannotRun

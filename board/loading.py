@@ -18,10 +18,10 @@ from board.record.files import (
     FolderMissing,
     Lack,
     Skipped,
-    list_logs,
     read_file,
     read_register_file,
 )
+from board.record.listing import list_logs
 from board.record.register import read_register
 from board.record.register_fields import RegisterFault
 from board.record.shelf import Shelf

@@ -137,7 +137,10 @@ class Account:
         path = self.folder + real[len(top) :]
         try:
             mark = stamp(real)
+            here = mark is not None or os.path.isdir(os.path.dirname(real))
         except OSError:
+            here = False
+        if not here:  # the log may be gone, or its whole folder be away: a look tells
             self.tree_changed()
             return
         with self._lock:
@@ -304,6 +307,11 @@ class Account:
             self._troubles.lift(Cause.FOLDER, Cause.WATCHER)
             self._enter_gaps(found)
             return silent
+
+    def has_told(self) -> bool:
+        """Whether the reader was told of any log, or of the register, that is there."""
+        with self._lock:
+            return bool(self._coalescer.known)
 
     def suspect(self, paths: Iterable[str]) -> None:
         """Expect a late signal for these paths."""

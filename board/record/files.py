@@ -13,11 +13,9 @@ import stat
 from dataclasses import field
 from datetime import UTC, datetime, timedelta
 from enum import Enum
-from operator import attrgetter
 from pathlib import Path
 
-from board.record.shown_names import shown_name, shown_path
-from board.record.sweep import LOG_SUFFIX, REGISTER_NAME, is_log_name, reason_of
+from board.record.sweep import REGISTER_NAME, reason_of
 from grammar.frozen import dataclass
 from grammar.making import maker
 from grammar.readings import LastLine
@@ -64,7 +62,7 @@ class LogName:
         return Path(self.where)
 
 
-_log_name = maker(LogName)
+log_name = maker(LogName)
 
 
 class Lack(Enum):
@@ -133,101 +131,10 @@ class LogFile:
 Listed = Listing | FolderMissing | FolderEmpty
 
 
-# -- listing -------------------------------------------------------------------------------
-
-
-def list_logs(folder: Path) -> Listed:
-    """Every log below a folder, in all its sub-folders but hidden ones."""
-    logs: list[LogName] = []
-    skipped: list[Skipped] = []
-    waiting: list[tuple[Path, str]] = [(folder, "")]
-    while waiting:
-        here, above = waiting.pop()
-        try:
-            with os.scandir(here) as found:
-                entries = sorted(found, key=lambda entry: entry.name)
-        except OSError as error:
-            if not above:
-                return FolderMissing(sentence=_folder_sentence(folder, error))
-            if not isinstance(error, FileNotFoundError):
-                told = f"the folder {above} cannot be listed: {reason_of(error)}"
-                skipped.append(Skipped(path=above, sentence=told, lack=Lack.UNREADABLE))
-            continue
-        before = f"{above}/" if above else ""
-        for entry in entries:
-            _sort_out(entry, before + shown_name(entry.name), waiting, logs, skipped)
-    logs.sort(key=attrgetter("path"))
-    skipped.sort(key=lambda one: one.path)
-    if not logs:
-        sentence = f"no {LOG_SUFFIX} file stands in {shown_path(folder)}"
-        return FolderEmpty(sentence=sentence, skipped=tuple(skipped))
-    return Listing(logs=tuple(logs), skipped=tuple(skipped))
-
-
-def _sort_out(
-    entry: os.DirEntry[str],
-    path: str,
-    waiting: list[tuple[Path, str]],
-    logs: list[LogName],
-    skipped: list[Skipped],
-) -> None:
-    name = entry.name
-    try:
-        told = entry.stat(follow_symlinks=False)
-    except FileNotFoundError:
-        return  # gone meanwhile
-    except OSError as error:
-        if is_log_name(name) or (not name.startswith(".") and _is_folder(entry)):
-            sentence = f"{path} was not read: {reason_of(error)}"
-            skipped.append(Skipped(path=path, sentence=sentence, lack=Lack.UNREADABLE))
-        return
-    mode = told.st_mode
-    if stat.S_ISDIR(mode) and not name.startswith("."):
-        if is_log_name(name):
-            sentence = f"{path} is a folder with the name of a log; the logs in it are read"
-            skipped.append(Skipped(path=path, sentence=sentence))
-        waiting.append((Path(entry.path), path))
-    elif is_log_name(name):
-        if stat.S_ISREG(mode):
-            stamp = (told.st_size, told.st_mtime_ns, told.st_ctime_ns)
-            logs.append(_log_name(path=path, where=entry.path, stamp=stamp))
-        else:
-            skipped.append(_not_regular(path, mode))
-    elif _linked_folder(entry, mode):
-        sentence = f"{path} is a link to a folder, and links are not followed"
-        skipped.append(Skipped(path=path, sentence=sentence))
-    elif stat.S_ISREG(mode) and is_log_name(name.lower()):
-        sentence = (
-            f"{path} was not read: only names ending in {LOG_SUFFIX} in small letters are logs"
-        )
-        skipped.append(Skipped(path=path, sentence=sentence))
-
-
-def _linked_folder(entry: os.DirEntry[str], mode: int) -> bool:
-    return stat.S_ISLNK(mode) and not entry.name.startswith(".") and _is_folder(entry)
-
-
-def _is_folder(entry: os.DirEntry[str]) -> bool:
-    try:
-        return entry.is_dir()
-    except OSError:  # a loop of links, or no leave to look
-        return False
-
-
-def _not_regular(path: str, mode: int) -> Skipped:
+def not_regular(path: str, mode: int) -> Skipped:
+    """What is told of something with a log's name that is no ordinary file."""
     kind = next((words for is_kind, words in _KINDS if is_kind(mode)), "no ordinary file")
     return Skipped(path=path, sentence=f"{path} was not read: it is {kind}")
-
-
-def _folder_sentence(folder: Path, error: OSError) -> str:
-    shown = shown_path(folder)
-    match error:
-        case FileNotFoundError():
-            return f"there is no folder {shown}"
-        case NotADirectoryError():
-            return f"{shown} is no folder"
-        case _:
-            return f"the folder {shown} cannot be listed: {reason_of(error)}"
 
 
 # -- reading -------------------------------------------------------------------------------
@@ -283,7 +190,7 @@ def _read_once(log: LogName) -> _Raw | Skipped | _Unsteady:
     try:
         before = os.lstat(log.where)
         if not stat.S_ISREG(before.st_mode):
-            return _not_regular(log.path, before.st_mode)
+            return not_regular(log.path, before.st_mode)
         descriptor = os.open(log.where, _OPEN_FLAGS)
     except FileNotFoundError:
         told = f"{log.path} was not read: it is not there"
@@ -293,7 +200,7 @@ def _read_once(log: LogName) -> _Raw | Skipped | _Unsteady:
     try:
         opened = os.fstat(descriptor)
         if not stat.S_ISREG(opened.st_mode):
-            return _not_regular(log.path, opened.st_mode)
+            return not_regular(log.path, opened.st_mode)
         if opened.st_size > LARGEST:
             told = f"{log.path} was not read: it is larger than {LARGEST >> 20} MiB"
             return Skipped(path=log.path, sentence=told, lack=Lack.UNREADABLE)

@@ -116,6 +116,8 @@ class Keeper:
         if wished or settling or self._clock.ticks() >= self._look_at:
             with self._account.asking_the_drive():
                 silent = self._look()
+            if silent is None:
+                return self._check_at
             # An observer just begun, or a folder just made, is blind for a moment: what goes on
             # meanwhile sends no signal, so there is one more look a little later.
             grown = self._account.grant_settling() and self._observation is not None
@@ -139,7 +141,7 @@ class Keeper:
             if not stat.S_ISDIR(status.st_mode):
                 raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
         except OSError as error:
-            self._lose_folder(error)
+            self._lose_folder(_why_lost(error))
             return
         identity = (status.st_dev, status.st_ino)
         lost = self._account.grant_restart()
@@ -157,12 +159,10 @@ class Keeper:
         elif lost:
             self._begin_again(now)
 
-    def _lose_folder(self, error: OSError) -> None:
+    def _lose_folder(self, why: str) -> None:
         # What was known stays known: a folder that cannot be seen has not lost its logs.
         self._identity = None
         self.stop()
-        gone = isinstance(error, FileNotFoundError)
-        why = "is gone" if gone else f"cannot be read: {reason_of(error)}"
         self._account.trouble(Cause.FOLDER, f"the log folder {self._account.folder} {why}")
 
     def _begin_again(self, now: float) -> None:
@@ -206,14 +206,18 @@ class Keeper:
             "polling", f"the log folder is looked at again and again, without signals: {why}"
         )
 
-    def _look(self) -> frozenset[str]:
-        """Look at the whole folder; answers what changed without a signal yet."""
+    def _look(self) -> frozenset[str] | None:
+        """Look at the whole folder; answers what changed without a signal yet, None if lost."""
         started = self._clock.ticks()
         try:
             found = sweep(Path(self._account.folder))
         except OSError as error:
-            self._lose_folder(error)
-            return frozenset()
+            self._lose_folder(_why_lost(error))
+            return None
+        if not found.seen and self._account.has_told():
+            # as where a drive is away: an empty folder stands in its place
+            self._lose_folder("holds neither a register nor a log any more")
+            return None
         ended = self._clock.ticks()
         wait_s = self._pace.sweep_s
         if self._observation is None:
@@ -221,6 +225,11 @@ class Keeper:
             wait_s = min(wait_s, max(self._pace.poll_s, share_s))
         self._look_at = ended + wait_s
         return self._account.enter(found, took_s=ended - started)
+
+
+def _why_lost(error: OSError) -> str:
+    gone = isinstance(error, FileNotFoundError)
+    return "is gone" if gone else f"cannot be read: {reason_of(error)}"
 
 
 def _why_no_signals(error: OSError | RuntimeError) -> str:

@@ -26,12 +26,12 @@ from board.record.files import (
     LogFile,
     LogName,
     Skipped,
-    list_logs,
     read_file,
 )
+from board.record.listing import list_logs
 from board.record.reads import Reads, in_bulk
 from board.record.shown_names import shown_path
-from board.record.sweep import LOG_SUFFIX, Stamp
+from board.record.sweep import LOG_SUFFIX, REGISTER_NAME, Stamp
 from board.snapshot import FileReading
 from grammar.frozen import dataclass
 from grammar.readings import Reading
@@ -165,10 +165,9 @@ class Shelf:
         self._see_others()
         if listing is None:
             listing = list_logs(self._folder)
-        if isinstance(listing, FolderMissing):
-            self._missing = listing.sentence
+        self._missing = self._away(listing)
+        if self._missing or isinstance(listing, FolderMissing):
             return
-        self._missing = ""
         self._passed_over = {one.path: one.sentence for one in listing.skipped}
         logs = () if isinstance(listing, FolderEmpty) else listing.logs
         closed = [skipped for skipped in listing.skipped if skipped.lack is Lack.UNREADABLE]
@@ -192,6 +191,18 @@ class Shelf:
                 self._take(log, read_file(log, now), now)
                 if progress is not None:
                     progress(done + 1, len(unread))
+
+    def _away(self, listing: Listed) -> str:
+        """Why the folder is taken to be away, or empty: then no log is forgotten.
+
+        An empty folder in the place of one with logs and a register is where a drive was.
+        """
+        if isinstance(listing, FolderMissing):
+            return listing.sentence
+        empty = isinstance(listing, FolderEmpty) and bool(self._kept)
+        if empty and not os.path.lexists(self._top / REGISTER_NAME):
+            return f"{shown_path(self._folder)} holds neither a register nor a log any more"
+        return ""
 
     def look_round(self) -> bool:
         """See what is no log in the folder; whether that is other than before. Reads no log."""

@@ -22,6 +22,7 @@ REGISTER_NAME = "shed.toml"
 _TEMPORARY_STARTS = (".", "#", "~")
 # More links than this are counted, not listed: a folder full of links must not fill memory.
 _LINKS_KEPT = 100
+TRIES = 3  # of a look in which something vanished: the folder itself may be going away
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,9 +114,22 @@ def sweep(folder: Path) -> Sweep:
     """List every log below `folder`, and its register, with their stamps.
 
     Raises OSError when `folder` itself cannot be listed; a sub-folder that cannot be listed
-    is put down under `unread`, one that vanishes meanwhile is simply not there.
+    is put down under `unread`. Where something vanishes meanwhile it is all looked at again: a
+    folder that is moved away just then has not lost its logs.
     """
-    top = str(folder)
+    for _ in range(TRIES):
+        found = _swept(str(folder))
+        if not found.vanished:
+            break
+    return Sweep(
+        seen=found.seen,
+        unread=tuple(found.unread),
+        links=tuple(sorted(found.links)),
+        link_count=found.link_count,
+    )
+
+
+def _swept(top: str) -> "_Found":
     found = _Found(register=os.path.join(top, REGISTER_NAME))
     waiting = [top]
     while waiting:
@@ -127,14 +141,11 @@ def sweep(folder: Path) -> Sweep:
         except OSError as error:
             if here == top:
                 raise
-            if not isinstance(error, (FileNotFoundError, NotADirectoryError)):
+            if isinstance(error, (FileNotFoundError, NotADirectoryError)):
+                found.vanished = True
+            else:
                 found.unread.append(Unread(path=here, reason=reason_of(error)))
-    return Sweep(
-        seen=found.seen,
-        unread=tuple(found.unread),
-        links=tuple(sorted(found.links)),
-        link_count=found.link_count,
-    )
+    return found
 
 
 def differences(known: Mapping[str, Stamp | None], found: Sweep) -> dict[str, Stamp | None]:
@@ -169,6 +180,7 @@ class _Found:
     unread: list[Unread] = field(default_factory=list)
     links: list[str] = field(default_factory=list)
     link_count: int = 0
+    vanished: bool = False
 
 
 def _look_at(entry: os.DirEntry[str], waiting: list[str], found: _Found) -> None:
@@ -188,6 +200,7 @@ def _look_at(entry: os.DirEntry[str], waiting: list[str], found: _Found) -> None
     try:
         status = entry.stat(follow_symlinks=False)
     except FileNotFoundError:
+        found.vanished = True
         return
     except OSError as error:
         found.unread.append(Unread(path=entry.path, reason=reason_of(error)))

@@ -19,14 +19,14 @@ import pytest
 
 from board import keeping as keeping_module
 from board.index.index import Index
-from board.indexed import looked, snapshot_of
+from board.indexed import looked, open_index, snapshot_of
 from board.keeping import Keeping
 from board.loading import read_mill, reader_for
 from board.mill import Mill
 from board.record.reads import Reads
 from board.record.watch import Manner
 from board.state.logged import Logged
-from grammar.reader import LastLine
+from grammar.reader import LastLine, Reader
 from tests.index.agreeing import must_agree
 from tests.robust.saves import CANARIES, Saver
 from tests.robust.watching import SETTLED_S, Watching, clock, history, standing, without_logs
@@ -255,6 +255,31 @@ def test_an_index_that_is_damaged_while_the_logs_are_away(
             log.write(b"2026-11-02T07:00 A01 note seen\n")
         lines = saver.canary.read_bytes().count(b"\n")
         board.until(lambda: board.now.tally.lines == lines)
+        board.agrees()
+        board.never_lost()
+
+
+def test_an_empty_folder_in_the_place_of_the_logs_takes_nothing_out_of_the_index(
+    folder: Path, cache: Path, file: Path
+) -> None:
+    """As where a drive is away: for the live board, and for a program that looks meanwhile."""
+    Saver(folder, {}, 8)
+    away = folder.with_name("away")
+    with kept_by(folder, cache, str(file)) as board:
+        board.agrees()
+        mill = read_mill(folder)
+        assert isinstance(mill, Mill)
+        folder.rename(away)
+        folder.mkdir()
+        reader = Reader(mill.vocabulary)
+        index = open_index(folder, mill, reader, str(file), {})
+        assert index is not None
+        assert looked(folder, reader, index, clock()).missing
+        index.close()
+        time.sleep(AWAY_S)
+        assert standing(board.now) == set(CANARIES)
+        folder.rmdir()
+        away.rename(folder)
         board.agrees()
         board.never_lost()
 

@@ -9,6 +9,7 @@ import socket
 import stat
 import tempfile
 from collections.abc import Callable, Iterator
+from contextlib import nullcontext
 from dataclasses import FrozenInstanceError
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -25,11 +26,12 @@ from board.record.files import (
     LogName,
     Skipped,
     last_line,
-    list_logs,
     read_file,
     read_register_file,
 )
+from board.record.listing import list_logs
 from board.record.shown_names import shown_name, shown_path
+from board.record.sweep import sweep
 from grammar.reader import LastLine
 
 NOW = datetime(2026, 11, 24, 23, 0, tzinfo=UTC)
@@ -576,3 +578,58 @@ def test_a_cache_folder_that_cannot_be_written_to(
 ) -> None:
     monkeypatch.setattr(files.os, "access", lambda *_: False)
     assert default_cache_folder({"HOME": str(tmp_path)}) is None
+
+
+# -- what goes away meanwhile ----------------------------------------------------------------
+
+
+def _between(monkeypatch: pytest.MonkeyPatch, meanwhile: Callable[[], None]) -> None:
+    """Once, when the names of a folder have been listed and none of them was asked for."""
+    listed, done = os.scandir, list[bool]()
+
+    def scandir(folder: Path) -> object:
+        found = listed(folder)
+        names = list(found)
+        if not done and names:
+            done.append(True)
+            meanwhile()
+        return nullcontext(iter(names))
+
+    monkeypatch.setattr(os, "scandir", scandir)
+
+
+def _is_gone(looked: Callable[[Path], object], folder: Path) -> bool:
+    try:
+        return isinstance(looked(folder), FolderMissing)
+    except OSError:
+        return True
+
+
+@pytest.mark.parametrize("looked", [list_logs, sweep])
+def test_a_folder_that_is_moved_away_while_it_is_looked_at_is_gone_and_not_empty(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, looked: Callable[[Path], object]
+) -> None:
+    folder = tmp_path / "logs"
+    made(folder / "a.log")
+    made(folder / "2026" / "b.log")
+    _between(monkeypatch, lambda: folder.rename(tmp_path / "away") and None)
+    assert _is_gone(looked, folder)
+
+
+def test_what_is_moved_while_it_is_looked_at_is_found_where_it_came_to(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "logs"
+    made(folder / "2026" / "b.log")
+    made(folder / "a.log")
+
+    def moves() -> None:
+        (folder / "2026").rename(folder / "2027")
+        (folder / "a.log").unlink()
+
+    with monkeypatch.context() as patch:
+        _between(patch, moves)
+        assert paths(folder) == ["2027/b.log"]
+    with monkeypatch.context() as patch:
+        _between(patch, lambda: (folder / "2027").rename(folder / "2028") and None)
+        assert set(sweep(folder).seen) == {str(folder / "2028" / "b.log")}

@@ -132,6 +132,37 @@ def test_an_empty_folder_is_told_as_looked_at(tmp_path: Path) -> None:
     assert Shed(tmp_path).run(1) == [Batch(swept=True)]
 
 
+def test_an_empty_folder_in_the_place_of_the_logs_is_not_taken_for_it(folder: Path) -> None:
+    """As where a drive is away: the place that it was put into is empty."""
+    shed = Shed(folder)
+    shed.run(44)
+    away = folder.rename(folder.with_name("away"))
+    folder.mkdir()
+    lost = shed.run(60)
+    assert [batch.paths for batch in lost if batch.paths] == []
+    assert lost[-1].trouble is not None
+    assert "neither a register nor a log" in lost[-1].trouble.sentence
+    folder.rmdir()
+    grow(away / "2026" / "a.log")
+    away.rename(folder)
+    back = shed.run(60)
+    assert [path for batch in back for path in batch.paths] == [folder / "2026" / "a.log"]
+    assert back[-1].trouble is None
+
+
+def test_a_signal_of_a_log_whose_folder_is_away_does_not_tell_it_as_gone(folder: Path) -> None:
+    shed = Shed(folder)
+    shed.run(44)
+    log = folder / "2026" / "a.log"
+    grow(log)
+    away = folder.rename(folder.with_name("away"))
+    shed.observation.listener.touched(str(log))
+    told = shed.run(60)
+    assert [batch.paths for batch in told if batch.paths] == []
+    away.rename(folder)
+    assert [path for batch in shed.run(60) for path in batch.paths] == [log]
+
+
 def test_a_signal_is_told_at_once_and_names_are_as_the_reader_knows_them(
     folder: Path, tmp_path: Path
 ) -> None:

@@ -17,7 +17,8 @@ from pathlib import Path
 import pytest
 
 from board.record import writer
-from board.record.files import Listing, list_logs
+from board.record.files import Listing
+from board.record.listing import list_logs
 from board.record.writer import LOCK_NAME, NotWritten, Written, append_entry
 
 KM = "day 2026-11-24 night by KM"

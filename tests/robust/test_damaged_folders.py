@@ -11,7 +11,8 @@ import pytest
 
 from board.loading import read_mill, reader_for
 from board.mill import Mill
-from board.record.files import LogFile, list_logs, read_file
+from board.record.files import LogFile, read_file
+from board.record.listing import list_logs
 from grammar.reader import Reader
 from tests.conftest import EXAMPLE
 from tests.robust.counting import Count, count_of

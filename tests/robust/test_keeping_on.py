@@ -187,6 +187,23 @@ def test_what_is_no_log_is_told_when_it_comes_and_forgotten_when_it_goes(folder:
     assert shelf.notices == ()
 
 
+def test_a_drive_that_is_away_leaves_an_empty_place_and_the_isolations_stay(
+    folder: Path, cache: Path, tmp_path: Path
+) -> None:
+    with watching(folder, cache) as keeper:
+        until(lambda: isolated(keeper) == ["A07", "A09"])
+        away = folder.rename(tmp_path / "away")
+        folder.mkdir()
+        until(lambda: "neither a register nor a log" in trouble(keeper))
+        time.sleep(1.5)
+        assert isolated(keeper) == ["A07", "A09"]
+        folder.rmdir()
+        (away / "c.log").write_text(LOCK.replace("A07", "A11"))
+        away.rename(folder)
+        until(lambda: isolated(keeper) == ["A07", "A09", "A11"])
+        until(lambda: trouble(keeper) == "")
+
+
 def test_the_first_log_of_an_empty_folder_ends_the_notice(
     shed: Callable[..., Path], cache: Path
 ) -> None:

@@ -17,7 +17,8 @@ from typing import Any
 
 import pytest
 
-from board.record.files import LogFile, list_logs, read_file
+from board.record.files import LogFile, read_file
+from board.record.listing import list_logs
 from board.record.turns import turn
 from board.record.writer import Written, append_entry
 from tests.robust.running import NOW

@@ -12,7 +12,8 @@ from board.desk import Desk
 from board.judging import judge
 from board.loading import read_mill
 from board.mill import Mill
-from board.record.files import FolderEmpty, FolderMissing, list_logs
+from board.record.files import FolderEmpty, FolderMissing
+from board.record.listing import list_logs
 from board.record.register import read_register
 from board.show.cautions import cautions
 from board.show.understood import understood
