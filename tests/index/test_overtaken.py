@@ -180,3 +180,25 @@ def test_of_what_is_taken_over_when_the_register_changes(story: Story) -> None:
     assert _locked(story.index, story) == {"A02"}
     with story.index.reads() as kept:
         assert kept.connection.execute("SELECT count(*) FROM file").fetchone() == (1,)
+
+
+def test_a_log_that_another_program_put_into_the_new_index_and_that_is_gone_since(
+    story: Story, tmp_path: Path
+) -> None:
+    """The register changed; what the other one knows beside our logs is looked at."""
+    story.save(LOCKED)
+    new = tmp_path / "new.sqlite"
+    story.disk.put("b.log", ALSO.encode(), story.now)
+    del story.disk.files["a.log"]
+    other = Index(new, TOP, mill(), Counting(story.reader.reader))
+    story.now += timedelta(seconds=70)
+    with story.disk.mounted():
+        Shelf(TOP, Counting(story.reader.reader), other).look(story.now)
+        other.commit()
+        other.close()
+        del story.disk.files["b.log"]
+        story.disk.put("a.log", LOCKED.encode(), story.now)
+        ours = Index(new, TOP, mill(), Counting(story.reader.reader))
+        story.shelf.speak(story.reader, story.now, lambda: ours)
+    assert _locked(ours, story) == {"A02"}
+    ours.close()

@@ -187,6 +187,25 @@ def test_what_is_no_log_is_told_when_it_comes_and_forgotten_when_it_goes(folder:
     assert shelf.notices == ()
 
 
+def test_a_register_that_is_back_as_it_was_is_taken_up_though_nothing_signals_it(
+    folder: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    broken = [False]
+
+    def reading(where: Path) -> Mill | str:
+        return "the register cannot be read" if broken[0] else read_mill(where)
+
+    monkeypatch.setattr(keeping_module, "read_mill", reading)
+    with watching(folder, cache) as keeper:
+        until(lambda: isolated(keeper) == ["A07", "A09"])
+        broken[0] = True
+        os.utime(folder / "shed.toml")
+        until(lambda: "the last good register stays in force" in trouble(keeper))
+        broken[0] = False
+        until(lambda: trouble(keeper) == "")
+        assert isolated(keeper) == ["A07", "A09"]
+
+
 def test_a_drive_that_is_away_leaves_an_empty_place_and_the_isolations_stay(
     folder: Path, cache: Path, tmp_path: Path
 ) -> None:
