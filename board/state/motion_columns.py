@@ -43,14 +43,20 @@ class Motions:
 
     def line(self, state: LoomState, now: datetime, unit: str) -> UseLine:
         """The use of a loom in ``h`` or ``picks`` up to now, by recorded motion alone."""
-        key = (state.loom, unit, now, state.spell_since, state.motion, state.style)
-        found = self._lines.get(key)
-        if found is None:
-            start, end, rate = self._pieces(state, now, unit)
-            nowhere = not len(start) or (unit == "picks" and bool(np.isnan(rate).all()))
-            found = UseLine() if nowhere else _line(start, end, rate)
-            self._lines[key] = found
-        return found
+        key = _key(state, now, unit)
+        if key not in self._lines:
+            self._lines[key] = self._made(state, now, unit)
+        return self._lines[key]
+
+    def taken(self, state: LoomState, now: datetime, unit: str) -> UseLine:
+        """The same line for whoever keeps it: here it is kept no longer."""
+        return self._lines.pop(_key(state, now, unit), None) or self._made(state, now, unit)
+
+    def _made(self, state: LoomState, now: datetime, unit: str) -> UseLine:
+        start, end, rate = self._pieces(state, now, unit)
+        if not len(start) or (unit == "picks" and bool(np.isnan(rate).all())):
+            return UseLine()
+        return _line(start, end, rate)
 
     def _pieces(self, state: LoomState, now: datetime, unit: str) -> tuple[Floats, Floats, Floats]:
         """Start and end [s since the epoch] and use a second of each spell; nan: not known."""
@@ -90,6 +96,10 @@ class Motions:
         return speed / 60.0 if speed is not None else np.nan
 
 
+def _key(state: LoomState, now: datetime, unit: str) -> tuple[object, ...]:
+    return (state.loom, unit, now, state.spell_since, state.motion, state.style)
+
+
 _latest: list[Motions] = []
 
 
@@ -127,7 +137,7 @@ class LoomUse:
 
     def motion(self, unit: str) -> UseLine:
         """The use in a unit by recorded motion alone."""
-        return self._motions.line(self._state, self._now, unit)
+        return self._motions.taken(self._state, self._now, unit)
 
 
 def _line(start: Floats, end: Floats, rate: Floats) -> UseLine:
