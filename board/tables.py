@@ -94,7 +94,7 @@ def parquet_of(columns: Sequence[Column], rows: Sequence[Row], about: Mapping[st
         else:
             kind: Any = column.kind
             data[column.name] = pd.array(values, dtype=kind)
-    table = pa.Table.from_pandas(pd.DataFrame(data), preserve_index=False)
+    table = pa.Table.from_pandas(pd.DataFrame(data), preserve_index=False, nthreads=1)
     told = {c.name: c.holds for c in columns}
     own = {**about, "columns": json.dumps(told), "text": "data, never a formula"}
     metadata: dict[Any, Any] = {**(table.schema.metadata or {}), **own}
