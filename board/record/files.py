@@ -99,10 +99,11 @@ class FolderMissing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FolderEmpty:
-    """No log stands in the folder."""
+    """No log stands in the folder; whether its register does tells it from an empty place."""
 
     sentence: str
     skipped: tuple[Skipped, ...] = ()
+    register: bool = field(default=True, compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

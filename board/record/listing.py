@@ -23,7 +23,7 @@ from board.record.files import (
     not_regular,
 )
 from board.record.shown_names import shown_name, shown_path
-from board.record.sweep import LOG_SUFFIX, TRIES, is_log_name, reason_of
+from board.record.sweep import LOG_SUFFIX, REGISTER_NAME, TRIES, is_log_name, reason_of
 
 
 def list_logs(folder: Path) -> Listed:
@@ -43,7 +43,7 @@ def _listed_once(folder: Path) -> tuple[Listed, bool]:
     logs: list[LogName] = []
     skipped: list[Skipped] = []
     waiting: list[tuple[Path, str]] = [(folder, "")]
-    vanished = False
+    vanished = register = False
     while waiting:
         here, above = waiting.pop()
         try:
@@ -59,6 +59,7 @@ def _listed_once(folder: Path) -> tuple[Listed, bool]:
                 skipped.append(Skipped(path=above, sentence=told, lack=Lack.UNREADABLE))
             continue
         before = f"{above}/" if above else ""
+        register = register or (not above and any(e.name == REGISTER_NAME for e in entries))
         for entry in entries:
             try:
                 _sort_out(entry, before + shown_name(entry.name), waiting, logs, skipped)
@@ -68,7 +69,8 @@ def _listed_once(folder: Path) -> tuple[Listed, bool]:
     skipped.sort(key=attrgetter("path"))
     if not logs:
         sentence = f"no {LOG_SUFFIX} file stands in {shown_path(folder)}"
-        return FolderEmpty(sentence=sentence, skipped=tuple(skipped)), vanished
+        empty = FolderEmpty(sentence=sentence, skipped=tuple(skipped), register=register)
+        return empty, vanished
     return Listing(logs=tuple(logs), skipped=tuple(skipped)), vanished
 
 

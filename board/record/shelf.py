@@ -31,7 +31,7 @@ from board.record.files import (
 from board.record.listing import list_logs
 from board.record.reads import Reads, in_bulk
 from board.record.shown_names import shown_path
-from board.record.sweep import LOG_SUFFIX, REGISTER_NAME, Stamp
+from board.record.sweep import LOG_SUFFIX, Stamp
 from board.snapshot import FileReading
 from grammar.frozen import dataclass
 from grammar.readings import Reading
@@ -199,8 +199,7 @@ class Shelf:
         """
         if isinstance(listing, FolderMissing):
             return listing.sentence
-        empty = isinstance(listing, FolderEmpty) and bool(self._kept)
-        if empty and not os.path.lexists(self._top / REGISTER_NAME):
+        if isinstance(listing, FolderEmpty) and self._kept and not listing.register:
             return f"{shown_path(self._folder)} holds neither a register nor a log any more"
         return ""
 

@@ -633,3 +633,14 @@ def test_what_is_moved_while_it_is_looked_at_is_found_where_it_came_to(
     with monkeypatch.context() as patch:
         _between(patch, lambda: (folder / "2027").rename(folder / "2028") and None)
         assert set(sweep(folder).seen) == {str(folder / "2028" / "b.log")}
+
+
+def test_an_empty_folder_is_told_apart_from_an_empty_place_by_its_register(tmp_path: Path) -> None:
+    made(tmp_path / "sub" / "shed.toml")
+    place = list_logs(tmp_path)
+    assert isinstance(place, FolderEmpty)
+    assert not place.register
+    made(tmp_path / "shed.toml")
+    folder = list_logs(tmp_path)
+    assert isinstance(folder, FolderEmpty)
+    assert folder.register
