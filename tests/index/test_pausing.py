@@ -30,10 +30,16 @@ def story(tmp_path: Path) -> Story:
     return story
 
 
+def _saved_late(story: Story) -> None:
+    """An isolation written late, before everything that was folded."""
+    story.disk.put("old.log", OLD.encode(), story.now)
+    with story.disk.mounted():
+        story.shelf.look(story.now)
+
+
 def test_it_stops_behind_a_stretch_and_goes_on_from_there(
     story: Story, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """An isolation written late, before everything that was folded."""
     stretches = []
     real = standing._bake_one
 
@@ -41,9 +47,7 @@ def test_it_stops_behind_a_stretch_and_goes_on_from_there(
         stretches.append(arguments[3])
         return real(*arguments)  # type: ignore[arg-type]
 
-    story.disk.put("old.log", OLD.encode(), story.now)
-    with story.disk.mounted():
-        story.shelf.look(story.now)
+    _saved_late(story)
     monkeypatch.setattr(standing, "_bake_one", counted)
     assert not story.index.settle(story.now, story.now, lambda: True)
     assert len(stretches) == 1
@@ -56,9 +60,7 @@ def test_it_stops_behind_a_stretch_and_goes_on_from_there(
 
 def test_a_picture_in_between_is_whole(story: Story) -> None:
     """Whatever is not folded once for all is folded for the picture."""
-    story.disk.put("old.log", OLD.encode(), story.now)
-    with story.disk.mounted():
-        story.shelf.look(story.now)
+    _saved_late(story)
     assert not story.index.settle(story.now, story.now, lambda: True)
     between: Snapshot = picture(story.index, story.now)
     assert between.fleet.looms["A01"].locks
@@ -70,12 +72,6 @@ def test_a_picture_in_between_is_whole(story: Story) -> None:
 def no_checkpoint_between(short_stretches: None, monkeypatch: pytest.MonkeyPatch) -> None:
     """Many transactions from one checkpoint to the next."""
     monkeypatch.setattr(standing, "AT_ONCE", 1_000)
-
-
-def _saved_late(story: Story) -> None:
-    story.disk.put("old.log", OLD.encode(), story.now)
-    with story.disk.mounted():
-        story.shelf.look(story.now)
 
 
 def _beyond_the_last_checkpoint(story: Story) -> int:
