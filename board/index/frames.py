@@ -1,45 +1,28 @@
 """Reading some lines of a log as they stand in it, without reading the others.
 
-A line means what it means by the heading above it, and in the night of a clock change by the lines
-before it. What is no heading, and was not complained of, can be left out.
+A line means what it means by the heading above it, and in an hour that a clock change repeats by
+the lines before it. What is no heading, and was not complained of, can be left out.
 """
 
 from __future__ import annotations
 
 from array import array
 from collections.abc import Callable, Iterable, Sequence
-from datetime import UTC, date, timedelta
-from functools import lru_cache
-from zoneinfo import ZoneInfo
 
 from grammar.decoding import texts_of
 from grammar.folding import fold
 from grammar.readings import Reading
-from grammar.times import steady_offset
-
-_MOST_DAYS = 400  # between the first and the last entry of a log that is read in part
 
 
-def frame_of(reading: Reading, zone: ZoneInfo) -> bytes | None:
-    """The numbers of the lines that others are read by; None where that is all of them."""
-    days = [entry.when.astimezone(UTC).date() for entry in reading.entries]
-    if days:
-        first, last = min(days), max(days)
-        if (last - first).days > _MOST_DAYS:
-            return None
-        several = range((last - first).days + 1)
-        if not all(_is_steady(first + timedelta(days=n), zone) for n in several):
-            return None
+def frame_of(reading: Reading) -> bytes | None:
+    """The numbers of the lines that others are read by; None where that is all of them.
+
+    It is all of them where a time was written in an hour that a clock change repeats.
+    """
+    if reading.carried.twice_at is not None or reading.carried.second_pass_on is not None:
+        return None
     headings = {heading.line for heading in reading.headings}
     return array("I", sorted(headings | {d.line for d in reading.diagnostics})).tobytes()
-
-
-@lru_cache(maxsize=8192)
-def _is_steady(day: date, zone: ZoneInfo) -> bool:
-    try:
-        return steady_offset(day, zone) is not None
-    except OverflowError:
-        return False  # at either end of the calendar
 
 
 def cut(

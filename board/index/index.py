@@ -81,7 +81,7 @@ class Index(Transactions):
             alike = _alike(before, reading)
             lines = self._lines_of(file.path, alike)
             put = rows.put(
-                self._connection, file, known, reading, before, self.mill.zone, packed=hot
+                self._connection, file, known, reading, before, packed=hot
             )
             new = words.rows_of(put.id, reading, file.data, self.mill, alike)
             words.put(self._connection, lines, new, self._met)

@@ -8,7 +8,6 @@ from __future__ import annotations
 import sqlite3
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
-from zoneinfo import ZoneInfo
 
 from board.index import shifts
 from board.index.frames import frame_of
@@ -108,14 +107,10 @@ def put(
     known: Known,
     reading: Reading,
     before: Reading,
-    zone: ZoneInfo,
     *,
     packed: bool,
 ) -> Put:
-    """Keep a log's reading in the place of the one ``before`` it, packed or to be read again.
-
-    ``zone`` is the shed's.
-    """
+    """Keep a log's reading in the place of the one ``before`` it, packed or to be read again."""
     id = id_of(connection, file.path)
     shifts.remember(connection, id, reading)
     entries = reading.entries
@@ -137,7 +132,7 @@ def put(
         max(times, default=None),
         pack(reading) if packed else None,
         pack(told) if told is not None else None,
-        frame_of(reading, zone),
+        frame_of(reading),
         zlib.compress(file.data, 1),
     )
     if id is None:

@@ -298,3 +298,30 @@ def test_the_ends_of_the_calendar(day: str) -> None:
             f"day {day} night\n{clock} A1 open x; due {day}\n{day}T{clock} A2 open x; due early\n"
         )
         assert len(reading.entries) == 2
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "Europe/London", "Europe/Lisbon", "Africa/Cairo", "Africa/Casablanca", "America/Sao_Paulo",
+        "America/Boa_Vista", "America/Argentina/Tucuman", "Asia/Gaza", "Asia/Pyongyang",
+        "Australia/Lord_Howe", "Antarctica/Troll", "Pacific/Apia",
+    ],
+)  # fmt: skip
+def test_a_day_is_steady_where_each_of_its_hours_has_the_same_offset(name: str) -> None:
+    """By midnights as by every hour, around each change of 1970 to 2060 (tz database)."""
+    zone = ZoneInfo(name)
+    first = date(1970, 1, 3)
+    days = [first + timedelta(days=n) for n in range(33_000)]
+
+    def offset(hour: datetime) -> timedelta | None:
+        return hour.replace(tzinfo=UTC).astimezone(zone).utcoffset()
+
+    offsets = [offset(datetime.combine(day, time(0))) for day in days]
+    changed = [n for n in range(1, len(days)) if offsets[n] != offsets[n - 1]]
+    assert changed
+    for n in {near for at in changed for near in range(at - 5, at + 5) if 0 < near < len(days)}:
+        start = datetime.combine(days[n] - timedelta(days=1), time(0))
+        hourly = {offset(start + timedelta(hours=hour)) for hour in range(4 * 24 + 1)}
+        steady = hourly.pop() if len(hourly) == 1 else None
+        assert times.steady_offset(days[n], zone) == steady, days[n]
