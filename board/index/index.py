@@ -80,9 +80,7 @@ class Index(Transactions):
             before = self._reading_before(file.path)
             alike = _alike(before, reading)
             lines = self._lines_of(file.path, alike)
-            put = rows.put(
-                self._connection, file, known, reading, before, packed=hot
-            )
+            put = rows.put(self._connection, file, known, reading, before, packed=hot)
             new = words.rows_of(put.id, reading, file.data, self.mill, alike)
             words.put(self._connection, lines, new, self._met)
             self._readings.note(put.id, reading)
