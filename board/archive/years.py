@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -19,7 +19,7 @@ from board.record.cabinet import Known
 from board.record.files import LogFile
 from board.snapshot import Snapshot
 from grammar.entries import Struck
-from grammar.readings import Reading
+from grammar.readings import Carried, Reading
 
 NAME = "years.json"
 _Kept = dict[str, tuple[str, tuple[int, ...]]]  # by path: what the log is told by, and its years
@@ -65,6 +65,11 @@ class YearsNoted:
         known = self._index.keep(file, reading, now, over)
         self._noted[file.path] = _told(known), _years(reading)
         return known
+
+    def extend(
+        self, file: LogFile, read: Callable[[Carried], Reading], now: datetime, over: Known
+    ) -> None:
+        """Never: the years are those of the whole log."""
 
     def restamp(self, file: LogFile, now: datetime) -> Known | None:
         """The same bytes, with another stamp."""

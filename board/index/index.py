@@ -12,13 +12,13 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from board.index import columns, rows, segments, shifts, standing, words
+from board.index import columns, growing, rows, segments, shifts, standing, words
 from board.index.fingerprint import fingerprint
 from board.index.readings import Readings
 from board.index.tails import Tail, Tails
 from board.index.transactions import Transactions
 from board.mill import Mill
-from board.record.cabinet import Known, Overtaken, known_of
+from board.record.cabinet import Known, Overtaken, joined, known_of
 from board.record.files import LogFile
 from board.record.reads import Reads
 from board.state.fleet import Complaint, Handover
@@ -26,7 +26,7 @@ from board.state.history import PartLife
 from board.state.spells import micros
 from grammar.entries import Seal, Shift
 from grammar.frozen import dataclass
-from grammar.readings import Reading
+from grammar.readings import Carried, Reading
 
 HOT = timedelta(days=3)  # a log with an entry since then is likely to be asked for again
 BAKED_AT = 25_000  # entries that are put away, at most, before old ones are folded
@@ -73,7 +73,7 @@ class Index(Transactions):
     def keep(self, file: LogFile, reading: Reading, now: datetime, over: Known | None) -> Known:
         """Put a log's reading in the place of the one before it. Raises Overtaken."""
         known = known_of(file, now)
-        last = max((e.when for e in reading.entries), default=None)
+        last = _last(reading)
         hot = last is not None and last > now - HOT
         with self._writing():
             self._must_stand(file.path, over)
@@ -84,11 +84,39 @@ class Index(Transactions):
             new = words.rows_of(put.id, reading, file.data, self.mill, alike)
             words.put(self._connection, lines, new, self._met)
             self._readings.note(put.id, reading)
-            self._void(put.minute)
-            self._unbaked += len(reading.entries) - len(alike)
-            if self._unbaked >= BAKED_AT and self._voids < IN_VAIN and last is not None:
-                self._bake(now, min(last, now))
+            self._has_come(put.minute, len(reading.entries) - len(alike), last, now)
         return known
+
+    def extend(
+        self, file: LogFile, read: Callable[[Carried], Reading], now: datetime, over: Known
+    ) -> Known | None:
+        """Put away what was added to a log. Raises Overtaken."""
+        known = known_of(file, now)
+        with self._writing():
+            self._must_stand(file.path, over)
+            id = rows.id_of(self._connection, file.path)
+            before, since = file.data[: over.size], micros(now - HOT)
+            carried = self._readings.carried(id, before, since) if id is not None else None
+            if id is None or carried is None:
+                return None
+            added = read(carried)
+            last = _last(added)
+            if last is not None and last > now - HOT:
+                return self.keep(file, joined(self._readings.of(id), added), now, over)
+            put = growing.extend(self._connection, id, file, known, added)
+            new = words.rows_of(id, added, file.data, self.mill)
+            words.put(self._connection, (), new, self._met)
+            self._has_come(put.minute, len(added.entries), last, now)
+        return known
+
+    def _has_come(
+        self, minute: int | None, entries: int, last: datetime | None, now: datetime
+    ) -> None:
+        """So many entries were put away; ``minute`` [us] is the earliest they may bear on."""
+        self._void(minute)
+        self._unbaked += entries
+        if self._unbaked >= BAKED_AT and self._voids < IN_VAIN and last is not None:
+            self._bake(now, min(last, now))
 
     def _lines_of(self, path: str, but: Collection[int] = ()) -> list[tuple[int, str]]:
         """The rows of a log's words as they are kept, but for the entries of some lines."""
@@ -306,6 +334,11 @@ class Index(Transactions):
         self._generation += 1  # counts what may have made a tail void
         self._readings.clear()
         self._met.clear()
+
+
+def _last(reading: Reading) -> datetime | None:
+    """When the last of its entries was."""
+    return max((entry.when for entry in reading.entries), default=None)
 
 
 def _alike(before: Reading, after: Reading) -> set[int]:

@@ -23,7 +23,7 @@ from board.state import made
 from board.state.folded import Folded
 from board.state.logged import Logged
 from grammar.entries import Entry
-from grammar.readings import LastLine, Reading
+from grammar.readings import Carried, LastLine, Reading
 
 MOST_LINES = 50_000  # of the readings that are kept in memory, about 70 MB
 
@@ -60,6 +60,27 @@ class Readings:
             reading = self._made(packed, data, growing)
             self.note(id, reading)
         return reading
+
+    def carried(self, id: int, data: bytes, since: int) -> Carried | None:
+        """What the lines of a log tell the next one, from its frame alone; ``data`` are its bytes.
+
+        None where all of it has to be read for that, or was: its reading is unpacked or packed, or
+        its last entry is of ``since`` [us] or later, or there is no frame.
+        """
+        packed, frame, lines, last = self.connection.execute(
+            "SELECT reading IS NOT NULL, frame, lines, last FROM file WHERE id = ?", (id,)
+        ).fetchone()
+        if packed or frame is None or id in self._kept or (last is not None and last >= since):
+            return None
+        part = cut(data, frame, lambda _: ())
+        if part is None:
+            return None
+        text, numbers = part
+        carried = self._reader.read(text, LastLine.SETTLED).carried
+        heading = carried.heading
+        if heading is not None:
+            heading = replace(heading, line=numbers[heading.line - 1])
+        return replace(carried, heading=heading, lines=lines)
 
     def entries_at(self, id: int, lines: Iterable[int]) -> Sequence[Entry]:
         """The entries of these lines of a log, maybe with others: no more is read than needed."""

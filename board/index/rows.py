@@ -115,17 +115,10 @@ def put(
     shifts.remember(connection, id, reading)
     entries = reading.entries
     times = [micros(e.when) for e in entries]
-    told = _told(file.path, reading)
+    told = told_of(file.path, reading)
     row = (
         file.path,
-        known.size,
-        _held(known.mtime_ns),
-        _held(known.ctime_ns),
-        known.digest,
-        known.last_line is LastLine.GROWING,
-        known.ended,
-        _settles(known),
-        known.trusted,
+        *stamped(known),
         reading.lines,
         sum(e.standing is Standing.WHOLE for e in entries),
         min(times, default=None),
@@ -141,20 +134,40 @@ def put(
         assert id is not None
     else:
         connection.execute(
-            "UPDATE file SET path = ?, size = ?, mtime_ns = ?, ctime_ns = ?, digest = ?,"
-            " growing = ?, ended = ?, settles = ?, trusted = ?, lines = ?, entries = ?,"
+            f"UPDATE file SET path = ?, {STAMPED}, lines = ?, entries = ?,"
             " first = ?, last = ?, reading = ?, told = ?, frame = ?, data = ?"
             " WHERE id = ?",
             (*row, id),
         )
     shifts.refile(connection, id, reading)
     _restrike(connection, id, entries)
-    return Put(id=id, minute=_earliest(connection, _changed(before.entries, entries)))
+    return Put(id=id, minute=earliest(connection, _changed(before.entries, entries)))
+
+
+# of a log that is kept, in the order of ``stamped``
+STAMPED = (
+    "size = ?, mtime_ns = ?, ctime_ns = ?, digest = ?, growing = ?, ended = ?, settles = ?,"
+    " trusted = ?"
+)
+
+
+def stamped(known: Known) -> tuple[object, ...]:
+    """What is known of a log, as its row has it."""
+    return (
+        known.size,
+        _held(known.mtime_ns),
+        _held(known.ctime_ns),
+        known.digest,
+        known.last_line is LastLine.GROWING,
+        known.ended,
+        _settles(known),
+        known.trusted,
+    )
 
 
 def drop(connection: sqlite3.Connection, id: int, before: Reading) -> int | None:
     """Forget a log that is gone; the earliest minute [us] whose state may change by it."""
-    minute = _earliest(connection, before.entries)
+    minute = earliest(connection, before.entries)
     shifts.remember(connection, id, Reading())
     shifts.refile(connection, id, Reading())
     connection.execute("DELETE FROM strike WHERE file = ?", (id,))
@@ -196,7 +209,7 @@ def _changed(before: Sequence[Entry], after: Sequence[Entry]) -> list[Entry]:
     changed: list[Entry] = []
     for line in old.keys() | new.keys():
         one, other = old.get(line), new.get(line)
-        if one is not None and other is not None and same(one, other):
+        if one is other or (one is not None and other is not None and same(one, other)):
             continue
         changed += [e for e in (one, other) if e is not None]
     return changed
@@ -206,7 +219,7 @@ def same(one: Entry, other: Entry) -> bool:
     return one == other and (one.line, one.text, one.stamp) == (other.line, other.text, other.stamp)
 
 
-def _earliest(connection: sqlite3.Connection, changed: Iterable[Entry]) -> int | None:
+def earliest(connection: sqlite3.Connection, changed: Iterable[Entry]) -> int | None:
     """The earliest minute that a change of these entries may bear on [us]."""
     minutes: set[int] = set()
     for entry in changed:
@@ -235,27 +248,43 @@ def _struck_at(clause: Struck) -> int:
 
 
 def _restrike(connection: sqlite3.Connection, id: int, entries: Iterable[Entry]) -> None:
-    rows = [
-        (id, e.line, micros(e.when), e.place.name, minute_of(_struck_at(clause)))
-        for e in entries
-        for clause in e.clauses
-        if isinstance(clause, Struck)
-    ]
+    rows = _strikes(id, entries)
     held = connection.execute(
         "SELECT line, at, loom, minute FROM strike WHERE file = ?", (id,)
     ).fetchall()
     if sorted(held) != sorted((row[1:]) for row in rows):
         connection.execute("DELETE FROM strike WHERE file = ?", (id,))
-        connection.executemany(
-            "INSERT OR IGNORE INTO strike (file, line, at, loom, minute) VALUES (?, ?, ?, ?, ?)",
-            rows,
-        )
+        _insert_strikes(connection, rows)
+
+
+def strike_more(connection: sqlite3.Connection, id: int, entries: Iterable[Entry]) -> None:
+    """Keep what these new entries of a log strike."""
+    _insert_strikes(connection, _strikes(id, entries))
+
+
+def _strikes(id: int, entries: Iterable[Entry]) -> list[tuple[int, int, int, str, int]]:
+    return [
+        (id, e.line, micros(e.when), e.place.name, minute_of(_struck_at(clause)))
+        for e in entries
+        for clause in e.clauses
+        if isinstance(clause, Struck)
+    ]
+
+
+def _insert_strikes(
+    connection: sqlite3.Connection, strikes: Iterable[tuple[int, int, int, str, int]]
+) -> None:
+    connection.executemany(
+        "INSERT OR IGNORE INTO strike (file, line, at, loom, minute) VALUES (?, ?, ?, ?, ?)",
+        strikes,
+    )
 
 
 # -- readings ------------------------------------------------------------------------------
 
 
-def _told(path: str, reading: Reading) -> Told | None:
+def told_of(path: str, reading: Reading) -> Told | None:
+    """What a reading says beside its entries; None for nothing."""
     if not (reading.diagnostics or reading.may_isolate or reading.unfinished):
         return None
     shifts = {f.line: f.shift for f in reading.filed}

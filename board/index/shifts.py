@@ -27,11 +27,7 @@ LONGEST_TOLD = 60  # characters of each
 
 def refile(connection: sqlite3.Connection, id: int, reading: Reading) -> None:
     """Under which shifts a log's lines are filed; the seals of these and of those before go."""
-    outside = {e.line for e in reading.entries if is_of_handover(e)}
-    after: dict[tuple[int, str], tuple[array[int], array[int]]] = {}
-    for filed in reading.filed:
-        lines = after.setdefault(_key(filed.shift), (array("I"), array("I")))
-        lines[filed.line in outside].append(filed.line)
+    after = _by_shift(reading)
     rows = connection.execute("SELECT day, name FROM filed WHERE file = ?", (id,)).fetchall()
     if rows:
         connection.execute("DELETE FROM filed WHERE file = ?", (id,))
@@ -40,6 +36,28 @@ def refile(connection: sqlite3.Connection, id: int, reading: Reading) -> None:
         [(*key, id, own.tobytes(), others.tobytes()) for key, (own, others) in after.items()],
     )
     connection.executemany("DELETE FROM seal WHERE day = ? AND name = ?", [*{*rows, *after}])
+
+
+def file_more(connection: sqlite3.Connection, id: int, added: Reading) -> None:
+    """Under which shifts the new lines of a log are filed; the seals of these go."""
+    for key, (own, others) in _by_shift(added).items():
+        connection.execute(
+            "INSERT INTO filed VALUES (?, ?, ?, ?, ?) ON CONFLICT DO UPDATE"
+            " SET sealed = CAST(sealed || excluded.sealed AS BLOB),"
+            " others = CAST(others || excluded.others AS BLOB)",
+            (*key, id, own.tobytes(), others.tobytes()),
+        )
+        connection.execute("DELETE FROM seal WHERE day = ? AND name = ?", key)
+
+
+def _by_shift(reading: Reading) -> dict[tuple[int, str], tuple[array[int], array[int]]]:
+    """The numbers of the lines under each shift: those sealed, and those of the handing over."""
+    outside = {e.line for e in reading.entries if is_of_handover(e)}
+    found: dict[tuple[int, str], tuple[array[int], array[int]]] = {}
+    for filed in reading.filed:
+        lines = found.setdefault(_key(filed.shift), (array("I"), array("I")))
+        lines[filed.line in outside].append(filed.line)
+    return found
 
 
 def _key(shift: Shift) -> tuple[int, str]:

@@ -6,14 +6,14 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import field, replace
 from datetime import datetime, timedelta
 from typing import Protocol
 
 from board.record.files import LogFile, last_line, moment_of_ns
 from grammar.frozen import dataclass
-from grammar.readings import LastLine, Reading
+from grammar.readings import Carried, LastLine, Reading
 
 TRUSTED_AFTER = timedelta(seconds=2)  # a stamp may hide a second change within its own grain
 
@@ -106,6 +106,14 @@ class Cabinet(Protocol):
         stands there by now.
         """
 
+    def extend(
+        self, file: LogFile, read: Callable[[Carried], Reading], now: datetime, over: Known
+    ) -> Known | None:
+        """Put away what was added to a log, where that is less work than ``keep``; else None.
+
+        ``read`` reads what was added. ``over`` as in ``keep``. Raises Overtaken.
+        """
+
     def restamp(self, file: LogFile, now: datetime) -> Known | None:
         """The same bytes, with another stamp; None where others stand there by now."""
 
@@ -141,6 +149,11 @@ class Drawers:
         self._files[file.path] = file
         self._readings[file.path] = reading
         return known_of(file)
+
+    def extend(
+        self, file: LogFile, read: Callable[[Carried], Reading], now: datetime, over: Known
+    ) -> None:
+        """It never is: the old lines are in memory."""
 
     def restamp(self, file: LogFile, now: datetime) -> Known:
         """The same bytes, with another stamp."""

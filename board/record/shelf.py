@@ -34,7 +34,7 @@ from board.record.shown_names import shown_path
 from board.record.sweep import LOG_SUFFIX, Stamp
 from board.snapshot import FileReading
 from grammar.frozen import dataclass
-from grammar.readings import Reading
+from grammar.readings import Carried, Reading
 
 _BYTES_OF_A_LINE = 40  # about
 WAITED_S = 1.0  # [s] for a file between two states, until it is taken as it stands
@@ -294,7 +294,7 @@ class Shelf:
             same = kept is not None and kept.same(found)
             known = self._cabinet.restamp(found, now) if same else None
             if known is None:
-                known = self._cabinet.keep(found, self._understood(kept, found), now, kept)
+                known = self._kept_anew(kept, found, now)
             self._kept[log.path] = known
         elif found.lack is Lack.UNREADABLE and kept is not None:
             self._waiting.pop(log.path, None)
@@ -313,15 +313,22 @@ class Shelf:
                 case _:
                     assert_never(found.lack)
 
-    def _understood(self, kept: Known | None, file: LogFile) -> Reading:
-        """The reading of a file; of one that has only grown, only its new lines are read."""
-        before = None
+    def _kept_anew(self, kept: Known | None, file: LogFile, now: datetime) -> Known:
+        """Put a file away; of one that has only grown, only its new lines are read."""
         if kept is not None and kept.ended and kept.size and kept.begins(file.data):
+            new = file.data[kept.size :]
+
+            def read(carried: Carried) -> Reading:
+                return self._told(self._reader.read(new, file.last_line, carried))
+
+            known = self._cabinet.extend(file, read, now, kept)
+            if known is not None:
+                return known
             before = self._cabinet.before(file.path, kept)
-        if kept is None or before is None:
-            return self._told(self._reader.read(file.data, file.last_line))
-        added = self._reader.read(file.data[kept.size :], file.last_line, before.carried)
-        return joined(before, self._told(added))
+            if before is not None:
+                return self._cabinet.keep(file, joined(before, read(before.carried)), now, kept)
+        reading = self._told(self._reader.read(file.data, file.last_line))
+        return self._cabinet.keep(file, reading, now, kept)
 
     def _told(self, reading: Reading) -> Reading:
         """The reading; what the reader has to say of itself is a notice."""

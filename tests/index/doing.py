@@ -70,6 +70,13 @@ def _words(dice: random.Random, day: date) -> tuple[str, str]:
     return loom, "; ".join(said)
 
 
+def make_cold(index: Index) -> None:
+    """Let an index keep no log but as its bytes."""
+    with index.reads() as readings:
+        readings.clear()
+        readings.connection.execute("UPDATE file SET reading = NULL")
+
+
 def some_lines(dice: random.Random, path: str) -> bytes:
     """A few lines as somebody may write them at the end of a file, or a copying tool."""
     day = dice.choice(DAYS)
@@ -122,7 +129,7 @@ class World:
             self.mistake, self.line_changed, self.line_lost, self.line_put_in, self.truncate,
             self.rename, self.delete, self.copy, self.line_copied, self.touch, self.seal,
             self.strike_taken_away, self.wait, self.wait, self.clock_set, self.words_changed,
-            self.opened_anew, self.folder_away,
+            self.opened_anew, self.folder_away, self.all_cold,
         ]  # fmt: skip
         way = dice.choice(ways)
         self.done.append(f"{seed}: {way.__name__}")
@@ -245,6 +252,11 @@ class World:
     def opened_anew(self, _: random.Random) -> None:
         """The program ends, and another begins."""
         self.close()
+
+    def all_cold(self, _: random.Random) -> None:
+        """No reading is in memory or packed, as if all logs were old."""
+        if self.index is not None:
+            make_cold(self.index)
 
     def folder_away(self, dice: random.Random) -> None:
         """A look while the folder is away: nothing is given up for it."""
