@@ -29,11 +29,13 @@ from board.record.shelf import WAITED_S, Shelf
 from board.record.sweep import REGISTER_NAME
 from board.record.watch import Batch, FolderWatch, Manner
 from board.remembered import Studies, held_so_far
+from board.rings import Rings
 from board.snapshot import Snapshot, snapshot
 from grammar.frozen import dataclass
 
 PATIENCE_S = 10.0  # [s] for a new picture, until the old one is said not to be current
 _LONGEST_WAIT = 30.0  # [s]
+_WORTH_READYING = 20_000  # lines of the record, from which on many may have to be read at once
 _MANY = 8  # logs saved at once, from which on more of them are waited for
 _FOR_MORE_S = 0.2  # [s]
 _LONGEST_TAKING_S = 10.0  # [s] from when on a picture comes before whatever else is saved
@@ -93,6 +95,7 @@ class Keeping:
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._keep, name="keeping", daemon=True)
         self._busy_since: float | None = None
+        self._rings = Rings()
         self._shelf = self._filled_shelf()
         # what was read and is gone before the watching begins is told too, the register as well
         read = (*self._shelf.files, folder / REGISTER_NAME)
@@ -100,6 +103,7 @@ class Keeping:
         self._picture = self._new_picture(Batch())
 
     def __enter__(self) -> Keeping:
+        self._rings.__enter__()
         self._watch.__enter__()
         self._thread.start()
         return self
@@ -110,6 +114,7 @@ class Keeping:
         self._thread.join(_LAST_WORK_S)
         if self._index is not None:
             self._index.close()
+        self._rings.__exit__()
 
     @property
     def picture(self) -> Picture:
@@ -123,6 +128,8 @@ class Keeping:
 
     def _keep(self) -> None:
         drawn_minute = self._minute()
+        if self._picture.summary.snapshot.tally.lines > _WORTH_READYING:
+            self._reader.expect(_WORTH_READYING)  # an old line that changes has many read again
         while not self._stopping.is_set():
             batch = self._watch.wait(self._until_next_look())
             if self._stopping.is_set():
@@ -139,6 +146,8 @@ class Keeping:
             finally:
                 self._busy_since = None
             self._on_new()
+            if not self._watch.has_news():
+                self._rings.at_rest()
 
     def _brought_up_to_date(self, batch: Batch, drawn_minute: datetime) -> bool:
         """Read what is to be read and make a picture of it; False where there is nothing new."""
@@ -172,6 +181,9 @@ class Keeping:
         while len(batch.marks) >= _MANY and time.monotonic() < until:
             batch = self._taken(_FOR_MORE_S)
         while self._index is not None:
+            if is_to_be_read():
+                batch = self._taken(0.0)
+                continue
             now = self._clock()
             if self._index.settle(min(self._as_of or now, now), now, is_to_be_read):
                 break
@@ -179,6 +191,8 @@ class Keeping:
         return batch
 
     def _taken(self, wait_s: float) -> Batch:
+        if wait_s and self._index is not None:
+            self._index.commit()  # nobody else waits as well
         batch = self._watch.wait(wait_s)
         self._take(batch)
         return batch
@@ -241,7 +255,8 @@ class Keeping:
 
     def _reader_for(self, mill: Mill) -> Reads:
         """A reader for the keeping and for whoever draws, who reads what was put off."""
-        return InTurn(reader_for(mill.vocabulary, self._environ))
+        self._reader: Reads = InTurn(reader_for(mill.vocabulary, self._environ))
+        return self._reader
 
     def _opened_index(self, mill: Mill, reader: Reads) -> Index | None:
         try:

@@ -6,7 +6,6 @@ wakes this one. Without a terminal the board is printed once.
 
 from __future__ import annotations
 
-import gc
 import time
 from argparse import Namespace
 from collections.abc import Mapping
@@ -30,7 +29,6 @@ _IDLE_S = 60.0  # [s] how long one that does not is left alone
 
 def watch(options: Namespace, shell: Shell) -> int:
     """Show the live board until it is ended."""
-    gc.enable()  # it runs for weeks
     folder = shared.folder(options, shell)
     mill = mill_or_stop(folder)
     facts = shell.facts

@@ -62,3 +62,9 @@ def _joined(before: rows.Told, after: rows.Told) -> rows.Told:
         complaints=before.complaints + after.complaints,
         doubtful=before.doubtful + after.doubtful,
     )
+
+
+def alike(before: Reading, after: Reading) -> set[int]:
+    """The lines of the entries that are the same in both readings, as of a log that has grown."""
+    pairs = zip(before.entries, after.entries, strict=False)
+    return {one.line for one, other in pairs if one is other}

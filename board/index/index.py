@@ -14,6 +14,7 @@ from typing import Any
 
 from board.index import columns, growing, rows, segments, shifts, standing, words
 from board.index.fingerprint import fingerprint
+from board.index.packing import pack
 from board.index.readings import Readings
 from board.index.tails import Tail, Tails
 from board.index.transactions import Transactions
@@ -78,7 +79,7 @@ class Index(Transactions):
         with self._writing():
             self._must_stand(file.path, over)
             before = self._reading_before(file.path)
-            alike = _alike(before, reading)
+            alike = growing.alike(before, reading)
             lines = self._lines_of(file.path, alike)
             put = rows.put(self._connection, file, known, reading, before, packed=hot)
             new = words.rows_of(put.id, reading, file.data, self.mill, alike)
@@ -200,13 +201,16 @@ class Index(Transactions):
         baking = self._begun(as_of, now)
         self.commit()  # what is saved last does not wait for years to be folded
         generation = self._generation
-        while baking is not None and baking.ends:
+        while baking is not None and (baking.ends or baking.owed):
+            packed = pack(baking.folded) if baking.owed else None  # nobody has to wait for it
             with self._writing():
                 if self._generation != generation:  # another program wrote
                     baking = self._begun(as_of, now)
-                if baking is not None:
+                elif packed is not None:
+                    standing.mark(self._readings, baking, packed)
+                else:
                     standing.go_on(self._readings, self.mill, baking, asked)
-                    self._generation += 1
+                self._generation += 1
                 generation = self._generation
             self.commit()
         return not paused
@@ -339,9 +343,3 @@ class Index(Transactions):
 def _last(reading: Reading) -> datetime | None:
     """When the last of its entries was."""
     return max((entry.when for entry in reading.entries), default=None)
-
-
-def _alike(before: Reading, after: Reading) -> set[int]:
-    """The lines of the entries that are the same in both readings, as of a log that has grown."""
-    pairs = zip(before.entries, after.entries, strict=False)
-    return {one.line for one, other in pairs if one is other}

@@ -45,9 +45,9 @@ class Readings:
             self._checkpoint = (key, segments.folded_at(self.connection, base))
         return self._checkpoint
 
-    def mark(self, upto: int, folded: Folded) -> None:
+    def mark(self, upto: int, folded: Folded, packed: bytes) -> None:
         """Keep where a fold stands, in memory too: the next one is likely to go on from there."""
-        segments.mark(self.connection, upto, folded)
+        segments.mark(self.connection, upto, packed)
         self._checkpoint = ((upto, segments.number_of(self.connection, upto)), folded)
 
     def of(self, id: int) -> Reading:

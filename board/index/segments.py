@@ -99,10 +99,10 @@ def add(
     )
 
 
-def mark(connection: sqlite3.Connection, upto: int, folded: Folded) -> None:
-    """Keep where a fold stands, and fewer of the older checkpoints."""
+def mark(connection: sqlite3.Connection, upto: int, packed: bytes) -> None:
+    """Keep where a fold stands, packed, and fewer of the older checkpoints."""
     connection.execute(
-        "INSERT OR REPLACE INTO checkpoint (upto, state) VALUES (?, ?)", (upto, pack(folded))
+        "INSERT OR REPLACE INTO checkpoint (upto, state) VALUES (?, ?)", (upto, packed)
     )
     rows = connection.execute("SELECT upto FROM checkpoint ORDER BY upto DESC").fetchall()
     ages = [upto - old for (old,) in rows]

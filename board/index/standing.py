@@ -11,6 +11,7 @@ from datetime import datetime, timedelta, tzinfo
 from sqlite3 import Connection
 
 from board.index import rows, segments, shifts
+from board.index.packing import pack
 from board.index.readings import Readings
 from board.mill import Mill
 from board.state.counting import Counted, until, without_doubles
@@ -23,7 +24,7 @@ from board.state.strikes import struck
 from grammar.frozen import dataclass
 
 AT_ONCE = 20_000  # entries from one checkpoint to the next, about, while many are folded
-AT_A_TIME = 2_000  # entries that are folded in one transaction: a fitter's line waits for its end
+AT_A_TIME = 1_500  # entries that are folded in one transaction: a fitter's line waits for its end
 LONGEST_TAIL = 3_000  # entries that are folded anew each time, before the base moves on
 KEPT_OPEN = timedelta(hours=26)  # at the end: lines are written late, and then cost little
 
@@ -49,8 +50,9 @@ def base_for(connection: Connection, as_of: datetime) -> int | None:
 class Baking:
     """Old entries on their way into segments: folded up to ``begin``, in stretches up to ``ends``.
 
-    Between two stretches the transaction may end; what is folded beyond the last checkpoint counts
-    for nothing by then, and is gone on from only while nobody else has written.
+    Between two stretches the transaction may end, and before the checkpoint that is ``owed``: what
+    is folded beyond the last one counts for nothing by then, and is gone on from only while nobody
+    else has written.
     """
 
     as_of: datetime
@@ -58,6 +60,8 @@ class Baking:
     ends: list[int]
     folded: Folded | None
     unmarked: int = 0  # entries since the last checkpoint
+    owed: bool = False
+    arrived: bool = False
 
 
 def bake(readings: Readings, mill: Mill, as_of: datetime, until: datetime | None = None) -> bool:
@@ -71,6 +75,8 @@ def bake(readings: Readings, mill: Mill, as_of: datetime, until: datetime | None
         return False
     while baking.ends:
         go_on(readings, mill, baking)
+        if baking.owed:
+            mark(readings, baking, pack(baking.folded))
     return True
 
 
@@ -98,27 +104,31 @@ def begun(
 
 
 def go_on(readings: Readings, mill: Mill, baking: Baking, pause: Callable[[], bool] = bool) -> None:
-    """Fold the next stretch, with a checkpoint behind many of them, behind the last and at a pause.
+    """Fold the next stretch; a checkpoint is owed behind many, behind the last and at a pause.
 
     ``pause`` is asked behind each stretch but the last whether the others are to be left for
     another time. Inside a transaction.
     """
-    connection = readings.connection
     end = baking.ends.pop(0)
     baking.folded, entries = _bake_one(
         readings, mill, baking.as_of, baking.begin, end, baking.folded
     )
     baking.begin = end
     baking.unmarked += entries
-    arrived = not baking.ends
-    if not arrived and pause():
+    baking.arrived = not baking.ends
+    if not baking.arrived and pause():
         baking.ends.clear()
-    if not baking.ends or baking.unmarked >= AT_ONCE:
-        readings.mark(end, baking.folded)
-        baking.unmarked = 0
-    if arrived:
-        rows.cool(connection, end)
-        _warm(readings, end)
+    baking.owed = not baking.ends or baking.unmarked >= AT_ONCE
+
+
+def mark(readings: Readings, baking: Baking, packed: bytes) -> None:
+    """Put the checkpoint that is owed where the fold stands: it, packed. Inside a transaction."""
+    assert baking.folded is not None, "a checkpoint is owed behind a stretch"
+    readings.mark(baking.begin, baking.folded, packed)
+    baking.unmarked, baking.owed = 0, False
+    if baking.arrived:
+        rows.cool(readings.connection, baking.begin)
+        _warm(readings, baking.begin)
 
 
 def _warm(readings: Readings, since: int) -> None:

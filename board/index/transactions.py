@@ -15,7 +15,7 @@ from pathlib import Path
 from board.index.schema import FAULTS, Unusable, is_passing, open_index, remove
 from board.record.cabinet import Overtaken
 
-LONGEST_COMMIT_S = 0.08  # [s] after which what is put away so far is committed
+LONGEST_COMMIT_S = 0.05  # [s] after which what is put away so far is committed
 LOST = -1  # the version that was told, where what was put away was given up
 
 

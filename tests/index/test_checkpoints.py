@@ -9,21 +9,18 @@ from collections.abc import Sequence
 import pytest
 
 from board.index import segments
-from board.state.folded import Folded
 
 DAY_US = 86_400_000_000
-NOTHING = Folded(looms={}, actions=(), handovers={}, numbers={}, spoken={}, last_entry=None)
 
 
-def stay_after(moments: Sequence[int], monkeypatch: pytest.MonkeyPatch) -> list[int]:
+def stay_after(moments: Sequence[int]) -> list[int]:
     """How old the checkpoints are that stay, of those made at these moments [us], oldest last."""
-    monkeypatch.setattr(segments, "pack", lambda _: b"")
     connection = sqlite3.connect(":memory:")
     connection.execute(
         "CREATE TABLE checkpoint (number INTEGER PRIMARY KEY, upto INTEGER UNIQUE, state BLOB)"
     )
     for moment in moments:
-        segments.mark(connection, moment, NOTHING)
+        segments.mark(connection, moment, b"")
     rows = connection.execute("SELECT upto FROM checkpoint ORDER BY upto DESC").fetchall()
     connection.close()
     return [moments[-1] - upto for (upto,) in rows]
@@ -44,10 +41,8 @@ def evenly(days: float, times: int) -> list[int]:
     ],
     ids=["daily", "as first built", "thrice a day", "at random", "built, then daily"],
 )
-def test_of_any_age_one_is_left_that_is_not_much_older(
-    moments: list[int], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    ages = stay_after(moments, monkeypatch)
+def test_of_any_age_one_is_left_that_is_not_much_older(moments: list[int]) -> None:
+    ages = stay_after(moments)
     assert ages[0] == 0
     made = [moments[-1] - moment for moment in moments]
     for age in range(DAY_US, max(made), DAY_US):
@@ -59,5 +54,5 @@ def test_of_any_age_one_is_left_that_is_not_much_older(
     assert len(ages) <= 30
 
 
-def test_the_oldest_stays(monkeypatch: pytest.MonkeyPatch) -> None:
-    assert stay_after(evenly(1, 100), monkeypatch)[-1] == 99 * DAY_US
+def test_the_oldest_stays() -> None:
+    assert stay_after(evenly(1, 100))[-1] == 99 * DAY_US
