@@ -204,15 +204,19 @@ class Index(Transactions):
         while baking is not None and (baking.ends or baking.owed):
             packed = pack(baking.folded) if baking.owed else None  # nobody has to wait for it
             with self._writing():
-                if self._generation != generation:  # another program wrote
+                alone = self._generation == generation
+                if not alone:
                     baking = self._begun(as_of, now)
-                elif packed is not None:
+                if baking is not None and alone and packed is not None:
                     standing.mark(self._readings, baking, packed)
-                else:
+                elif baking is not None:
                     standing.go_on(self._readings, self.mill, baking, asked)
+                    if not alone:  # so that two that begin anew for each other come to an end
+                        standing.mark(self._readings, baking, pack(baking.folded))
                 self._generation += 1
                 generation = self._generation
             self.commit()
+            self.let_others()
         return not paused
 
     def _begun(self, as_of: datetime, now: datetime) -> standing.Baking | None:

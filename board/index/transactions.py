@@ -12,10 +12,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from board.index.schema import FAULTS, Unusable, is_passing, open_index, remove
+from board.index.schema import FAULTS, WAIT_S, Unusable, is_passing, open_index, remove
 from board.record.cabinet import Overtaken
 
 LONGEST_COMMIT_S = 0.05  # [s] after which what is put away so far is committed
+_TURN_S = 0.004  # [s] after a commit, before the next transaction of a long work
+_AGAIN_S = 0.001  # [s] until it is asked once more whether the turn is ours
 LOST = -1  # the version that was told, where what was put away was given up
 
 
@@ -77,7 +79,7 @@ class Transactions:
         with self._lock:
             try:
                 if not self._connection.in_transaction:
-                    self._connection.execute("BEGIN IMMEDIATE")
+                    self._begin()
                     self._began = time.monotonic()
                     self._see_others()
                     if not self._is_still_ours():
@@ -85,6 +87,7 @@ class Transactions:
                 yield
                 if self._began and time.monotonic() - self._began > LONGEST_COMMIT_S:
                     self.commit()
+                    self.let_others()
             except FAULTS as error:
                 raise self._trouble("written", error) from error
             except Overtaken:
@@ -92,6 +95,32 @@ class Transactions:
             except BaseException:
                 self._give_up()
                 raise
+
+    def _begin(self) -> None:
+        """Begin to write, as soon as no other program does.
+
+        SQLite would ask ten times a second, and hardly ever find the moment between two
+        transactions of a program that has much to write.
+        """
+        until = time.monotonic() + WAIT_S
+        self._connection.execute("PRAGMA busy_timeout = 0")
+        try:
+            while True:
+                try:
+                    self._connection.execute("BEGIN IMMEDIATE")
+                    return
+                except sqlite3.OperationalError as error:
+                    is_busy = error.sqlite_errorname.startswith("SQLITE_BUSY")
+                    if not is_busy or time.monotonic() >= until:
+                        raise
+                    time.sleep(_AGAIN_S)
+        finally:
+            self._connection.execute(f"PRAGMA busy_timeout = {round(WAIT_S * 1000)}")
+
+    @staticmethod
+    def let_others() -> None:
+        """Wait a moment, so that another program that wants to write comes to its turn."""
+        time.sleep(_TURN_S)
 
     def _trouble(self, done: str, error: Exception) -> Unusable:
         """What to raise for a trouble; an index with a fault in it is deleted, to be made anew."""

@@ -123,6 +123,43 @@ class Watched:
         raise NotMeasured(f"not measured: {path} was not committed in {LONGEST_S:.0f} s")
 
 
+class Waiting:
+    """How long another program waits that wants to write to the index; a context manager.
+
+    It asks each millisecond, as the program itself does.
+    """
+
+    def __init__(self, index: Path) -> None:
+        self._index = index
+        self._stopped = threading.Event()
+        self._thread = threading.Thread(target=self._ask, daemon=True)
+        self.longest_s = 0.0
+
+    def __enter__(self) -> Waiting:
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._stopped.set()
+        self._thread.join()
+
+    def _ask(self) -> None:
+        sql = sqlite3.connect(self._index, timeout=0.0, isolation_level=None)
+        while not self._stopped.is_set():
+            begun = perf_counter()
+            while not self._stopped.is_set():
+                try:
+                    sql.execute("BEGIN IMMEDIATE")
+                    break
+                except sqlite3.OperationalError:
+                    time.sleep(0.001)
+            self.longest_s = max(self.longest_s, perf_counter() - begun)
+            if sql.in_transaction:
+                sql.execute("ROLLBACK")
+            time.sleep(0.02)
+        sql.close()
+
+
 def saved_by_appending(path: Path, line: bytes) -> float:
     """Adds a line, and tells when the system had it [s, perf_counter]."""
     with open(path, "ab", buffering=0) as log:

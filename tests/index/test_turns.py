@@ -1,0 +1,86 @@
+"""A program that has much to write to an index lets another one write in between."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from board.index import standing, transactions
+from board.index.index import Index
+from board.index.schema import Unusable
+from board.record.shelf import Shelf
+from tests.index.disk import TOP, Counting
+from tests.index.test_laws import PADDING, Story
+from tests.state.shed import mill
+
+pytestmark = pytest.mark.usefixtures("short_stretches")
+LATE = "2026-10-16T05:00 A03 isolated by RB\n"
+
+
+@pytest.fixture
+def story(tmp_path: Path) -> Story:
+    return Story(tmp_path / "index.sqlite")
+
+
+def slowly(monkeypatch: pytest.MonkeyPatch, seconds: float) -> list[float]:
+    """Let each stretch that is folded take so long; when each of them ended."""
+    ended: list[float] = []
+    real: Callable[..., object] = standing._bake_one
+
+    def slow(*arguments: object) -> object:
+        time.sleep(seconds)
+        done = real(*arguments)
+        ended.append(time.monotonic())
+        return done
+
+    monkeypatch.setattr(standing, "_bake_one", slow)
+    return ended
+
+
+def test_a_line_of_another_program_does_not_wait_for_years_to_be_folded(
+    story: Story, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    story.disk.put("a.log", PADDING.encode(), story.now)
+    with story.disk.mounted():
+        story.shelf.look(story.now)
+    ended = slowly(monkeypatch, 0.05)
+    waited: list[float] = []
+
+    def write() -> None:
+        while len(ended) < 2:
+            time.sleep(0.001)
+        with closing(Index(story.index.file, TOP, mill(), Counting(story.reader.reader))) as other:
+            shelf = Shelf(TOP, Counting(story.reader.reader), other)
+            begun = time.monotonic()
+            shelf.look(story.now)
+            other.commit()
+            waited.append(time.monotonic() - begun)
+
+    writer = threading.Thread(target=write)
+    with story.disk.mounted():
+        story.disk.put("b.log", LATE.encode(), story.now)
+        writer.start()
+        story.index.settle(story.now, story.now)
+        writer.join()
+    assert len(ended) > 15
+    assert waited[0] < 0.5
+    assert story.seen().fleet.looms["A03"].locks
+
+
+def test_who_holds_an_index_too_long_is_not_waited_for_for_ever(
+    story: Story, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(transactions, "WAIT_S", 0.2)
+    with closing(Index(story.index.file, TOP, mill(), Counting(story.reader.reader))) as other:
+        with other._writing():
+            begun = time.monotonic()
+            with pytest.raises(Unusable, match="cannot be written: database is locked"):
+                story.save(PADDING)
+            assert 0.2 <= time.monotonic() - begun < 3.0
+        other.commit()
+    story.save(PADDING)
