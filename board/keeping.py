@@ -10,27 +10,22 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Mapping
-from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from board.index.index import Index
+from board.holding import Holding
 from board.index.schema import Unusable
-from board.indexed import looked, open_index, snapshot_of
-from board.loading import NO_INDEX, read_mill, reader_for
+from board.loading import NO_INDEX, read_mill
 from board.mill import Mill
 from board.reckon.past_forecasts import Held
 from board.reckon.summary import Summary, summarise
 from board.reckon.wear_record import PastLives
-from board.record.files import LogFile
-from board.record.reads import InTurn, Reads
-from board.record.shelf import WAITED_S, Shelf
+from board.record.shelf import WAITED_S
 from board.record.sweep import REGISTER_NAME
 from board.record.watch import Batch, FolderWatch, Manner
 from board.remembered import Studies, held_so_far
 from board.rings import Rings
-from board.snapshot import Snapshot, snapshot
 from grammar.frozen import dataclass
 
 PATIENCE_S = 10.0  # [s] for a new picture, until the old one is said not to be current
@@ -80,11 +75,7 @@ class Keeping:
         index: str | None = NO_INDEX,
     ) -> None:
         self._folder = folder
-        self._index_named = index
         self._studies = Studies(environ)
-        self._index: Index | None = None
-        self._without_index = ""  # why there is none, though one was wanted
-        self._lost_index = False  # with all that it told of logs that may be away now
         self._mill = mill
         self._environ = environ
         self._clock = clock
@@ -96,9 +87,9 @@ class Keeping:
         self._thread = threading.Thread(target=self._keep, name="keeping", daemon=True)
         self._busy_since: float | None = None
         self._rings = Rings()
-        self._shelf = self._filled_shelf()
+        self._holding = Holding(folder, mill, environ, clock, index)
         # what was read and is gone before the watching begins is told too, the register as well
-        read = (*self._shelf.files, folder / REGISTER_NAME)
+        read = (*self._holding.shelf.files, folder / REGISTER_NAME)
         self._watch = FolderWatch(folder, manner=manner, remembered=read)
         self._picture = self._new_picture(Batch())
 
@@ -112,8 +103,7 @@ class Keeping:
         self._stopping.set()
         self._watch.__exit__(None, None, None)
         self._thread.join(_LAST_WORK_S)
-        if self._index is not None:
-            self._index.close()
+        self._holding.close()
         self._rings.__exit__()
 
     @property
@@ -129,7 +119,9 @@ class Keeping:
     def _keep(self) -> None:
         drawn_minute = self._minute()
         if self._picture.summary.snapshot.tally.lines > _WORTH_READYING:
-            self._reader.expect(_WORTH_READYING)  # an old line that changes has many read again
+            self._holding.reader.expect(
+                _WORTH_READYING
+            )  # an old line that changes has many read again
         while not self._stopping.is_set():
             batch = self._watch.wait(self._until_next_look())
             if self._stopping.is_set():
@@ -152,18 +144,20 @@ class Keeping:
     def _brought_up_to_date(self, batch: Batch, drawn_minute: datetime) -> bool:
         """Read what is to be read and make a picture of it; False where there is nothing new."""
         try:
-            settled = self._shelf.settle(self._clock())
+            settled = self._holding.shelf.settle(self._clock())
             changed = self._take(batch)
             if changed or settled:
                 batch = self._with_the_rest(batch)
+            elif not self._trouble(batch):
+                settled = self._holding.again()
             told = self._trouble(batch) != self._picture.trouble
             if not (changed or settled or told or self._minute() != drawn_minute):
-                if self._index is not None:
-                    self._index.commit()  # a transaction left open keeps other programs out
+                if self._holding.index is not None:
+                    self._holding.index.commit()  # a transaction left open keeps other programs out
                 return False
             self._picture = self._new_picture(batch)
         except Unusable as error:
-            self._leave_index(error)
+            self._holding.leave(error)
             self._picture = self._new_picture(batch)
         return True
 
@@ -180,19 +174,19 @@ class Keeping:
 
         while len(batch.marks) >= _MANY and time.monotonic() < until:
             batch = self._taken(_FOR_MORE_S)
-        while self._index is not None:
+        while self._holding.index is not None:
             if is_to_be_read():
                 batch = self._taken(0.0)
                 continue
             now = self._clock()
-            if self._index.settle(min(self._as_of or now, now), now, is_to_be_read):
+            if self._holding.index.settle(min(self._as_of or now, now), now, is_to_be_read):
                 break
             batch = self._taken(0.0)
         return batch
 
     def _taken(self, wait_s: float) -> Batch:
-        if wait_s and self._index is not None:
-            self._index.commit()  # nobody else waits as well
+        if wait_s and self._holding.index is not None:
+            self._holding.index.commit()  # nobody else waits as well
         batch = self._watch.wait(wait_s)
         self._take(batch)
         return batch
@@ -204,7 +198,7 @@ class Keeping:
         return self._clock().replace(second=0, microsecond=0)
 
     def _until_next_look(self) -> float:
-        if self._shelf.waiting or self._register_fault is not None:
+        if self._holding.shelf.waiting or self._register_fault is not None:
             return WAITED_S
         left = self._minute() + timedelta(minutes=1) - self._clock()
         return min(max(left.total_seconds(), 0.0) + 0.01, _LONGEST_WAIT)
@@ -215,10 +209,10 @@ class Keeping:
             self._take_register()  # one that is back may look as it did, and no signal comes
         if again:
             # how far the failed reading came is not known, and nothing of it is told twice
-            self._shelf.look(self._clock())
+            self._holding.shelf.look(self._clock())
         elif batch.marks:
-            self._shelf.look_at(batch.marks, self._clock())
-        other = batch.swept and self._shelf.look_round()
+            self._holding.shelf.look_at(batch.marks, self._clock())
+        other = batch.swept and self._holding.shelf.look_round()
         return again or batch.register_changed or bool(batch.marks) or other
 
     def _take_register(self) -> None:
@@ -230,78 +224,12 @@ class Keeping:
         self._register_fault = None
         if mill == self._mill:
             return
-        reader = self._reader_for(mill)
-        if self._index is None:
-            self._shelf.speak(reader, self._clock())
-        else:
-            self._shelf.speak(reader, self._clock(), lambda: self._index_anew(mill, reader))
+        self._holding.speak(mill)
         self._mill = mill  # last, so that what fails is tried again
-
-    # -- the index -------------------------------------------------------------------------
-
-    def _filled_shelf(self) -> Shelf:
-        """Every log, by way of an index where one is wanted and can be had."""
-        reader = self._reader_for(self._mill)
-        try:
-            self._index = self._opened_index(self._mill, reader)
-            if self._index is not None:
-                return looked(self._folder, reader, self._index, self._clock())
-        except Unusable as error:
-            self._without_index = f"{error}; the logs are read without it"
-            self._close_index()
-        shelf = Shelf(self._folder, reader)
-        shelf.look(self._clock())
-        return shelf
-
-    def _reader_for(self, mill: Mill) -> Reads:
-        """A reader for the keeping and for whoever draws, who reads what was put off."""
-        self._reader: Reads = InTurn(reader_for(mill.vocabulary, self._environ))
-        return self._reader
-
-    def _opened_index(self, mill: Mill, reader: Reads) -> Index | None:
-        try:
-            return open_index(self._folder, mill, reader, self._index_named, self._environ)
-        except Unusable as error:
-            if not error.mended:
-                raise
-        return open_index(self._folder, mill, reader, self._index_named, self._environ)
-
-    def _index_anew(self, mill: Mill, reader: Reads) -> Index:
-        """The index for another register; the one before it is given up."""
-        self._close_index()
-        index = self._opened_index(mill, reader)
-        if index is None:
-            raise Unusable("there is no place for an index any more")
-        self._index = index
-        return index
-
-    def _leave_index(self, error: Unusable) -> None:
-        """Go on without the index, with all that it still tells of logs that are away now."""
-        files: tuple[LogFile, ...] = ()
-        self._lost_index = True
-        if self._index is not None:
-            with suppress(Unusable):
-                files = tuple(self._index.files())
-                self._lost_index = False
-        self._close_index()
-        self._without_index = f"{error}; the logs are read without it"
-        self._shelf = Shelf(self._folder, self._reader_for(self._mill))
-        self._shelf.adopt(files, self._clock())
-        self._shelf.look(self._clock())
-
-    def _close_index(self) -> None:
-        if self._index is not None:
-            self._index.close()
-            self._index = None
-
-    def _snapshot(self, as_of: datetime) -> Snapshot:
-        if self._index is not None:
-            return snapshot_of(self._index, self._shelf, as_of, self._clock())
-        return snapshot(self._shelf.readings, self._mill, as_of, self._shelf.notices)
 
     def _trouble(self, batch: Batch) -> str:
         faults = [f for f in (self._register_fault, self._own_fault) if f is not None]
-        faults += [_Fault(held.since, held.sentence) for held in self._shelf.held]
+        faults += [_Fault(held.since, held.sentence) for held in self._holding.shelf.held]
         if batch.trouble is not None:
             faults.append(_Fault(batch.trouble.since, batch.trouble.sentence))
         if not faults:
@@ -312,14 +240,11 @@ class Keeping:
 
     def _new_picture(self, batch: Batch) -> Picture:
         now = self._as_of or self._clock()
-        if self._lost_index and self._shelf.missing:
-            raise FileNotFoundError(self._shelf.missing)  # the last picture is all there is
-        whole = self._snapshot(now)
-        self._lost_index = False
+        whole = self._holding.snapshot(now)
         summary = summarise(whole, turned_out=self._turned_out, learn=self._studies)
         self._own_fault = None
         return Picture(
             summary=summary,
             trouble=self._trouble(batch),
-            notices=(*batch.notices, *filter(None, (self._without_index,))),
+            notices=(*batch.notices, *self._holding.notices),
         )

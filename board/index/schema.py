@@ -96,11 +96,15 @@ CREATE UNIQUE INDEX segment_kind ON segment (kind, start);
 
 
 class Unusable(Exception):
-    """Why an index cannot be used, in one sentence; ``mended`` if another try will do."""
+    """Why an index cannot be used, in one sentence.
 
-    def __init__(self, sentence: str, *, mended: bool = False) -> None:
+    ``mended`` if another try will do; ``passing`` if it may be usable later as it is.
+    """
+
+    def __init__(self, sentence: str, *, mended: bool = False, passing: bool = False) -> None:
         super().__init__(sentence)
         self.mended = mended
+        self.passing = passing
 
 
 def moment(at: int) -> datetime:
@@ -129,7 +133,7 @@ def open_index(file: Path, fingerprint: str) -> sqlite3.Connection:
             remove(file)
             return _opened(file, fingerprint)
     except (OSError, ValueError, sqlite3.Error) as error:
-        raise Unusable(f"the index {file} cannot be used: {error}") from error
+        raise Unusable(f"the index {file} cannot be used: {error}", passing=True) from error
 
 
 def remove(file: Path) -> None:

@@ -126,7 +126,7 @@ class Transactions:
         """What to raise for a trouble; an index with a fault in it is deleted, to be made anew."""
         self._give_up()
         if is_passing(error):
-            return Unusable(f"the index {self.file} cannot be {done}: {error}")
+            return Unusable(f"the index {self.file} cannot be {done}: {error}", passing=True)
         self.close()
         remove(self.file)
         return Unusable(f"the index {self.file} was damaged and is made anew", mended=True)

@@ -17,7 +17,9 @@ from pathlib import Path
 
 import pytest
 
+from board import holding
 from board import keeping as keeping_module
+from board.index import transactions
 from board.index.index import Index
 from board.indexed import looked, open_index, snapshot_of
 from board.keeping import Keeping
@@ -226,6 +228,9 @@ def test_an_index_that_is_damaged_while_it_is_watched(
                 log.write(b"2026-11-02T07:00 A01 note seen\n")
             board.agrees()
         assert "rebuilding failed" not in board.told
+        others_now = damage in (_another_made, _emptied_by_sql)  # whose it is by now is not known
+        assert board.keeping is not None
+        assert (board.keeping._holding.index is None) == others_now
         board.never_lost()
     with kept_by(folder, cache, str(file)) as board:
         board.agrees()
@@ -385,7 +390,7 @@ def test_a_reader_of_the_keeping_reads_for_one_thread_after_the_other(
     logs = list(history(8).values())
     with kept_by(folder, cache, str(file)) as board:
         assert board.keeping is not None
-        shelf, index = board.keeping._shelf, board.keeping._index
+        shelf, index = board.keeping._holding.shelf, board.keeping._holding.index
         assert index is not None
         own, others = shelf._reader, index._readings._reader
         right = [own.read(data, LastLine.SETTLED) for data in logs]
@@ -434,6 +439,76 @@ def test_the_index_is_whole_when_the_board_is_left_by_force(
         board.agrees()
         assert board.told == ""
         assert standing(board.now) == set(CANARIES)
+
+
+@pytest.fixture
+def tried_soon(monkeypatch: pytest.MonkeyPatch) -> None:
+    """An index that another program holds is given up, and tried again, within a second."""
+    monkeypatch.setattr(transactions, "WAIT_S", 0.1)
+    monkeypatch.setattr(holding, "AGAIN_S", 0.8)
+
+
+@contextmanager
+def held_by_another(file: Path) -> Iterator[None]:
+    """Another program writes to the index, and does not come to an end."""
+    with closing(sqlite3.connect(file, isolation_level=None)) as connection:
+        connection.execute("PRAGMA busy_timeout = 5000")
+        connection.execute("BEGIN IMMEDIATE")
+        yield
+        connection.execute("ROLLBACK")
+
+
+@pytest.mark.usefixtures("tried_soon")
+def test_an_index_that_another_program_held_is_taken_up_again(
+    folder: Path, cache: Path, file: Path
+) -> None:
+    saver = Saver(folder, history(3), 15)
+    saver.finish()
+    with kept_by(folder, cache, str(file)) as board:
+        assert board.keeping is not None
+        board.agrees()
+        with held_by_another(file):
+            with saver.canary.open("ab") as log:
+                log.write(b"2026-11-02T07:00 A01 note seen\n")
+            board.until(lambda: "database is locked; the logs are read without it" in board.told)
+            board.agrees()
+        board.until(lambda: board.told == "")
+        assert board.keeping._holding.index is not None
+        board.agrees()
+        with saver.canary.open("ab") as log:
+            log.write(b"2026-11-02T07:01 A01 note seen again\n")
+        board.agrees()
+        assert board.told == ""
+        board.never_lost()
+    with kept_by(folder, cache, str(file)) as board:
+        board.agrees()
+
+
+@pytest.mark.usefixtures("tried_soon")
+def test_what_was_saved_since_an_index_was_left_is_not_given_up_for_what_it_tells(
+    folder: Path, cache: Path, file: Path
+) -> None:
+    """An isolation of which the index knows nothing, in a log that cannot be read any more."""
+    saver = Saver(folder, {}, 16)
+    new = folder / "new.log"
+    new.write_text("2026-11-02T06:00 A05 note begun\n")
+    with kept_by(folder, cache, str(file)) as board:
+        assert board.keeping is not None
+        board.agrees()
+        with held_by_another(file):
+            new.write_text("2026-11-02T06:00 A05 note begun\n2026-11-02T07:00 A05 isolated by KM\n")
+            board.until(lambda: bool(board.now.fleet.looms["A05"].locks))
+            board.until(lambda: "the logs are read without it" in board.told)
+            folder.rename(folder.with_name("away"))
+        time.sleep(2.0)
+        assert board.now.fleet.looms["A05"].locks
+        assert board.keeping._holding.index is None
+        folder.with_name("away").rename(folder)
+        board.until(lambda: board.told == "")
+        assert board.keeping._holding.index is not None
+        board.agrees()
+        assert board.now.fleet.looms["A05"].locks
+    assert saver.canary.exists()
 
 
 def test_an_index_that_can_never_be_had(folder: Path, cache: Path, tmp_path: Path) -> None:
