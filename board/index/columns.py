@@ -62,12 +62,19 @@ def newest_lives(of_groups: Iterable[Iterator[Any]]) -> list[Any]:
     return [piece for pieces in of_groups for piece in ended.enough(pieces, ended.MOST)]
 
 
-def joined(
-    kind: type, several: Sequence[Any], facts: Callable[[], Iterable[CounterReading]]
-) -> object:
-    """Columns behind each other as one; ``facts`` tells the facts themselves, if need be."""
+def made_one(kind: type, several: Sequence[Any]) -> object:
+    """The columns of years behind each other as one."""
     if kind is Spell:
         return spells.joined(several)
+    return told(kind, several, tuple)
+
+
+def told(
+    kind: type, several: Sequence[Any], facts: Callable[[], Iterable[CounterReading]]
+) -> object:
+    """Columns behind each other as they are reckoned with; ``facts`` tells the facts themselves."""
+    if kind is Spell:
+        return spells.SpellPieces(tuple(several))
     if kind is CounterReading:
         return _joined_counters(several, facts)
     import board.reckon.ended as ended

@@ -246,9 +246,9 @@ class Index(Transactions):
             tail = self._current(tail)
             old = self._in_columns(kind, tail.base)
             if len(old) > 1:  # kept as one for the next time
-                old[:] = [columns.joined(kind, old, tuple)]
+                old[:] = [columns.made_one(kind, old)]
             new = columns.made_of(kind, [f for f in tail.facts if type(f) is kind])
-            return columns.joined(kind, [*old, new], lambda: self.facts(tail, kind, None))
+            return columns.told(kind, [*old, new], lambda: self.facts(tail, kind, None))
 
     def backwards(self, tail: Tail, kind: type) -> Iterator[Any]:
         """The facts of a kind from the newest on; no more is read than is taken."""

@@ -129,6 +129,7 @@ def mark(readings: Readings, baking: Baking, packed: bytes) -> None:
     if baking.arrived:
         rows.cool(readings.connection, baking.begin)
         _warm(readings, baking.begin)
+        readings.clear()  # years of them were read, and are not asked for soon
 
 
 def _warm(readings: Readings, since: int) -> None:

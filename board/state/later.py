@@ -14,7 +14,7 @@ class Later(Sequence[T]):
 
     ``load`` is given None for everything, or a moment (UTC): then it answers at least what is
     of that moment or later, and only that may be cheap. ``backwards`` reads from the end on, as
-    far as is asked for. ``columns`` are the same members as arrays (such as ``SpellColumns``) for
+    far as is asked for. ``columns`` are the same members as arrays (such as ``SpellPieces``) for
     those who reckon with all of them.
     """
 

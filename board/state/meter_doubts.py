@@ -19,7 +19,7 @@ from board.state.meters import (
     meter_runs,
     of_each_meter,
 )
-from board.state.spells import SpellColumns, columns_of, micros
+from board.state.spells import SpellPieces, columns_of, micros
 from board.state.use_line import UseLine, motion_line, pieces_of
 from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import Span
@@ -47,7 +47,7 @@ def disagreements(fleet: Fleet, mill: Mill) -> tuple[Complaint, ...]:
     Without numpy, unless spells or counters are kept in columns.
     """
     kept = columns(fleet.history.spells), columns(fleet.history.counters)
-    many = any(isinstance(each, SpellColumns | CounterColumns) for each in kept)
+    many = any(isinstance(each, SpellPieces | CounterColumns) for each in kept)
     return tuple(_by_columns(fleet, mill) if many else _one_by_one(fleet, mill))
 
 

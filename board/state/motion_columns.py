@@ -6,9 +6,9 @@ meters showed.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from board.mill import Mill
 from board.state.fleet import LoomState, Motion
 from board.state.meters import Meter, rises
-from board.state.spells import MOTIONS, SpellColumns, micros, of_each_loom
+from board.state.spells import MOTIONS, SpellColumns, SpellPieces, micros, of_each_loom
 from board.state.use_line import UseLine, speed_of
 
 if TYPE_CHECKING:
@@ -35,10 +35,10 @@ class Motions:
 
     __slots__ = ("_lines", "_rows", "mill", "spells")
 
-    def __init__(self, spells: SpellColumns, mill: Mill) -> None:
+    def __init__(self, spells: SpellPieces, mill: Mill) -> None:
         self.spells = spells
         self.mill = mill
-        self._rows = of_each_loom(spells)
+        self._rows = [(piece, of_each_loom(piece)) for piece in spells.pieces]
         self._lines: dict[tuple[object, ...], UseLine] = {}
 
     def line(self, state: LoomState, now: datetime, unit: str) -> UseLine:
@@ -60,13 +60,13 @@ class Motions:
 
     def _pieces(self, state: LoomState, now: datetime, unit: str) -> tuple[Floats, Floats, Floats]:
         """Start and end [s since the epoch] and use a second of each spell; nan: not known."""
-        until, spells = micros(now), self.spells
-        rows = self._rows.get(state.loom)
-        if rows is None:
-            rows = np.zeros(0, dtype=np.int64)
-        start, end = spells.start[rows], spells.end[rows]
-        running = spells.motion[rows] == _RUNNING
-        rate = running * _AN_HOUR if unit == "h" else self._picks(state.loom, running, rows)
+        until = micros(now)
+        parts = [(p, rows[state.loom]) for p, rows in self._rows if state.loom in rows]
+        none = np.zeros(0, dtype=np.int64)
+        start = _behind([none, *(piece.start[rows] for piece, rows in parts)])
+        end = _behind([none, *(piece.end[rows] for piece, rows in parts)])
+        rates = [self._rates(state.loom, piece, rows, unit) for piece, rows in parts]
+        rate = _behind([np.zeros(0), *rates])
         if len(end) and end.max() > until:
             end = np.minimum(end, until)
         if state.spell_since is not None and state.spell_since <= now:
@@ -83,12 +83,15 @@ class Motions:
             start, end, rate = start[lasting], end[lasting], rate[lasting]
         return start / _MICRO, end / _MICRO, rate
 
-    def _picks(self, loom: str, running: Mask, rows: Ints) -> Floats:
-        """Picks a second of each spell, nan where the loom ran at an unknown speed."""
-        style = self.spells.style[rows]
+    def _rates(self, loom: str, piece: SpellColumns, rows: Ints | slice, unit: str) -> Floats:
+        """The use a second of some spells of a loom; nan where it ran at an unknown speed."""
+        running = piece.motion[rows] == _RUNNING
+        if unit == "h":
+            return np.asarray(running * _AN_HOUR)
+        style = piece.style[rows]
         rate = np.zeros(len(running))
         for one in np.unique(style[running]).tolist():
-            rate[running & (style == one)] = self._picks_a_second(loom, self.spells.styles[one])
+            rate[running & (style == one)] = self._picks_a_second(loom, piece.styles[one])
         return rate
 
     def _picks_a_second(self, loom: str, style: str | None) -> float:
@@ -103,7 +106,7 @@ def _key(state: LoomState, now: datetime, unit: str) -> tuple[object, ...]:
 _latest: list[Motions] = []
 
 
-def motions_of(spells: SpellColumns, mill: Mill) -> Motions:
+def motions_of(spells: SpellPieces, mill: Mill) -> Motions:
     """The motion of these spells: what complains of meters and what reckons wear share one."""
     for known in _latest:
         if known.spells is spells and known.mill is mill:
@@ -138,6 +141,12 @@ class LoomUse:
     def motion(self, unit: str) -> UseLine:
         """The use in a unit by recorded motion alone."""
         return self._motions.taken(self._state, self._now, unit)
+
+
+def _behind(columns: Sequence[NDArray[Any]]) -> NDArray[Any]:
+    """Columns behind each other; one alone is not copied."""
+    some = [column for column in columns if len(column)]
+    return some[0] if len(some) == 1 else np.concatenate(columns)
 
 
 def _line(start: Floats, end: Floats, rate: Floats) -> UseLine:

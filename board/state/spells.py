@@ -48,18 +48,15 @@ class SpellColumns:
     reason: Ints
     style: Ints
 
-    def rows(self, index: Ints | slice) -> SpellColumns:
-        """Only the rows named, in that order."""
-        return SpellColumns(
-            looms=self.looms,
-            styles=self.styles,
-            loom=self.loom[index],
-            start=self.start[index],
-            end=self.end[index],
-            motion=self.motion[index],
-            reason=self.reason[index],
-            style=self.style[index],
-        )
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SpellPieces:
+    """Spells in columns, in several pieces: of each loom those of one end before the next begins.
+
+    The years stay one piece that nobody copies; what came since is another.
+    """
+
+    pieces: tuple[SpellColumns, ...]
 
 
 def micros(when: datetime) -> int:
@@ -67,10 +64,10 @@ def micros(when: datetime) -> int:
     return (when - _EPOCH) // _MICROSECOND
 
 
-def columns_of(spells: Sequence[Spell]) -> SpellColumns:
+def columns_of(spells: Sequence[Spell]) -> SpellPieces:
     """Spells in columns: those that they are kept in, else made of them."""
     kept = columns(spells)
-    return kept if isinstance(kept, SpellColumns) else made_of(spells)
+    return kept if isinstance(kept, SpellPieces) else SpellPieces((made_of(spells),))
 
 
 def made_of(spells: Iterable[Spell]) -> SpellColumns:
@@ -96,7 +93,7 @@ def made_of(spells: Iterable[Spell]) -> SpellColumns:
 
 
 def joined(several: Sequence[SpellColumns]) -> SpellColumns:
-    """Columns behind each other as one, though each has its own names."""
+    """Columns behind each other as one, though each has its own names, one loom after another."""
     import numpy as np
 
     if not several:
@@ -105,31 +102,39 @@ def joined(several: Sequence[SpellColumns]) -> SpellColumns:
     styles = {name: i for i, name in enumerate(dict.fromkeys(n for c in several for n in c.styles))}
 
     def renamed(names: Sequence[object], known: Mapping[object, int], column: Ints) -> Ints:
-        return np.array([known[name] for name in names], dtype=np.int32)[column]
+        # a narrow column is sorted by its digits, in time that grows only with its length
+        narrow = np.int16 if len(known) < 1 << 15 else np.int32
+        return np.array([known[name] for name in names], dtype=narrow)[column]  # type: ignore[return-value]
+
+    loom = np.concatenate([renamed(c.looms, looms, c.loom) for c in several])  # type: ignore[arg-type]
+    order = np.argsort(loom, kind="stable")
+
+    def ordered(columns: Sequence[Ints]) -> Ints:
+        return np.concatenate(columns)[order]
 
     return SpellColumns(
         looms=tuple(looms),
         styles=tuple(styles),
-        loom=np.concatenate([renamed(c.looms, looms, c.loom) for c in several]),  # type: ignore[arg-type]
-        start=np.concatenate([c.start for c in several]),
-        end=np.concatenate([c.end for c in several]),
-        motion=np.concatenate([c.motion for c in several]),
-        reason=np.concatenate([c.reason for c in several]),
-        style=np.concatenate([renamed(c.styles, styles, c.style) for c in several]),  # type: ignore[arg-type]
+        loom=loom[order],
+        start=ordered([c.start for c in several]),
+        end=ordered([c.end for c in several]),
+        motion=ordered([c.motion for c in several]),
+        reason=ordered([c.reason for c in several]),
+        style=ordered([renamed(c.styles, styles, c.style) for c in several]),  # type: ignore[arg-type]
     )
 
 
-def of_each_loom(spells: SpellColumns) -> Mapping[str, Ints]:
+def of_each_loom(spells: SpellColumns) -> Mapping[str, Ints | slice]:
     """The rows of each loom that has any, in the order they stand in."""
     import numpy as np
 
-    # A narrow column is sorted by its digits, in time that grows only with its length.
-    narrow = np.int16 if len(spells.looms) < 1 << 15 else np.int32
-    order = np.argsort(spells.loom.astype(narrow), kind="stable")
     counts = np.bincount(spells.loom, minlength=len(spells.looms))
     bounds = [0, *np.cumsum(counts).tolist()]
+    order = None
+    if (spells.loom[1:] < spells.loom[:-1]).any():
+        order = np.argsort(spells.loom, kind="stable")
     return {
-        name: order[first:last]
+        name: slice(first, last) if order is None else order[first:last]
         for name, first, last in zip(spells.looms, bounds[:-1], bounds[1:], strict=True)
         if last > first
     }
@@ -138,18 +143,21 @@ def of_each_loom(spells: SpellColumns) -> Mapping[str, Ints]:
 def backwards(spells: Sequence[Spell], loom: str) -> Iterator[Spell]:
     """The spells of one loom from the last to the first, of which none is made before its turn."""
     kept = columns(spells)
-    if not isinstance(kept, SpellColumns):
+    if not isinstance(kept, SpellPieces):
         yield from (spell for spell in newest_first(spells) if spell.loom == loom)
-    elif loom in kept.looms:
-        for row in (kept.loom == kept.looms.index(loom)).nonzero()[0][::-1].tolist():
-            end = int(kept.end[row])
+        return
+    for piece in reversed(kept.pieces):
+        if loom not in piece.looms:
+            continue
+        for row in (piece.loom == piece.looms.index(loom)).nonzero()[0][::-1].tolist():
+            end = int(piece.end[row])
             yield Spell(
                 loom=loom,
-                motion=MOTIONS[kept.motion[row]],
-                start=_moment(int(kept.start[row])),
+                motion=MOTIONS[piece.motion[row]],
+                start=_moment(int(piece.start[row])),
                 end=None if end == GOES_ON else _moment(end),
-                reason=REASONS[kept.reason[row]],
-                style=kept.styles[kept.style[row]],
+                reason=REASONS[piece.reason[row]],
+                style=piece.styles[piece.style[row]],
             )
 
 

@@ -13,7 +13,7 @@ from board.snapshot import Snapshot
 from board.state import history
 from board.state.later import Later
 from board.state.meters import counters_made_of
-from board.state.spells import made_of
+from board.state.spells import SpellPieces, made_of
 from board.state.use_line import UseLine
 from tests.state.shed import at, read
 
@@ -31,7 +31,7 @@ def _shed(days: int) -> Snapshot:
     shed = read({"a.log": "".join(lines)}, "2026-11-24 06:00")
     past = shed.fleet.history
     spells, counters, lives = (
-        made_of(past.spells), counters_made_of(past.counters), lives_made_of(past.lives)
+        SpellPieces((made_of(past.spells),)), counters_made_of(past.counters), lives_made_of(past.lives)
     )  # fmt: skip
 
     def never(since: object) -> tuple[()]:
