@@ -98,7 +98,10 @@ def _rate(reader: Reader, texts: list[bytes], passes: int) -> float:
 
 
 def folding(place: Place) -> Reached:
-    """All entries to the state of the shed. Reading them is not counted."""
+    """All entries to the state of the shed. Reading them is not counted.
+
+    As the program does it where there are many: without looking for rings of values.
+    """
     mill = mill_of(place)
     reader = derived_reader(mill.vocabulary, place.environ) or reader_for(
         mill.vocabulary, place.environ
@@ -109,9 +112,6 @@ def folding(place: Place) -> Reached:
         for path in sorted(place.folder.rglob("*.log"))
         for entry in reader.read(path.read_bytes()).entries
     ]
-    gc.enable()
-    gc.collect()
-    gc.freeze()
     begun = process_time()
     fold(logged, mill, AS_OF)
     took = process_time() - begun
