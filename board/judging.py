@@ -12,9 +12,11 @@ from dataclasses import replace
 from datetime import datetime
 
 from board.mill import Mill
+from board.state.counting import counted
 from board.state.fleet import Complaint, Fleet, Handover, Source
 from board.state.fold import fold
 from board.state.folded import Folded
+from board.state.folds import folds
 from board.state.logged import Logged
 from board.state.usage import disagreements
 from board.writing import Draft
@@ -135,19 +137,20 @@ def judge(
         for d in draft.reading.diagnostics
         if d.line == 2
     ]
-    before = fold(others, mill, now, start)
     entry = draft.entry
     if entry is None:
+        before = fold(others, mill, now, start)
         return Judged(
             draft=draft, path=path, line=line, now=now, then=before, before=before, after=before,
             own=tuple(own), mill=mill,
         )  # fmt: skip
     logged = Logged(path=path, entry=replace(entry, line=line))
-    after = fold([*others, logged], mill, now, start)
-    then = before
+    several = [counted(others, now, mill.zone), counted([*others, logged], now, mill.zone)]
     earlier = [x for x in others if x.entry.when <= entry.when]
     if len(earlier) < len(others):
-        then = fold(earlier, mill, entry.when, start)
+        several.append(counted(earlier, entry.when, mill.zone))
+    before, after, *those = folds(several, mill, start)
+    then = those[0] if those else before
     new = Counter((*after.complaints, *disagreements(after, mill)))
     new.subtract(Counter((*before.complaints, *disagreements(before, mill))))
     here: list[Complaint] = []

@@ -18,7 +18,7 @@ from board.state.fleet import Complaint, Fleet, Handover
 from board.state.fold import Folding
 from board.state.folded import Folded
 from board.state.history import Fact
-from board.state.logged import Logged, by_minute
+from board.state.logged import Logged, alike, by_minute
 from grammar.frozen import dataclass
 
 APART = 48  # entries between two marks
@@ -115,12 +115,12 @@ class Tails:
         last = self._last
         if last is None or last.start != key:
             return None, None
-        alike = 0
+        same = 0
         for one, other in zip(last.entries, entries, strict=False):
-            if not _same(one, other):
+            if not alike(one, other):
                 break
-            alike += 1
-        place = bisect_right(last.marks, alike, key=lambda mark: mark.entries)
+            same += 1
+        place = bisect_right(last.marks, same, key=lambda mark: mark.entries)
         # an entry of the mark's own minute may have come: only whole minutes are behind a mark
         while place and not _is_whole_minute(entries, last.marks[place - 1].entries):
             place -= 1
@@ -136,15 +136,6 @@ def _take_with_marks(folding: Folding, entries: Sequence[Logged], done: int) -> 
         if upto - marked >= APART:
             marked = upto
             yield upto
-
-
-def _same(one: Logged, other: Logged) -> bool:
-    return (
-        one.entry is other.entry
-        and one.path == other.path
-        and one.struck_for == other.struck_for
-        and one.struck_by == other.struck_by
-    )
 
 
 def _is_whole_minute(entries: Sequence[Logged], upto: int) -> bool:

@@ -63,6 +63,16 @@ def isolations(entry: Entry) -> tuple[Clause, ...]:
     return tuple(clause for clause in entry.clauses if isinstance(clause, Isolated))
 
 
+def alike(one: Logged, other: Logged) -> bool:
+    """Whether two are the same entry, and struck alike."""
+    return (
+        one.entry is other.entry
+        and one.path == other.path
+        and one.struck_for == other.struck_for
+        and one.struck_by == other.struck_by
+    )
+
+
 def _in_order(logged: Logged) -> tuple[datetime, str, int]:
     entry = logged.entry
     return entry.when, logged.path, entry.line
