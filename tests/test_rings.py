@@ -8,7 +8,10 @@ from collections.abc import Iterator
 import pytest
 
 from board import rings
+from board.reckon.summary import summarise
 from board.rings import Rings
+from board.show.screens import View, board_lines
+from tests.state.shed import read
 
 
 class Ring:
@@ -71,3 +74,19 @@ def test_young_rings_go_at_once() -> None:
         for _ in range(20_000):
             Ring()
     assert Ring.gone > 10_000
+
+
+def test_a_picture_leaves_no_ring_behind() -> None:
+    """What is let go of with a picture goes at once, though nobody looks for rings."""
+    text = "day 2026-11-24 night by KM\n22:10 A01 stopped; left tape 2.90 mm; open no 1 look due early\n"
+    text += "22:20 A01 running; counter 100 h\n22:30 A02 isolated by KM\n"
+
+    def picture() -> None:
+        summary = summarise(read({"a.log": text}, "2026-11-25 06:00"))
+        board_lines(summary, View(width=80, height=24))
+
+    picture()  # what is made once for all
+    gc.collect()
+    gc.disable()
+    picture()
+    assert gc.collect() == 0

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
-from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from grammar.entries import Shift
 from grammar.frozen import dataclass
 from grammar.times import shift_bounds
 from grammar.vocabulary import ShiftTimes
+
+_KEPT = 4096  # days that are remembered at most
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +33,7 @@ class ShiftCalendar:
     def __init__(self, shifts: Sequence[ShiftTimes], zone: ZoneInfo) -> None:
         self._shifts = tuple(sorted(shifts, key=lambda s: s.start))
         self._zone = zone
-        self._of_day = lru_cache(maxsize=4096)(self._spans_of_day)
+        self._met: dict[date, tuple[ShiftSpan, ...]] = {}
 
     @property
     def shifts_a_day(self) -> int:
@@ -86,8 +87,14 @@ class ShiftCalendar:
         count = (last - first).days + 1
         return [s for d in range(count) for s in self._of_day(first + timedelta(days=d))]
 
-    def _spans_of_day(self, day: date) -> tuple[ShiftSpan, ...]:
-        return tuple(self.span(Shift(day=day, name=s.name), s) for s in self._shifts)
+    def _of_day(self, day: date) -> tuple[ShiftSpan, ...]:
+        found = self._met.get(day)
+        if found is None:
+            if len(self._met) >= _KEPT:
+                self._met.clear()
+            found = tuple(self.span(Shift(day=day, name=s.name), s) for s in self._shifts)
+            self._met[day] = found
+        return found
 
     def span(self, shift: Shift, times: ShiftTimes | None = None) -> ShiftSpan:
         """When a shift of a day begins and ends. Raises StopIteration for an unknown name."""
