@@ -21,14 +21,13 @@ from board.record.cabinet import Known, known_of
 from board.record.files import (
     FolderMissing,
     Listed,
-    Listing,
     LogFile,
     LogName,
     Skipped,
     read_file,
 )
 from board.record.filing import line_fault
-from board.record.listing import list_logs
+from board.record.listing import list_logs, logs_in
 from board.record.shown_names import shown_name
 from board.record.sweep import log_paths, writer_of
 from board.shell import CannotRun
@@ -117,6 +116,7 @@ class Desk:
         self.mill = mill
         self.reader = reader
         self.notices: tuple[str, ...] = ()  # logs that could not be read at the last look
+        self.appending = ""  # the log that a line is just being appended to
         self._open_bearing = bearing
         self._bearing: Bearing | None = None  # opened when it is first needed
         self._clock = clock
@@ -168,7 +168,7 @@ class Desk:
         """What the index tells that bears on a draft, where reading the logs would take long."""
         if made.entry is None or self._open_bearing is None:
             return None
-        if sum(log.stamp[0] for log in _logs_in(listing) if log.stamp) < MANY_BYTES:
+        if sum(log.stamp[0] for log in logs_in(listing) if log.stamp) < MANY_BYTES:
             return None
         self._bearing = self._bearing or self._open_bearing()
         return self._bearing.on(made.entry, now, listing)
@@ -263,7 +263,7 @@ class Desk:
 
     def _logs(self, listing: Listed) -> list[LogFile]:
         found, now = [], self._clock()
-        for log in _logs_in(listing):
+        for log in logs_in(listing):
             known = self._known.get(log.path)
             if known is not None and known[0].stands(log.stamp, now):
                 found.append(known[1])
@@ -313,17 +313,15 @@ class Desk:
             return Lost(judged=judged, sentence=f"nothing was written: {fault}")
         from board.record.writer import NotWritten, append_entry
 
+        self.appending = made.path
         outcome = append_entry(
             self.folder, made.path, made.heading, made.line, day_words=self._day_words
         )
+        self.appending = ""
         judged = replace(judged, draft=made)
         if isinstance(outcome, NotWritten):
             return Lost(judged=judged, sentence=outcome.sentence)
         return Put(judged=judged, line=outcome.line)
-
-
-def _logs_in(listed: Listed) -> tuple[LogName, ...]:
-    return listed.logs if isinstance(listed, Listing) else ()
 
 
 def _opens(made: Draft) -> bool:

@@ -113,6 +113,15 @@ def _at_terminal(shell: Shell) -> bool:
         return False
 
 
+def _interrupted(outcome: Put | Lost | Held | None, appending: str) -> str:
+    """What became of a line, for whoever pressed Ctrl-C meanwhile."""
+    if isinstance(outcome, Put):
+        return f"interrupted: the line was written, {outcome.judged.path} line {outcome.line}"
+    if appending:
+        return f"interrupted while the line was being written: look at the end of {appending}"
+    return "interrupted: nothing was written"
+
+
 def _lines(shell: Shell) -> Iterator[str]:
     """The entries of standard input; blank lines and comments are passed over, as in a log."""
     assert shell.stdin is not None
@@ -167,7 +176,15 @@ class _Task:
             return self._no_entry(entry, fault)
         against = Against.KEEP if self.options.anyway else Against.REFUSE
         now = self.fixed or self.shell.clock()
-        outcome = desk.write(entry, self.who, now, against)
+        outcome: Put | Lost | Held | None = None
+        try:
+            outcome = desk.write(entry, self.who, now, against)
+            return self._told(outcome)
+        except KeyboardInterrupt:
+            self.shell.warn(_interrupted(outcome, desk.appending))
+            raise
+
+    def _told(self, outcome: Put | Lost | Held) -> tuple[int, dict[str, Any]]:
         cells = self.cells()
         judged = outcome.judged
         match outcome:

@@ -38,6 +38,11 @@ def list_logs(folder: Path) -> Listed:
     return listed
 
 
+def logs_in(listed: Listed) -> tuple[LogName, ...]:
+    """The logs of a listing; none where the folder is empty or missing."""
+    return listed.logs if isinstance(listed, Listing) else ()
+
+
 def _listed_once(folder: Path) -> tuple[Listed, bool]:
     """The logs of a folder, and whether something vanished before it could be asked."""
     logs: list[LogName] = []

@@ -14,6 +14,9 @@ from pathlib import Path
 
 import pytest
 
+from board.commands import write as command
+from board.desk import Desk
+from board.record import writer
 from tests.conftest import ROOT
 from tests.writing.conftest import LOG, Shed
 
@@ -623,3 +626,41 @@ def test_write_imports_nothing_heavy(folder: Callable[[Mapping[str, str]], Path]
         cwd=ROOT, capture_output=True, text=True, timeout=60, check=False,
     )  # fmt: skip
     assert done.stdout.endswith("0 []\n"), done.stdout + done.stderr
+
+
+def interrupt(*_: object, **__: object) -> None:
+    raise KeyboardInterrupt
+
+
+def test_an_interrupt_before_the_line_is_written_says_so(
+    mill_shed: MakeShed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shed = mill_shed()
+    monkeypatch.setattr(Desk, "look", interrupt)
+    done = shed.write("A07 stopped", "--by", "KM", now=NOW)
+    assert (done.code, done.err) == (130, "loomslate: interrupted: nothing was written\n")
+    assert shed.logs == {}
+
+
+def test_an_interrupt_while_the_line_is_written_names_the_log(
+    mill_shed: MakeShed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shed = mill_shed()
+    monkeypatch.setattr(writer, "append_entry", interrupt)
+    done = shed.write("A07 stopped", "--by", "KM", now=NOW)
+    assert done.code == 130
+    assert done.err == (
+        "loomslate: interrupted while the line was being written:"
+        f" look at the end of {LOG}\n"
+    )  # fmt: skip
+
+
+def test_an_interrupt_behind_the_writing_says_that_the_line_stands(
+    mill_shed: MakeShed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shed = mill_shed()
+    monkeypatch.setattr(command, "put_lines", interrupt)
+    done = shed.write("A07 stopped", "--by", "KM", now=NOW)
+    assert done.code == 130
+    assert done.err == f"loomslate: interrupted: the line was written, {LOG} line 2\n"
+    assert shed.logs == {LOG: NIGHT + "02:40 A07 stopped\n"}
