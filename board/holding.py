@@ -141,6 +141,11 @@ class Holding:
             index.close()
         return self.index is not None
 
+    def at_rest(self) -> None:
+        """Nothing else is to do."""
+        if self.index is not None:
+            self.index.at_rest()
+
     def _filled(self) -> Shelf:
         """Every log, by way of an index where one is wanted and can be had."""
         try:
@@ -169,8 +174,11 @@ class Holding:
 
     def _opened(self, mill: Mill, reader: Reads) -> Index | None:
         try:
-            return open_index(self._folder, mill, reader, self._named, self._environ)
+            index = open_index(self._folder, mill, reader, self._named, self._environ)
         except Unusable as error:
             if not error.mended:
                 raise
-        return open_index(self._folder, mill, reader, self._named, self._environ)
+            index = open_index(self._folder, mill, reader, self._named, self._environ)
+        if index is not None:
+            index.stay_open()
+        return index

@@ -10,6 +10,7 @@ import hashlib
 import json
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import AbstractContextManager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -65,6 +66,10 @@ class YearsNoted:
         known = self._index.keep(file, reading, now, over)
         self._noted[file.path] = _told(known), _years(reading)
         return known
+
+    def many(self, lines: int) -> AbstractContextManager[None]:
+        """While about so many lines are put away."""
+        return self._index.many(lines)
 
     def extend(
         self, file: LogFile, read: Callable[[Carried], Reading], now: datetime, over: Known

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import field, replace
 from datetime import datetime, timedelta
 from typing import Protocol
@@ -106,6 +107,9 @@ class Cabinet(Protocol):
         stands there by now.
         """
 
+    def many(self, lines: int) -> AbstractContextManager[None]:
+        """While about so many lines are put away."""
+
     def extend(
         self, file: LogFile, read: Callable[[Carried], Reading], now: datetime, over: Known
     ) -> Known | None:
@@ -149,6 +153,10 @@ class Drawers:
         self._files[file.path] = file
         self._readings[file.path] = reading
         return known_of(file)
+
+    def many(self, lines: int) -> AbstractContextManager[None]:
+        """It is all the same."""
+        return nullcontext()
 
     def extend(
         self, file: LogFile, read: Callable[[Carried], Reading], now: datetime, over: Known

@@ -186,7 +186,7 @@ class Shelf:
             if (known := self._kept.get(log.path)) is None or not known.stands(log.stamp, now)
         ]
         lines = sum(log.stamp[0] for log in unread if log.stamp) // _BYTES_OF_A_LINE
-        with in_bulk(self._reader, lines):
+        with in_bulk(self._reader, lines), self._cabinet.many(lines):
             for done, log in enumerate(unread):
                 self._take(log, read_file(log, now), now)
                 if progress is not None:
