@@ -141,11 +141,6 @@ class Holding:
             index.close()
         return self.index is not None
 
-    def at_rest(self) -> None:
-        """Nothing else is to do."""
-        if self.index is not None:
-            self.index.at_rest()
-
     def _filled(self) -> Shelf:
         """Every log, by way of an index where one is wanted and can be had."""
         try:
@@ -174,11 +169,8 @@ class Holding:
 
     def _opened(self, mill: Mill, reader: Reads) -> Index | None:
         try:
-            index = open_index(self._folder, mill, reader, self._named, self._environ)
+            return open_index(self._folder, mill, reader, self._named, self._environ)
         except Unusable as error:
             if not error.mended:
                 raise
-            index = open_index(self._folder, mill, reader, self._named, self._environ)
-        if index is not None:
-            index.stay_open()
-        return index
+        return open_index(self._folder, mill, reader, self._named, self._environ)

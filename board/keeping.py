@@ -140,7 +140,6 @@ class Keeping:
             self._on_new()
             if not self._watch.has_news():
                 self._rings.at_rest()
-                self._holding.at_rest()
 
     def _brought_up_to_date(self, batch: Batch, drawn_minute: datetime) -> bool:
         """Read what is to be read and make a picture of it; False where there is nothing new."""

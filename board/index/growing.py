@@ -9,6 +9,7 @@ from __future__ import annotations
 import sqlite3
 import zlib
 from dataclasses import replace
+from datetime import datetime
 
 from board.index import rows, shifts
 from board.index.frames import frame_of
@@ -68,3 +69,8 @@ def alike(before: Reading, after: Reading) -> set[int]:
     """The lines of the entries that are the same in both readings, as of a log that has grown."""
     pairs = zip(before.entries, after.entries, strict=False)
     return {one.line for one, other in pairs if one is other}
+
+
+def last_of(reading: Reading) -> datetime | None:
+    """When the last of its entries was."""
+    return max((entry.when for entry in reading.entries), default=None)

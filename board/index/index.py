@@ -74,7 +74,7 @@ class Index(Transactions):
     def keep(self, file: LogFile, reading: Reading, now: datetime, over: Known | None) -> Known:
         """Put a log's reading in the place of the one before it. Raises Overtaken."""
         known = known_of(file, now)
-        last = _last(reading)
+        last = growing.last_of(reading)
         hot = last is not None and last > now - HOT
         with self._writing():
             self._must_stand(file.path, over)
@@ -101,7 +101,7 @@ class Index(Transactions):
             if id is None or carried is None:
                 return None
             added = read(carried)
-            last = _last(added)
+            last = growing.last_of(added)
             if last is not None and last > now - HOT:
                 return self.keep(file, joined(self._readings.of(id), added), now, over)
             put = growing.extend(self._connection, id, file, known, added)
@@ -202,7 +202,11 @@ class Index(Transactions):
         self.commit()  # what is saved last does not wait for years to be folded
         generation = self._generation
         while baking is not None and (baking.ends or baking.owed):
-            packed = pack(baking.folded) if baking.owed else None  # nobody has to wait for it
+            # nobody has to wait for what can be done before the transaction
+            packed = pack(baking.folded) if baking.owed else None
+            if packed is None:
+                with self._telling():
+                    self._readings.logged_between(baking.begin, baking.ends[0])
             with self._writing():
                 alone = self._generation == generation
                 if not alone:
@@ -342,8 +346,3 @@ class Index(Transactions):
         self._generation += 1  # counts what may have made a tail void
         self._readings.clear()
         self._met.clear()
-
-
-def _last(reading: Reading) -> datetime | None:
-    """When the last of its entries was."""
-    return max((entry.when for entry in reading.entries), default=None)

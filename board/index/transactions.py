@@ -18,8 +18,6 @@ from board.record.reads import MANY_LINES
 
 LONGEST_COMMIT_S = 0.05  # [s] after which what is put away so far is committed
 LONGEST_OF_MANY_S = 0.5  # [s] the same while years are read: what a commit costs is shared by more
-CHECKPOINT_EVERY_S = 60.0  # [s] of a program that runs for weeks
-_LONGEST_WAL = 50_000  # pages, about 200 MB, from which on a checkpoint is made whatever else is
 _TURN_S = 0.004  # [s] after a commit, before the next transaction of a long work
 _AGAIN_S = 0.001  # [s] until it is asked once more whether the turn is ours
 LOST = -1  # the version that was told, where what was put away was given up
@@ -35,7 +33,6 @@ class Transactions:
         self._began: float | None = None
         self._mark = mark
         self._longest_s = LONGEST_COMMIT_S
-        self._checkpoint_due: float | None = None
         self._connection = open_index(file, mark)
         self._seen_version = self._version()
         self._told_version = self._seen_version
@@ -110,20 +107,6 @@ class Transactions:
             yield
         finally:
             self._longest_s = LONGEST_COMMIT_S
-
-    def stay_open(self) -> None:
-        """This program runs for weeks: the disk is waited for at rest, not behind a save."""
-        with self._lock:
-            self._connection.execute(f"PRAGMA wal_autocheckpoint = {_LONGEST_WAL}")
-            self._checkpoint_due = time.monotonic() + CHECKPOINT_EVERY_S
-
-    def at_rest(self) -> None:
-        """Nothing else is to do: bring what was committed into the file itself, if it is time."""
-        due = self._checkpoint_due
-        if due is not None and time.monotonic() >= due:
-            with self._lock, suppress(sqlite3.Error):
-                self._connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
-            self._checkpoint_due = time.monotonic() + CHECKPOINT_EVERY_S
 
     def _begin(self) -> None:
         """Begin to write, as soon as no other program does.

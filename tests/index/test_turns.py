@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import random
-import sqlite3
 import threading
 import time
 from collections.abc import Callable
@@ -86,33 +84,6 @@ def test_who_holds_an_index_too_long_is_not_waited_for_for_ever(
             assert 0.2 <= time.monotonic() - begun < 3.0
         other.commit()
     story.save(PADDING)
-
-
-def test_a_program_that_stays_waits_for_the_disk_at_rest(
-    story: Story, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """What was committed is brought into the file itself when nothing else is to do."""
-    now = [1_000.0]
-    monkeypatch.setattr(transactions.time, "monotonic", lambda: now[0])
-    story.index.stay_open()
-    wal = Path(f"{story.index.file}-wal")
-    with closing(sqlite3.connect(story.index.file)):  # who is last to close would do it too
-        dice = random.Random(1)
-        text = "".join(
-            f"2026-10-20T12:{m % 60:02} A01 note {dice.randbytes(400).hex()}\n"
-            for m in range(2_000)
-        )
-        story.disk.put("a.log", text.encode(), story.now)
-        with story.disk.mounted():
-            story.shelf.look(story.now)
-        story.index.commit()
-        size = story.index.file.stat().st_size
-        assert wal.stat().st_size > 4_200_000 > size  # SQLite itself would have done it by now
-        story.index.at_rest()
-        assert story.index.file.stat().st_size == size  # it is not time yet
-        now[0] += transactions.CHECKPOINT_EVERY_S
-        story.index.at_rest()
-        assert story.index.file.stat().st_size > 2 * size
 
 
 @pytest.mark.parametrize(("lines", "commits"), [(100, 3), (1_000_000, 0)])
