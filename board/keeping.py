@@ -119,9 +119,8 @@ class Keeping:
     def _keep(self) -> None:
         drawn_minute = self._minute()
         if self._picture.summary.snapshot.tally.lines > _WORTH_READYING:
-            self._holding.reader.expect(
-                _WORTH_READYING
-            )  # an old line that changes has many read again
+            # an old line that changes has many read again
+            self._holding.reader.expect(_WORTH_READYING)
         while not self._stopping.is_set():
             batch = self._watch.wait(self._until_next_look())
             if self._stopping.is_set():
