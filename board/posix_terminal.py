@@ -34,6 +34,8 @@ _LEAVE = "\x1b[?2026l\x1b[0m\x1b[?7h\x1b[?25h\x1b[?1049l"
 _ESCAPE_S = 0.1
 _SEQUENCE_S = 0.5
 _READ_BYTES = 4096
+# What `wake` writes into the pipe: a byte that is no signal's number.
+_WAKE = b"\xff"
 _GONE = (errno.EIO, errno.EPIPE, errno.ENXIO, errno.EBADF)
 
 _Handler = Callable[[int, FrameType | None], Any] | int | signal.Handlers | None
@@ -61,6 +63,7 @@ class PosixTerminal:
         # Reentrant, because a signal may arrive in the middle of wake() and wake once more.
         self._pipe_lock = threading.RLock()
         self._pipe: tuple[int, int] | None = None
+        self._wakeup_before = -1
 
     def __enter__(self) -> Self:
         self._in, self._out = self._stdin.fileno(), self._stdout.fileno()
@@ -72,6 +75,9 @@ class PosixTerminal:
         for end in self._pipe:
             os.set_blocking(end, False)
         try:
+            # A signal between the last instruction of Python and the wait runs its handler only
+            # after the wait; through the pipe it ends the wait.
+            self._wakeup_before = signal.set_wakeup_fd(self._pipe[1], warn_on_full_buffer=False)
             self._take_signals()
             self._show()
         except BaseException:
@@ -110,7 +116,7 @@ class PosixTerminal:
             # A full pipe wakes as well as a fuller one; after closing there is none.
             if self._pipe is not None:
                 with suppress(BlockingIOError):
-                    os.write(self._pipe[1], b"w")
+                    os.write(self._pipe[1], _WAKE)
 
     def read(self, timeout: float) -> Key | Notice:
         """Wait for a key or a notice, `timeout` [seconds] at most."""
@@ -168,8 +174,9 @@ class PosixTerminal:
         self._keys.extend(self._parser.feed(data))
 
     def _drain(self) -> bool:
+        """Empty the pipe; say whether `wake` had written, and not a signal alone."""
         with suppress(BlockingIOError):
-            return self._pipe is not None and bool(os.read(self._pipe[0], _READ_BYTES))
+            return self._pipe is not None and _WAKE in os.read(self._pipe[0], _READ_BYTES)
         return False
 
     def _write(self, text: str) -> None:
@@ -216,6 +223,8 @@ class PosixTerminal:
         self._give_back_signals()
         with self._pipe_lock:
             pipe, self._pipe = self._pipe, None
+        if pipe is not None:
+            signal.set_wakeup_fd(self._wakeup_before)
         for end in pipe or ():
             os.close(end)
 

@@ -187,6 +187,28 @@ def test_a_signal_leaves_the_terminal_clean(
     assert "after\r\n" not in after
 
 
+def test_a_signal_just_before_the_wait_does_not_wait_with_it() -> None:
+    # A signal taken by another thread leaves the main thread in its wait, as does one that comes
+    # after the last instruction of Python before the wait.
+    elsewhere = """
+import signal, threading
+threading.Thread(target=threading.Event().wait, daemon=True).start()
+signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGHUP, signal.SIGWINCH])
+"""
+    running = Session(elsewhere + PROGRAM)
+    try:
+        running.expect("ready")
+        time.sleep(0.2)
+        running.resize(100, 30)
+        running.signal(signal.SIGWINCH)
+        running.expect("resized 100 30")
+        running.signal(signal.SIGHUP)
+        assert running.end() == 129
+        assert_left_clean(running)
+    finally:
+        running.close()
+
+
 def test_ctrl_c_is_an_interrupt(session: Session) -> None:
     session.expect("ready")
     until = time.monotonic() + DEADLINE_S
