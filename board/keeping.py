@@ -34,6 +34,7 @@ _WORTH_READYING = 20_000  # lines of the record, from which on many may have to 
 _MANY = 8  # logs saved at once, from which on more of them are waited for
 _FOR_MORE_S = 0.2  # [s]
 _LONGEST_TAKING_S = 10.0  # [s] from when on a picture comes before whatever else is saved
+_LONGEST_OWED_S = 0.5  # [s] from when on a picture is finished whatever is saved
 _LAST_WORK_S = 2.0  # [s] for what is being read when the board is left
 
 
@@ -52,6 +53,10 @@ class _Fault:
 
     since: datetime
     sentence: str
+
+
+class _SavedMeanwhile(Exception):
+    """Something was saved while a picture was made: it is read first, and the picture is of it."""
 
 
 class Keeping:
@@ -86,6 +91,7 @@ class Keeping:
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._keep, name="keeping", daemon=True)
         self._busy_since: float | None = None
+        self._owed_since: float | None = None  # a picture of what was read or has passed
         self._rings = Rings()
         self._holding = Holding(folder, mill, environ, clock, index)
         # what was read and is gone before the watching begins is told too, the register as well
@@ -150,15 +156,28 @@ class Keeping:
             elif not self._trouble(batch):
                 settled = self._holding.again()
             told = self._trouble(batch) != self._picture.trouble
-            if not (changed or settled or told or self._minute() != drawn_minute):
+            owed = changed or settled or told or self._minute() != drawn_minute
+            if not owed and self._owed_since is None:
                 if self._holding.index is not None:
                     self._holding.index.commit()  # a transaction left open keeps other programs out
                 return False
+            self._owed_since = self._owed_since or time.monotonic()
             self._picture = self._new_picture(batch)
+        except _SavedMeanwhile:
+            return False
         except Unusable as error:
             self._holding.leave(error)
+            self._owed_since = None
             self._picture = self._new_picture(batch)
+        self._owed_since = None
         return True
+
+    def _meanwhile(self) -> None:
+        """Raises _SavedMeanwhile where a picture is better made of what was saved just now."""
+        since = self._owed_since
+        may_wait = since is not None and time.monotonic() - since < _LONGEST_OWED_S
+        if may_wait and self._watch.has_news():
+            raise _SavedMeanwhile
 
     def _with_the_rest(self, batch: Batch) -> Batch:
         """Read what else is saved before a picture is made; the last batch.
@@ -240,7 +259,13 @@ class Keeping:
     def _new_picture(self, batch: Batch) -> Picture:
         now = self._as_of or self._clock()
         whole = self._holding.snapshot(now)
-        summary = summarise(whole, turned_out=self._turned_out, learn=self._studies)
+        self._meanwhile()
+        summary = summarise(
+            whole,
+            turned_out=self._turned_out,
+            learn=self._studies,
+            meanwhile=self._meanwhile,
+        )
         self._own_fault = None
         return Picture(
             summary=summary,

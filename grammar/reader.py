@@ -151,8 +151,8 @@ class Reader:
             self._line(raw_line(number, text), file)
 
     def expect(self, lines: int) -> None:
-        """Tells how many lines are about to be read, so that the fast path is derived in time."""
-        self._lines_met += lines
+        """Tells how many lines are about to be read; the fast path is derived now, if worth it."""
+        self._fast_path(lines)
 
     def _fast_path(self, lines: int) -> FastPath | None:
         """The fast path, once it is worth deriving; None where it is not or cannot be derived."""

@@ -13,10 +13,11 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from board.index.schema import FAULTS, WAIT_S, Unusable, is_passing, open_index, remove
+from board.index.write_ahead import WriteAhead
 from board.record.cabinet import Overtaken
 from board.record.reads import MANY_LINES
 
-LONGEST_COMMIT_S = 0.05  # [s] after which what is put away so far is committed
+LONGEST_COMMIT_S = 0.03  # [s] after which what is put away so far is committed
 LONGEST_OF_MANY_S = 0.5  # [s] the same while years are read: what a commit costs is shared by more
 _TURN_S = 0.004  # [s] after a commit, before the next transaction of a long work
 _AGAIN_S = 0.001  # [s] until it is asked once more whether the turn is ours
@@ -30,10 +31,12 @@ class Transactions:
         """Open or make the file for what has this mark. Raises Unusable."""
         self.file = file
         self._lock = threading.RLock()
-        self._began: float | None = None
+        self._depth = 0  # of pieces of work within each other
+        self._began = 0.0
         self._mark = mark
         self._longest_s = LONGEST_COMMIT_S
         self._connection = open_index(file, mark)
+        self._write_ahead = WriteAhead(file, self._connection)
         self._seen_version = self._version()
         self._told_version = self._seen_version
 
@@ -41,6 +44,7 @@ class Transactions:
         """Let go of the file; what is put away and not committed is found again another time."""
         with self._lock:
             self._give_up()
+            self._write_ahead.close()
             with suppress(sqlite3.Error):
                 self._connection.close()
 
@@ -78,8 +82,12 @@ class Transactions:
 
     @contextmanager
     def _writing(self) -> Iterator[None]:
-        """Inside of a transaction, which goes on for a while: one for each file costs too much."""
+        """Inside of a transaction, which goes on for a while: one for each file costs too much.
+
+        It may end behind this, never within: what is done in one piece is kept in one piece.
+        """
         with self._lock:
+            self._depth += 1
             try:
                 if not self._connection.in_transaction:
                     self._begin()
@@ -88,7 +96,8 @@ class Transactions:
                     if not self._is_still_ours():
                         raise Unusable(f"the index {self.file} was made anew by another program")
                 yield
-                if self._began and time.monotonic() - self._began > self._longest_s:
+                is_long = time.monotonic() - self._began > self._longest_s
+                if is_long and self._depth == 1:
                     self.commit()
                     self.let_others()
             except FAULTS as error:
@@ -98,6 +107,8 @@ class Transactions:
             except BaseException:
                 self._give_up()
                 raise
+            finally:
+                self._depth -= 1
 
     @contextmanager
     def many(self, lines: int) -> Iterator[None]:
@@ -161,5 +172,6 @@ class Transactions:
             try:
                 if self._connection.in_transaction:
                     self._connection.execute("COMMIT")
+                    self._write_ahead.committed()
             except sqlite3.Error as error:
                 raise self._trouble("written", error) from error

@@ -52,10 +52,12 @@ def with_forecasts(
     clocks: Clocks,
     calendar: ShiftCalendar,
     learn: Learn = study,
+    meanwhile: Callable[[], None] = lambda: None,
 ) -> dict[str, tuple[WearLine, ...]]:
     """The same lines, each with its forecast or the reason why there is none.
 
-    ``learn`` tells what past lives teach; it may remember that from before.
+    ``learn`` tells what past lives teach; it may remember that from before. ``meanwhile`` is called
+    before each group of parts; what it raises ends the reckoning.
     """
     groups: dict[Group, list[tuple[str, int, WearLine]]] = defaultdict(list)
     lines = {loom: list(own) for loom, own in wear.items()}
@@ -74,6 +76,7 @@ def with_forecasts(
         )
     )
     for group, members in groups.items():
+        meanwhile()
         own_lines = [m[2] for m in members]
         series = list(islice(made, len(members)))
         answers = _of_group(group, series, past.get(group, []), mill, learn)

@@ -7,7 +7,7 @@ where there is none since.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
 
 from board.mill import Every, Interval, Limits, Mill, Quantity, Worse
@@ -71,12 +71,17 @@ def wear_lines(
     mill: Mill,
     clocks: Mapping[str, UsageClock],
     calendar: ShiftCalendar,
+    meanwhile: Callable[[], None] = lambda: None,
 ) -> dict[str, tuple[WearLine, ...]]:
-    """Every measured part in service, by loom, in the order of the register."""
-    return {
-        loom: tuple(_of_loom(state, fleet.as_of, mill, clocks[loom], calendar))
-        for loom, state in fleet.looms.items()
-    }
+    """Every measured part in service, by loom, in the order of the register.
+
+    ``meanwhile`` is called before each loom; what it raises ends the reckoning.
+    """
+    found = {}
+    for loom, state in fleet.looms.items():
+        meanwhile()
+        found[loom] = tuple(_of_loom(state, fleet.as_of, mill, clocks[loom], calendar))
+    return found
 
 
 def _of_loom(

@@ -182,18 +182,20 @@ def summarise(
     section: str | None = None,
     turned_out: Callable[[PastLives, Mill], Held | None] = lambda past, mill: None,
     learn: Learn = study,
+    meanwhile: Callable[[], None] = lambda: None,
 ) -> Summary:
     """Everything the screens show, reckoned once; of one section only, if it is named.
 
     ``turned_out`` tells how past forecasts held, and ``learn`` what past lives teach; both may
-    remember that from before.
+    remember that from before. ``meanwhile`` is called every few hundredths of a second at most,
+    even of a large shed; what it raises ends the reckoning.
     """
     fleet, mill = snapshot.fleet, snapshot.mill
     calendar = ShiftCalendar(mill.shifts, mill.zone)
     usage = clocks(fleet, mill)
-    wear = wear_lines(fleet, mill, usage, calendar)
+    wear = wear_lines(fleet, mill, usage, calendar, meanwhile)
     past = past_lives(fleet.history, mill, usage)
-    wear = with_forecasts(wear, past, fleet, mill, usage, calendar, learn)
+    wear = with_forecasts(wear, past, fleet, mill, usage, calendar, learn, meanwhile)
     quiet = Silence(calendar, mill, fleet.as_of, [x.last_entry for x in fleet.looms.values()])
     spells = fleet.history.spells
     lines = []

@@ -103,3 +103,38 @@ def test_years_are_put_away_in_fewer_transactions(
                 now[0] += 0.2
     assert len(done) == commits
     assert story.index._longest_s == transactions.LONGEST_COMMIT_S
+
+
+def test_what_is_done_in_one_piece_is_committed_in_one_piece(story: Story) -> None:
+    story.index._longest_s = -1.0
+    with story.index._writing():
+        with story.index._writing():
+            pass
+        assert story.index._connection.in_transaction
+    assert not story.index._connection.in_transaction
+
+
+def test_another_program_folds_the_same_years_whenever_it_can(
+    story: Story, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The other one writes at each moment that one lets it, and folds from the same place on."""
+    facts = PADDING.replace(" stopped", " stopped for warp; running")
+    assert facts != PADDING
+    story.disk.put("a.log", facts.encode(), story.now)
+    monkeypatch.setattr(transactions, "LONGEST_COMMIT_S", -1.0)
+    with story.disk.mounted():
+        story.shelf.look(story.now)
+    told: list[bool] = []
+
+    def other_folds() -> None:
+        with closing(Index(story.index.file, TOP, mill(), Counting(story.reader.reader))) as other:
+            monkeypatch.setattr(other, "let_others", lambda: None)
+            told.append(other.settle(story.now, story.now, lambda: True))
+
+    monkeypatch.setattr(story.index, "let_others", other_folds)
+    with story.disk.mounted():
+        story.disk.put("b.log", LATE.encode(), story.now)
+        story.shelf.look(story.now)
+        assert story.index.settle(story.now, story.now)
+    assert len(told) > 3
+    assert story.seen().fleet.looms["A03"].locks
