@@ -3,8 +3,8 @@
 ``dataclass`` here is the standard one. It writes six methods for each class as source and compiles
 them, which for some two hundred classes is a quarter of what a command takes to start; most of
 them are never called. So of a frozen slotted class only the fields are found at first, and the
-standard library writes ``__init__``, ``__eq__``, ``__hash__`` and ``__repr__`` the first time that
-one of them is asked for. Every other class is made by the standard library at once.
+standard library writes ``__init__``, ``__repr__`` or ``__eq__`` with ``__hash__`` the first time that
+it is asked for. Every other class is made by the standard library at once.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ else:
 
     _FORM = {"frozen": True, "slots": True}
     _KNOWN = {"kw_only", "eq"}
-    _WRITTEN = ("__init__", "__repr__", "__eq__", "__hash__")
+    _INIT, _REPR, _EQ = ("__init__",), ("__repr__",), ("__eq__", "__hash__")
+    _WRITTEN = (*_INIT, *_REPR, *_EQ)
     _OWN = {*_WRITTEN, "__setattr__", "__delattr__", "__getstate__", "__setstate__"}
 
     def dataclass(kind=None, /, **options):
@@ -40,15 +41,15 @@ else:
         made = dataclasses.dataclass(
             kind, init=False, repr=False, eq=False, slots=True, kw_only=kw_only
         )
-        names = _WRITTEN if eq else _WRITTEN[:2]
-        for name in names:
-            setattr(made, name, _first(made, name, names))
+        for names in (_INIT, _REPR, _EQ) if eq else (_INIT, _REPR):
+            for name in names:
+                setattr(made, name, _first(made, name, names))
         made.__setattr__ = made.__delattr__ = _refused
         made.__getstate__, made.__setstate__ = _state, _restore
         return made
 
     def _first(made, name, names):
-        """A method that has itself and its like written, and then does what they do."""
+        """A method that has itself and its like written, and then does what it does."""
 
         def method(self, *arguments, **named):
             _write(made, names)
@@ -71,7 +72,8 @@ else:
         if hasattr(made, "__post_init__"):
             body["__post_init__"] = made.__post_init__
         twin = type(made.__name__, (), body | {"__doc__": made.__doc__})
-        twin = dataclasses.dataclass(twin, frozen=True, eq="__eq__" in names)
+        wanted = {"init": names is _INIT, "repr": names is _REPR, "eq": names is _EQ}
+        twin = dataclasses.dataclass(twin, frozen=names is not _REPR, **wanted)
         for name in names:
             method = vars(twin)[name]
             method.__qualname__ = f"{made.__qualname__}.{name}"
