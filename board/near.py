@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import Protocol
 
 from board.wordings import known_words
@@ -24,8 +23,11 @@ class RecordWords(Protocol):
     def hold(self, text: str) -> bool:
         """Whether a folded text stands anywhere in a line."""
 
-    def counted(self, shortest: int, longest: int) -> Mapping[str, int]:
-        """The words of at least and at most so many characters, and in how many lines each is."""
+    def words(self, shortest: int, longest: int) -> Iterable[str]:
+        """The words of at least and at most so many characters."""
+
+    def count(self, word: str) -> int:
+        """In how many lines one of these words stands."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +45,14 @@ class WordsOf:
         """Whether a folded text stands anywhere in a line."""
         return any(text in each for each in self.texts)
 
-    def counted(self, shortest: int, longest: int) -> Mapping[str, int]:
-        """The words of such a length, and in how many lines each is."""
-        found: Counter[str] = Counter()
-        for text in self.texts:
-            found.update({w for w in _WORD.findall(text) if shortest <= len(w) <= longest})
-        return found
+    def words(self, shortest: int, longest: int) -> Iterable[str]:
+        """The words of such a length."""
+        words = {word for text in self.texts for word in _WORD.findall(text)}
+        return [word for word in words if shortest <= len(word) <= longest]
+
+    def count(self, word: str) -> int:
+        """In how many lines a word stands."""
+        return sum(word in _WORD.findall(text) for text in self.texts)
 
 
 def near(word: str, record: RecordWords, vocabulary: Vocabulary) -> tuple[str, ...]:
@@ -63,14 +67,13 @@ def near(word: str, record: RecordWords, vocabulary: Vocabulary) -> tuple[str, .
     if wordings:
         return tuple(wordings[:MOST_NEAR])
     most = allowed_slips(word)
-    seen = dict.fromkeys((single for wording in known for single in wording.split()), 0)
-    seen |= record.counted(len(word) - most, len(word) + most)
+    recorded = set(record.words(len(word) - most, len(word) + most))
     found = []
-    for other, count in seen.items():
+    for other in recorded | {single for wording in known for single in wording.split()}:
         # a slip in both the first and the last letter is not looked for, which keeps this cheap
         if not other[0].isalpha() or not (other[0] == word[0] or other[-1] == word[-1]):
             continue
         slips = distance(word, other, most)
         if slips <= most:
-            found.append((slips, -count, other))
+            found.append((slips, -record.count(other) if other in recorded else 0, other))
     return tuple(other for _, _, other in sorted(found)[:MOST_NEAR])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import zlib
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
@@ -236,10 +236,15 @@ class _Record:
             asked = both(known)
             return any(text in fold(line).text for line in _texts(readings.connection, asked))
 
-    def counted(self, shortest: int, longest: int) -> Mapping[str, int]:
-        """The words of such a length, and in how many lines each is."""
+    def words(self, shortest: int, longest: int) -> Iterable[str]:
+        """The words of such a length."""
         with self.index.reads() as readings:
-            return words.counted(readings.connection, shortest, longest)
+            return words.of_length(readings.connection, shortest, longest)
+
+    def count(self, word: str) -> int:
+        """In how many lines a word stands."""
+        with self.index.reads() as readings:
+            return words.count(readings.connection, word)
 
 
 def _texts(connection: Connection, asked: str) -> Iterator[str]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +29,6 @@ from grammar.entries import Seal, Shift
 from grammar.frozen import dataclass
 from grammar.readings import Carried, Reading
 
-HOT = timedelta(days=3)  # a log with an entry since then is likely to be asked for again
 BAKED_AT = 25_000  # entries that are put away, at most, before old ones are folded
 IN_VAIN = 3  # how often, before folding waits for the last log: the order is not that of time
 
@@ -75,8 +74,9 @@ class Index(Transactions):
         """Put a log's reading in the place of the one before it. Raises Overtaken."""
         known = known_of(file, now)
         last = growing.last_of(reading)
-        hot = last is not None and last > now - HOT
         with self._writing():
+            since = standing.hot_since(self._connection, now, self.has_many)
+            hot = last is not None and micros(last) > since
             self._must_stand(file.path, over)
             before = self._reading_before(file.path)
             alike = growing.alike(before, reading)
@@ -96,13 +96,14 @@ class Index(Transactions):
         with self._writing():
             self._must_stand(file.path, over)
             id = rows.id_of(self._connection, file.path)
-            before, since = file.data[: over.size], micros(now - HOT)
+            since = standing.hot_since(self._connection, now, self.has_many)
+            before = file.data[: over.size]
             carried = self._readings.carried(id, before, since) if id is not None else None
             if id is None or carried is None:
                 return None
             added = read(carried)
             last = growing.last_of(added)
-            if last is not None and last > now - HOT:
+            if last is not None and micros(last) > since:
                 return self.keep(file, joined(self._readings.of(id), added), now, over)
             put = growing.extend(self._connection, id, file, known, added)
             new = words.rows_of(id, added, file.data, self.mill)

@@ -23,6 +23,7 @@ from board.state import made
 from board.state.folded import Folded
 from board.state.logged import Logged
 from grammar.entries import Entry
+from grammar.making import changed
 from grammar.readings import Carried, LastLine, Reading
 
 MOST_LINES = 50_000  # of the readings that are kept in memory, about 70 MB
@@ -101,7 +102,7 @@ class Readings:
             if part is not None:
                 text, numbers = part
                 entries = self._read(text, growing).entries
-                return [replace(entry, line=numbers[entry.line - 1]) for entry in entries]
+                return [changed(entry, line=numbers[entry.line - 1]) for entry in entries]
         return self.of(id).entries
 
     def note(self, id: int, reading: Reading) -> None:

@@ -26,6 +26,7 @@ from grammar.frozen import dataclass
 AT_ONCE = 20_000  # entries from one checkpoint to the next, about, while many are folded
 AT_A_TIME = 1_500  # entries that are folded in one transaction: a fitter's line waits for its end
 LONGEST_TAIL = 3_000  # entries that are folded anew each time, before the base moves on
+HOT = timedelta(days=3)  # a log with an entry since then is likely to be asked for again
 KEPT_OPEN = timedelta(hours=26)  # at the end: lines are written late, and then cost little
 
 BEGIN, END = -(1 << 62), 1 << 62
@@ -44,6 +45,17 @@ def base_for(connection: Connection, as_of: datetime) -> int | None:
         if minute is not None:
             bounds.append(minute)
     return segments.latest(connection, min(bounds))
+
+
+def hot_since(connection: Connection, now: datetime, years: bool) -> int:
+    """From when on [us] the entries of a log are likely to be asked for again.
+
+    After days without an entry those that each fold goes through are older than HOT; while
+    ``years`` are put away they are not known yet.
+    """
+    since = micros(now - HOT)
+    newest = segments.latest(connection, END)
+    return since if newest is None or years else min(since, newest)
 
 
 @dataclass(slots=True, kw_only=True)

@@ -119,6 +119,11 @@ class Transactions:
         finally:
             self._longest_s = LONGEST_COMMIT_S
 
+    @property
+    def has_many(self) -> bool:
+        """Whether years of lines are being put away."""
+        return self._longest_s == LONGEST_OF_MANY_S
+
     def _begin(self) -> None:
         """Begin to write, as soon as no other program does.
 

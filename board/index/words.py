@@ -233,14 +233,18 @@ def lines_with(connection: sqlite3.Connection, asked: str) -> dict[int, set[int]
     return found
 
 
-def counted(connection: sqlite3.Connection, shortest: int, longest: int) -> dict[str, int]:
-    """The words of so many characters, no marks, and in how many lines each stands."""
-    found = {}
-    for (term,) in connection.execute("SELECT term FROM word").fetchall():
-        word = _read(term)
-        if shortest <= len(word) <= longest and not _MARK.match(term):
-            stands = "SELECT count(*) FROM line WHERE line MATCH ?"
-            (found[word],) = connection.execute(stands, (_quoted(term),)).fetchone()
+def of_length(connection: sqlite3.Connection, shortest: int, longest: int) -> list[str]:
+    """The words of so many characters, no marks, that stand in any line."""
+    terms = (term for (term,) in connection.execute("SELECT term FROM word"))
+    words = [_read(term) for term in terms if not _MARK.match(term)]
+    return [word for word in words if shortest <= len(word) <= longest]
+
+
+def count(connection: sqlite3.Connection, word: str) -> int:
+    """In how many lines a word stands."""
+    asked = "SELECT count(*) FROM line WHERE line MATCH ?"
+    (lines,) = connection.execute(asked, (_quoted(spelt(word)),)).fetchone()
+    found: int = lines
     return found
 
 

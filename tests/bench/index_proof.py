@@ -58,7 +58,7 @@ def drawn_sizes(dice: random.Random) -> None:
     standing.KEPT_OPEN = timedelta(hours=dice.choice((0, 2, 26)))
     segments._APART, segments._DAY_US = dice.choice(((1.0, 2), (1.7, 86_400_000_000)))
     indexes.BAKED_AT = dice.choice((4, 20, 25_000))
-    indexes.HOT = timedelta(days=dice.choice((0, 3, 30)))
+    standing.HOT = timedelta(days=dice.choice((0, 3, 30)))
 
 
 def main() -> int:

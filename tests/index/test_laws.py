@@ -19,6 +19,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from board.index import index as indexes
+from board.index import standing
 from board.index.index import Index
 from board.index.picture import picture
 from board.record.shelf import Shelf
@@ -119,6 +120,22 @@ def story(tmp_path: Path) -> Story:
 PADDING = "".join(
     f"2026-10-{day}T12:{m:02} A0{m % 9 + 1} stopped\n" for day in range(18, 31) for m in range(8)
 )
+
+
+def test_a_line_late_after_closed_days_is_kept_as_what_each_fold_goes_through(
+    story: Story, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(standing, "KEPT_OPEN", timedelta(days=5))
+    story.save(PADDING)
+    story.now += timedelta(days=20)
+    story.disk.put("late.log", b"2026-10-30T12:30 A01 note late\n", story.now)
+    story.disk.put("old.log", b"2026-10-20T12:30 A01 note old\n", story.now)
+    with story.disk.mounted():
+        story.shelf.look(story.now)
+    with story.index.reads() as readings:
+        kept = dict(readings.connection.execute("SELECT path, reading IS NOT NULL FROM file"))
+    assert (kept["late.log"], kept["old.log"]) == (True, False)
+    story.seen()
 
 
 def test_a_strike_of_what_was_folded_long_ago_and_that_strike_taken_away(story: Story) -> None:
