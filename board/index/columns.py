@@ -62,13 +62,6 @@ def newest_lives(of_groups: Iterable[Iterator[Any]]) -> list[Any]:
     return [piece for pieces in of_groups for piece in ended.enough(pieces, ended.MOST)]
 
 
-def made_one(kind: type, several: Sequence[Any]) -> object:
-    """The columns of years behind each other as one."""
-    if kind is Spell:
-        return spells.joined(several)
-    return told(kind, several, tuple)
-
-
 def told(
     kind: type, several: Sequence[Any], facts: Callable[[], Iterable[CounterReading]]
 ) -> object:

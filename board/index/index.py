@@ -12,7 +12,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from board.index import columns, growing, rows, segments, shifts, standing, words
+from board.index import columns, growing, joining, rows, segments, shifts, standing, words
 from board.index.fingerprint import fingerprint
 from board.index.packing import pack
 from board.index.readings import Readings
@@ -23,7 +23,7 @@ from board.record.cabinet import Known, Overtaken, joined, known_of
 from board.record.files import LogFile
 from board.record.reads import Reads
 from board.state.fleet import Complaint, Handover
-from board.state.history import PartLife
+from board.state.history import CounterReading, PartLife, Spell
 from board.state.spells import micros
 from grammar.entries import Seal, Shift
 from grammar.frozen import dataclass
@@ -250,8 +250,8 @@ class Index(Transactions):
         with self._telling():
             tail = self._current(tail)
             old = self._in_columns(kind, tail.base)
-            if len(old) > 1:  # kept as one for the next time
-                old[:] = [columns.made_one(kind, old)]
+            if kind is CounterReading and len(old) > 1:  # kept as one for the next time
+                old[:] = [columns.told(kind, old, tuple)]
             new = columns.made_of(kind, [f for f in tail.facts if type(f) is kind])
             return columns.told(kind, [*old, new], lambda: self.facts(tail, kind, None))
 
@@ -285,17 +285,18 @@ class Index(Transactions):
     def _in_columns(self, kind: type, base: int) -> list[Any]:
         """What the segments before a checkpoint hold of a kind in columns."""
         name, connection = columns.kind_of(kind), self._connection
-        if kind is not PartLife:
-            return self._few(name, base)
-        groups = segments.kinds_like(connection, columns.OF_GROUP)
-        newest = (segments.backwards(connection, group, base) for group in groups)
-        return self._before(name, base, lambda: columns.newest_lives(newest))
+        if kind is Spell:
+            return self._before(name, base, lambda: joining.before(connection, base))
+        if kind is PartLife:
+            groups = segments.kinds_like(connection, columns.OF_GROUP)
+            newest = (segments.backwards(connection, group, base) for group in groups)
+            return self._before(name, base, lambda: columns.newest_lives(newest))
+        return self._few(name, base)
 
     def _few(self, kind: str, base: int) -> list[Any]:
         """What the segments before a checkpoint hold of a kind of which there is little."""
-        return self._before(
-            kind, base, lambda: segments.members(self._connection, kind, base, None)
-        )
+        connection = self._connection
+        return self._before(kind, base, lambda: segments.members(connection, kind, base, None))
 
     def _before(self, name: str, base: int, load: Callable[[], list[Any]]) -> list[Any]:
         """What is kept of the time before a checkpoint, read once while that stands."""

@@ -22,7 +22,7 @@ FAULTS = (
     AttributeError,
 )  # fmt: skip
 APPLICATION_ID = 0x6C6F6F6D  # "loom"; kept in the file's header
-LAYOUT = 1  # of the tables; another one is made anew
+LAYOUT = 2  # of the tables; another one is made anew
 WAIT_S = 5.0  # [s] for another program that writes
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -92,6 +92,11 @@ CREATE TABLE segment (
     members BLOB NOT NULL  -- without a ROWID, SQLite would read all of it to compare a start
 );
 CREATE UNIQUE INDEX segment_kind ON segment (kind, start);
+CREATE TABLE joined (
+    start INTEGER PRIMARY KEY, upto INTEGER NOT NULL,
+    members BLOB NOT NULL        -- the spells of the segments between, in columns
+);
+CREATE INDEX joined_upto ON joined (upto);
 """
 
 

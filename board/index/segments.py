@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Any
 
-from board.index import columns
+from board.index import columns, joining
 from board.index.packing import pack, unpack
 from board.state.fleet import Complaint, Handover
 from board.state.folded import Folded
@@ -40,6 +40,7 @@ def void(connection: sqlite3.Connection, minute: int) -> bool:
 def drop_from(connection: sqlite3.Connection, start: int) -> None:
     """Nothing is kept of a fold from a checkpoint [us] on."""
     connection.execute("DELETE FROM segment WHERE start >= ?", (start,))
+    joining.drop_from(connection, start)
     connection.execute("UPDATE strike SET baked = 0 WHERE baked AND minute >= ?", (start,))
 
 

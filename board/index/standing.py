@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta, tzinfo
 from sqlite3 import Connection
 
-from board.index import rows, segments, shifts
+from board.index import joining, rows, segments, shifts
 from board.index.packing import pack
 from board.index.readings import Readings
 from board.mill import Mill
@@ -137,6 +137,7 @@ def mark(readings: Readings, baking: Baking, packed: bytes) -> None:
     """Put the checkpoint that is owed where the fold stands: it, packed. Inside a transaction."""
     assert baking.folded is not None, "a checkpoint is owed behind a stretch"
     readings.mark(baking.begin, baking.folded, packed)
+    joining.join(readings.connection)
     baking.unmarked, baking.owed = 0, False
     if baking.arrived:
         rows.cool(readings.connection, baking.begin)

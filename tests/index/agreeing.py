@@ -12,6 +12,7 @@ from datetime import datetime
 from typing import Any
 
 from board.index import rows, segments
+from board.index.columns import kind_of
 from board.index.packing import packer, unpack
 from board.index.schema import moment
 from board.mill import Mill
@@ -20,10 +21,11 @@ from board.state.counting import counted
 from board.state.fleet import Complaint
 from board.state.fold import Folding
 from board.state.folded import Folded
-from board.state.history import Fact, History
+from board.state.history import Fact, History, Spell
 from board.state.later import recent
 from board.state.logged import Logged
 from board.state.seals import seal_of
+from board.state.spells import joined
 from grammar.diagnostics import Code
 from grammar.entries import Seal
 
@@ -160,6 +162,23 @@ def _sorted(folded: Folded) -> Folded:
     return replace(folded, numbers=dict(sorted(folded.numbers.items())))
 
 
+def _joined_must_hold(connection: sqlite3.Connection, marks: Sequence[int]) -> None:
+    """Joined spells are those of the segments that they stand for, each in its place by loom."""
+    kind, reach = kind_of(Spell), -(1 << 62)
+    told = connection.execute("SELECT start, upto, members FROM joined ORDER BY start").fetchall()
+    for start, upto, packed in told:
+        assert start == reach
+        assert upto <= marks[-1]
+        reach = upto
+        asked = "SELECT members FROM segment WHERE kind = ? AND start >= ? AND start < ?"
+        ordered = connection.execute(f"{asked} ORDER BY start", (kind, start, upto)).fetchall()
+        own = joined([piece for (part,) in ordered for piece in unpack(part)])
+        found = unpack(packed)
+        assert (found.looms, found.styles) == (own.looms, own.styles)
+        for name in ("loom", "start", "end", "motion", "reason", "style"):
+            assert getattr(found, name).tolist() == getattr(own, name).tolist()
+
+
 def _must_be_whole(connection: sqlite3.Connection, marks: Sequence[int]) -> None:
     """No segment reaches beyond the last checkpoint, and none lies across one."""
     stretches = connection.execute("SELECT DISTINCT start, upto FROM segment").fetchall()
@@ -167,6 +186,7 @@ def _must_be_whole(connection: sqlite3.Connection, marks: Sequence[int]) -> None
         assert marks
         assert upto <= marks[-1]
         assert not any(start < mark < upto for mark in marks)
+    _joined_must_hold(connection, marks)
     assert rows.known(connection).keys() == {
         p for (p,) in connection.execute("SELECT path FROM file")
     }

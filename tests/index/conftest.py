@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from board.index import segments, standing, transactions
+from board.index import joining, segments, standing, transactions
 from board.shell import Shell
 from tests.conftest import NOW
 
@@ -42,6 +42,7 @@ def short_stretches(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(standing, "AT_A_TIME", 5)
     monkeypatch.setattr(standing, "LONGEST_TAIL", 3)
     monkeypatch.setattr(standing, "KEPT_OPEN", timedelta(hours=2))
+    monkeypatch.setattr(joining, "ENOUGH", 4)
 
 
 @pytest.fixture(scope="module")

@@ -90,6 +90,7 @@ class Board:
         assert b"CANARY" in self.without().out.encode()
         with closing(sqlite3.connect(self.file)) as connection, connection:
             assert connection.execute("SELECT count(*) FROM checkpoint").fetchone()[0] > 2
+            assert connection.execute("SELECT count(*) FROM joined").fetchone()[0] > 1
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         connection.close()
         return _BUILT.setdefault(self.logs, self.file.read_bytes())
@@ -100,6 +101,7 @@ class Board:
         self.file.write_bytes(data)
 
 
+TABLES = ("file", "filed", "seal", "strike", "checkpoint", "segment", "joined", "meta")
 _WITHOUT: dict[str, Outcome] = {}
 _BUILT: dict[Path, bytes] = {}
 
@@ -145,7 +147,7 @@ def test_bytes_changed_anywhere(board: Board, seed: int) -> None:
 
 def _cells(connection: sqlite3.Connection) -> list[tuple[str, str]]:
     found = []
-    for table in ("file", "filed", "seal", "strike", "checkpoint", "segment", "meta"):
+    for table in TABLES:
         if connection.execute(f"SELECT count(*) FROM {table}").fetchone()[0]:
             columns = connection.execute(f"PRAGMA table_info({table})").fetchall()
             found += [(table, name) for _, name, *_ in columns]
@@ -166,7 +168,7 @@ def test_a_byte_changed_inside_of_what_is_kept(board: Board, seed: int) -> None:
     with closing(sqlite3.connect(board.file)) as connection, connection:
         blobs = [
             ("checkpoint", "state", "upto"), ("segment", "members", "start"), ("file", "told", "id"),
-            ("file", "reading", "id"), ("file", "data", "id"),
+            ("file", "reading", "id"), ("file", "data", "id"), ("joined", "members", "start"),
         ]  # fmt: skip
         table, column, key = blobs[seed % len(blobs)]
         rows = connection.execute(
@@ -204,9 +206,7 @@ def test_a_value_of_another_kind_in_any_column(board: Board, seed: int) -> None:
         assert "Traceback" not in told.err
 
 
-@pytest.mark.parametrize(
-    "table", ["file", "filed", "seal", "strike", "checkpoint", "segment", "meta"]
-)
+@pytest.mark.parametrize("table", TABLES)
 def test_a_table_that_is_gone(board: Board, table: str) -> None:
     board.built()
     with closing(sqlite3.connect(board.file)) as connection, connection:
@@ -225,6 +225,7 @@ def test_a_bomb_in_what_is_kept_does_not_go_off(board: Board, tmp_path: Path) ->
     for column, table in (
         ("state", "checkpoint"),
         ("members", "segment"),
+        ("members", "joined"),
         ("told", "file"),
         ("reading", "file"),
     ):
