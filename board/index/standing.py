@@ -29,6 +29,7 @@ LONGEST_TAIL = 3_000  # entries that are folded anew each time, before the base 
 HOT = timedelta(days=3)  # a log with an entry since then is likely to be asked for again
 KEPT_OPEN = timedelta(hours=26)  # at the end: lines are written late, and then cost little
 
+_MICROSECOND = timedelta(microseconds=1)
 BEGIN, END = -(1 << 62), 1 << 62
 
 
@@ -54,8 +55,8 @@ def hot_since(connection: Connection, now: datetime, years: bool) -> int:
     ``years`` are put away they are not known yet.
     """
     since = micros(now - HOT)
-    newest = segments.latest(connection, END)
-    return since if newest is None or years else min(since, newest)
+    (newest,) = connection.execute("SELECT max(last) FROM file").fetchone()
+    return since if newest is None or years else min(since, newest - HOT // _MICROSECOND)
 
 
 @dataclass(slots=True, kw_only=True)

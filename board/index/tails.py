@@ -18,7 +18,7 @@ from board.state.fleet import Complaint, Fleet, Handover
 from board.state.fold import Folding
 from board.state.folded import Folded
 from board.state.history import Fact
-from board.state.logged import Logged, alike, by_minute
+from board.state.logged import Logged, begin_alike, by_minute, whole_minutes
 from grammar.frozen import dataclass
 
 APART = 48  # entries between two marks
@@ -115,15 +115,9 @@ class Tails:
         last = self._last
         if last is None or last.start != key:
             return None, None
-        same = 0
-        for one, other in zip(last.entries, entries, strict=False):
-            if not alike(one, other):
-                break
-            same += 1
+        # an entry of a mark's own minute may have come: only whole minutes are behind a mark
+        same = whole_minutes(entries, begin_alike((last.entries, entries)))
         place = bisect_right(last.marks, same, key=lambda mark: mark.entries)
-        # an entry of the mark's own minute may have come: only whole minutes are behind a mark
-        while place and not _is_whole_minute(entries, last.marks[place - 1].entries):
-            place -= 1
         return (last, last.marks[place - 1]) if place else (None, None)
 
 
@@ -136,10 +130,3 @@ def _take_with_marks(folding: Folding, entries: Sequence[Logged], done: int) -> 
         if upto - marked >= APART:
             marked = upto
             yield upto
-
-
-def _is_whole_minute(entries: Sequence[Logged], upto: int) -> bool:
-    if upto >= len(entries):
-        return upto == len(entries)
-    before, after = entries[upto - 1].entry.when, entries[upto].entry.when
-    return before.replace(second=0, microsecond=0) != after.replace(second=0, microsecond=0)

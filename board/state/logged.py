@@ -73,6 +73,26 @@ def alike(one: Logged, other: Logged) -> bool:
     )
 
 
+def begin_alike(several: Sequence[Sequence[Logged]]) -> int:
+    """How many entries all of these begin with alike."""
+    count = 0
+    for first, *others in zip(*several, strict=False):
+        if not all(alike(first, other) for other in others):
+            break
+        count += 1
+    return count
+
+
+def whole_minutes(entries: Sequence[Logged], upto: int) -> int:
+    """How many of the first entries come before any minute that goes on behind them."""
+    if upto >= len(entries):
+        return len(entries)
+    begin = entries[upto].entry.when.replace(second=0, microsecond=0)
+    while upto and entries[upto - 1].entry.when >= begin:
+        upto -= 1
+    return upto
+
+
 def _in_order(logged: Logged) -> tuple[datetime, str, int]:
     entry = logged.entry
     return entry.when, logged.path, entry.line

@@ -213,6 +213,7 @@ def test_the_fast_path_is_derived_once_it_is_worth_it(monkeypatch: pytest.Monkey
 def test_a_reader_that_is_told_of_many_lines_derives_at_once() -> None:
     reader = Reader(mill())
     reader.expect(reader_module.WORTH)
+    assert reader._fast is not None  # the first line does not wait for it
     reader.read(under_heading("22:40 A07 running\n" * 3))
     assert reader.read_fast == 3
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from board.index import growing, index
+from board.index import growing, index, standing
 from board.index.index import Index
 from board.index.rows import Put
 from board.index.words import lines_with
@@ -27,9 +27,9 @@ from tests.index.doing import make_cold
 from tests.index.test_laws import PARTS, Story
 from tests.state.shed import NIGHT, mill
 
-pytestmark = pytest.mark.usefixtures("short_stretches")
+pytestmark = pytest.mark.usefixtures("short_stretches", "nothing_is_hot")
 
-LATER = timedelta(days=40)  # from the entries of these logs to the save: none of them is hot
+LATER = timedelta(days=40)  # from the entries of these logs to the save
 MORE: dict[str, tuple[str | bytes, ...]] = {
     "strikes": (NIGHT, "22:10 A01 stopped\n", "22:30 A01 struck 22:10 wrong\n", "22:40 A01 struck 22:30 wrong\n"),
     "a handover": (NIGHT, "22:10 shed handed over KM to RB\n", "22:20 A01 stopped\n22:30 shed taken over by RB\n"),
@@ -43,6 +43,12 @@ WHOLE = {
     "no UTF-8 before",
     "no UTF-8 behind",
 }
+
+
+@pytest.fixture
+def nothing_is_hot(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As if there were newer logs than the one that grows."""
+    monkeypatch.setattr(standing, "HOT", timedelta(days=-1))
 
 
 @pytest.fixture
@@ -98,7 +104,10 @@ def test_it_comes_to_the_rows_of_a_new_index(
         assert extended == ["a.log"] * (len(pieces) - 1)
 
 
-def test_a_line_of_today_under_an_old_log_is_packed(tmp_path: Path, extended: list[str]) -> None:
+def test_a_line_of_today_under_an_old_log_is_packed(
+    tmp_path: Path, extended: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(standing, "HOT", timedelta(days=3))
     story = Story(tmp_path / "index.sqlite")
     story.now += LATER
     story.save(NIGHT + "22:10 A01 stopped\n")

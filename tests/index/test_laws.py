@@ -19,7 +19,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from board.index import index as indexes
-from board.index import standing
 from board.index.index import Index
 from board.index.picture import picture
 from board.record.shelf import Shelf
@@ -122,10 +121,7 @@ PADDING = "".join(
 )
 
 
-def test_a_line_late_after_closed_days_is_kept_as_what_each_fold_goes_through(
-    story: Story, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(standing, "KEPT_OPEN", timedelta(days=5))
+def test_a_line_late_after_closed_days_is_kept_as_what_each_fold_goes_through(story: Story) -> None:
     story.save(PADDING)
     story.now += timedelta(days=20)
     story.disk.put("late.log", b"2026-10-30T12:30 A01 note late\n", story.now)
