@@ -93,7 +93,11 @@ def processes(count: int) -> Executor:
     context = multiprocessing.get_context(manner)
     if manner == "forkserver":
         context.set_forkserver_preload(["board.archive.building", "board.archive.finding"])
-    return ProcessPoolExecutor(count, mp_context=context)
+    pool = ProcessPoolExecutor(count, mp_context=context)
+    # All are begun with the first job: one that is begun just when another dies is neither ended
+    # nor given anything to do by Python's pool, which then waits for it for ever.
+    vars(pool)["_safe_to_dynamically_spawn_children"] = False
+    return pool
 
 
 @contextmanager

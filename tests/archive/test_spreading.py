@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from board.archive import asking, spreading
 from board.archive.asking import Archive, archive_of, ask, grouped
 from board.archive.finding import Found, find_in, merge
-from board.archive.spreading import DIED, Here, Spread, carried_out, spread
+from board.archive.spreading import DIED, Here, Spread, carried_out, processes, spread
 from board.archive.tree import Tree, tree_reduce
 from tests.archive.conftest import Answer, command
 from tests.archive.dying import answer, both
@@ -156,6 +156,15 @@ def test_a_process_that_dies_takes_only_its_own_job_along() -> None:
         outcome = carried_out(where, answer, tasks, both)
     assert outcome.answer == ("a", "c", "e")
     assert outcome.lost == (("dies b", DIED), ("fails d", "no\u241b[31m fails d"))
+
+
+def test_no_process_is_begun_while_another_may_die() -> None:
+    with processes(3) as pool:
+        assert pool.submit(int).result() == 0
+        begun = set(vars(pool)["_processes"])
+        assert len(begun) == 3
+        assert [pool.submit(int).result() for _ in range(5)] == [0] * 5
+        assert set(vars(pool)["_processes"]) == begun
 
 
 def test_a_job_that_fails_in_this_process_leaves_the_others() -> None:
