@@ -216,6 +216,8 @@ class Keeping:
         return self._clock().replace(second=0, microsecond=0)
 
     def _until_next_look(self) -> float:
+        if self._owed_since is not None:
+            return 0.0  # what the picture gave way to may have been nothing new
         if self._holding.shelf.waiting or self._register_fault is not None:
             return WAITED_S
         left = self._minute() + timedelta(minutes=1) - self._clock()

@@ -143,7 +143,7 @@ class FolderWatch:
             while True:
                 now = self._clock.ticks()
                 ready = self._account.ready_at()
-                if now >= until or (ready is not None and ready <= now):
+                if self._stopping or now >= until or (ready is not None and ready <= now):
                     break
                 self._changed.wait((until if ready is None else min(until, ready)) - now)
             self._announced = False
