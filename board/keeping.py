@@ -140,6 +140,7 @@ class Keeping:
                 since = self._own_fault.since if self._own_fault else self._clock()
                 self._own_fault = _Fault(since, f"rebuilding failed: {error!r}")
                 self._picture = replace(self._picture, trouble=self._trouble(batch))
+                self._owed_since = None  # it is tried again with the next look, not at once
             finally:
                 self._busy_since = None
             self._on_new()

@@ -104,3 +104,21 @@ def test_a_picture_is_made_though_there_is_no_end_of_saves(
         assert 0.3 < time.monotonic() - begun < 3.0  # it was put off, but not for long
         begun = time.monotonic()
     assert time.monotonic() - begun < 1.0  # who leaves the board does not wait either
+
+
+def test_a_picture_that_fails_is_not_tried_again_without_a_pause(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tried: list[float] = []
+
+    def fails(*_: object, **__: object) -> Summary:
+        tried.append(time.monotonic())
+        raise ValueError("on purpose")
+
+    with watching(folder, tmp_path) as board:
+        until(lambda: bool(board.pictures))
+        monkeypatch.setattr(keeping_module, "summarise", fails)
+        (folder / "new.log").write_text(FIRST, encoding="utf-8")
+        until(lambda: "on purpose" in board.pictures[-1][2])
+        time.sleep(1.5)
+        assert 1 <= len(tried) < 6
