@@ -33,17 +33,19 @@ def extend(
     times = [at for at in (first, last) if at is not None]
     times += [micros(entry.when) for entry in entries]
     told = rows.told_of(file.path, added)
+    whole = sum(entry.standing is Standing.WHOLE for entry in entries)
     if packed is not None:
         before: rows.Told = unpack(packed)
         told = before if told is None else _joined(before, told)
     more = frame_of(added)
     connection.execute(
         f"UPDATE file SET {rows.STAMPED}, lines = lines + ?, entries = entries + ?,"
-        " first = ?, last = ?, told = ?, frame = ?, data = ? WHERE id = ?",
+        " parts = parts + ?, first = ?, last = ?, told = ?, frame = ?, data = ? WHERE id = ?",
         (
             *rows.stamped(known),
             added.lines,
-            sum(entry.standing is Standing.WHOLE for entry in entries),
+            whole,
+            len(entries) - whole,
             min(times, default=None),
             max(times, default=None),
             pack(told) if told is not None else None,

@@ -13,10 +13,10 @@ from typing import TypeVar
 
 from board.index import rows
 from board.index.columns import has_columns
+from board.index.entries import Entries
 from board.index.index import Index, Reckoned
-from board.index.standing import counted_between
 from board.index.tails import Tail
-from board.snapshot import Snapshot, Tally, may_isolate, struck_marked, where
+from board.snapshot import Snapshot, Tally, may_isolate, where
 from board.state.fleet import Complaint, Fleet, Handover
 from board.state.history import (
     ClearedFault,
@@ -30,9 +30,7 @@ from board.state.history import (
     StyleChange,
 )
 from board.state.later import Later
-from board.state.logged import Logged
 from board.state.seals import changed_since_sealed
-from board.state.spells import micros
 from board.state.usage import disagreements
 from grammar.diagnostics import Severity
 
@@ -94,7 +92,7 @@ def _picture(
         complaints=tuple(complaints),
         unfinished=tuple(each.unfinished for each in told if each.unfinished is not None),
         notices=tuple(notices),
-        entries=_entries(index, tail, as_of),
+        entries=Entries(index, as_of),
     )
     return snapshot, reckoned
 
@@ -121,19 +119,6 @@ def _of_kind(index: Index, tail: Tail, kind: type[T]) -> Later[T]:
         backwards=lambda: index.backwards(tail, kind),
         columns=(lambda: index.columns(tail, kind)) if has_columns(kind) else None,
     )
-
-
-def _entries(index: Index, tail: Tail, as_of: datetime) -> Later[Logged]:
-    def load(since: datetime | None) -> Sequence[Logged]:
-        zone = index.mill.zone
-        begin = None if since is None else micros(since.replace(second=0, microsecond=0))
-        with index.reads() as readings:
-            logged = readings.logged_between(begin, None)
-            counting = counted_between(readings, begin, None, as_of, zone)
-        logged.sort(key=lambda x: (x.path, x.entry.line))
-        return struck_marked(logged, counting)
-
-    return Later(load)
 
 
 def _seals_broken(index: Index, fleet: Fleet) -> tuple[Sequence[Complaint], Reckoned]:

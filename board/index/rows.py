@@ -116,11 +116,13 @@ def put(
     entries = reading.entries
     times = [micros(e.when) for e in entries]
     told = told_of(file.path, reading)
+    whole = sum(e.standing is Standing.WHOLE for e in entries)
     row = (
         file.path,
         *stamped(known),
         reading.lines,
-        sum(e.standing is Standing.WHOLE for e in entries),
+        whole,
+        len(entries) - whole,
         min(times, default=None),
         max(times, default=None),
         pack(reading) if packed else None,
@@ -134,7 +136,7 @@ def put(
         assert id is not None
     else:
         connection.execute(
-            f"UPDATE file SET path = ?, {STAMPED}, lines = ?, entries = ?,"
+            f"UPDATE file SET path = ?, {STAMPED}, lines = ?, entries = ?, parts = ?,"
             " first = ?, last = ?, reading = ?, told = ?, frame = ?, data = ?"
             " WHERE id = ?",
             (*row, id),

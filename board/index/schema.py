@@ -22,7 +22,7 @@ FAULTS = (
     AttributeError,
 )  # fmt: skip
 APPLICATION_ID = 0x6C6F6F6D  # "loom"; kept in the file's header
-LAYOUT = 2  # of the tables; another one is made anew
+LAYOUT = 3  # of the tables; another one is made anew
 WAIT_S = 5.0  # [s] for another program that writes
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -43,6 +43,7 @@ CREATE TABLE file (
     trusted INTEGER NOT NULL,    -- read long enough after its last change to trust its stamp
     lines INTEGER NOT NULL,
     entries INTEGER NOT NULL,    -- read whole
+    parts INTEGER NOT NULL,      -- entries of which only the isolations were read
     first INTEGER,               -- earliest entry
     last INTEGER,                -- latest entry
     reading BLOB,                -- of a log that is likely to be asked for again, or NULL
@@ -52,7 +53,7 @@ CREATE TABLE file (
 );
 CREATE INDEX file_stamp ON file (  -- what each look asks of all, without their bytes
     path, size, mtime_ns, ctime_ns, digest, growing, ended, settles, trusted,
-    first, last, lines, entries
+    first, last, lines, entries, parts
 );
 CREATE INDEX file_last ON file (last);
 CREATE INDEX file_told ON file (id) WHERE told IS NOT NULL;

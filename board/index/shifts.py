@@ -64,6 +64,14 @@ def _key(shift: Shift) -> tuple[int, str]:
     return shift.day.toordinal(), shift.name
 
 
+def logs_of(connection: sqlite3.Connection, shift: Shift) -> set[tuple[int, str]]:
+    """The logs with lines filed under a shift: number and path of each."""
+    rows = connection.execute(
+        "SELECT id, path FROM filed JOIN file ON id = file WHERE day = ? AND name = ?", _key(shift)
+    )
+    return set(rows)
+
+
 def lines_of_shift(connection: sqlite3.Connection, shift: Shift) -> list[str]:
     """The lines that the seal of a shift is made of."""
     return _lines_of(connection, _key(shift))

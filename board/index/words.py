@@ -24,7 +24,7 @@ LINES_OF_A_FILE = 1 << 32  # a line's row is its file's number times this, and i
 
 _WORD = re.compile(r"\w+")
 _JOINT = re.compile(r"\W+")
-_MARK = re.compile(r"x0(?:own|about|kind|verb|by|part|side)")
+_MARK = re.compile(r"x0(?:own|about|unread|kind|verb|by|part|side)")
 _LETTER = re.compile(r"u([0-9a-f]{2,6})z")
 _MOST_MET = 200_000  # words that are remembered in memory, about 20 MB
 
@@ -68,6 +68,9 @@ def own_mark(number: int) -> str:
 def about_mark(number: int) -> str:
     """A line about this loom, its own or a group's."""
     return f"x0about{number}"
+
+
+_UNREAD = "x0unread"  # a line of which no entry was read
 
 
 @lru_cache(maxsize=1024)
@@ -122,6 +125,7 @@ def rows_of(
                 looms = looms_of_place(place, ()) if place is not None else ()
                 docs[raw.number] = [
                     *words_in(raw.text),
+                    _UNREAD,
                     *(about_mark(numbers[loom]) for loom in looms),
                     *(own_mark(numbers[loom]) for loom in looms),
                 ]
@@ -209,6 +213,11 @@ def holding(connection: sqlite3.Connection, piece: str) -> str | None:
 def exactly(word: str) -> str:
     """What finds every line with this word or mark."""
     return _quoted(word)
+
+
+def read_of_loom(number: int) -> str:
+    """What finds every entry of this loom alone, by the loom's place in the register."""
+    return f"{exactly(own_mark(number))} NOT {exactly(_UNREAD)}"
 
 
 def either(asked: Sequence[str]) -> str | None:

@@ -32,6 +32,7 @@ from board.reckon.refusal import Refusal
 from board.reckon.required import LoomTime, hours, loom_times, shift_spans
 from board.reckon.spans import total
 from board.reckon.summary import Summary
+from board.state.written import extent, number
 from grammar.diagnostics import Severity
 from grammar.frozen import dataclass
 
@@ -118,10 +119,10 @@ def figures_on_record(summary: Summary, start: datetime | None = None) -> Figure
     Refuses where nothing is written before now, or the moment lies after it.
     """
     fleet, mill, end = summary.snapshot.fleet, summary.snapshot.mill, summary.as_of
-    written = [x.entry.when for x in summary.snapshot.entries if x.entry.when <= end]
-    if not written:
+    written = extent(summary.snapshot.entries, end)
+    if written is None:
         return Refusal(reason="no entry up to then")
-    start = min(written) if start is None else start
+    start = written[0] if start is None else start
     if start >= end:
         return Refusal(reason="the time to look at ends before it begins")
     times = loom_times(fleet, mill, summary.calendar, start, end)
@@ -145,7 +146,7 @@ def figures_on_record(summary: Summary, start: datetime | None = None) -> Figure
         checks=checks,
         checks_in_time=_share(checks.in_time, checks.due, "no check was due"),
         backlog=_backlog(summary, start),
-        lines=_lines(summary, written, start),
+        lines=_lines(summary, start),
     )
 
 
@@ -226,7 +227,7 @@ def _backlog(summary: Summary, start: datetime) -> Backlog:
     )
 
 
-def _lines(summary: Summary, written: Sequence[datetime], start: datetime) -> Lines:
+def _lines(summary: Summary, start: datetime) -> Lines:
     refused = {
         (c.path, c.diagnostic.line): c.shift
         for c in summary.snapshot.complaints
@@ -234,7 +235,7 @@ def _lines(summary: Summary, written: Sequence[datetime], start: datetime) -> Li
     }
     spans = {key: summary.calendar.span(s) for key, s in refused.items() if s is not None}
     return Lines(
-        entries=sum(when >= start for when in written),
+        entries=number(summary.snapshot.entries, start, summary.as_of),
         not_understood=sum(
             span.end > start and span.start <= summary.as_of for span in spans.values()
         ),

@@ -31,6 +31,7 @@ from board.state.fleet import (
 )
 from board.state.later import recent
 from board.state.shifts import ShiftSpan
+from board.state.written import by_log
 from grammar.entries import Note, Reason
 from grammar.frozen import dataclass
 
@@ -182,9 +183,6 @@ def sheet_of(summary: Summary, since: datetime | None = None, since_words: str =
     )
 
 
-# Entries that were written later than this after their time are not looked for.
-_LATE = timedelta(days=31)
-
 # -- the lists -----------------------------------------------------------------------------
 
 _WORN = (WearWord.PAST_LIMIT, WearWord.GAUGE_PAST, WearWord.AT_LIMIT)
@@ -272,10 +270,7 @@ def _unread(summary: Summary, since: datetime) -> tuple[tuple[Complaint, ...], i
 
 
 def _logs(summary: Summary, outgoing: ShiftSpan) -> tuple[LogFile, ...]:
-    counts: dict[str, int] = {}
-    for logged in recent(summary.snapshot.entries, outgoing.start - _LATE):
-        if logged.entry.shift == outgoing.shift:
-            counts[logged.path] = counts.get(logged.path, 0) + 1
+    counts = by_log(summary.snapshot.entries, outgoing.shift)
     return tuple(LogFile(path=path, entries=n) for path, n in sorted(counts.items()))
 
 

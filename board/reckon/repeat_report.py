@@ -35,6 +35,7 @@ from board.reckon.repeat_rates import (
 from board.reckon.symptoms import How, Put
 from board.snapshot import Snapshot
 from board.state.usage import clocks
+from board.state.written import extent
 from grammar.frozen import dataclass
 
 BY_NAME = Refusal(
@@ -144,8 +145,7 @@ def repeat_report(snapshot: Snapshot, asked: Asked) -> RepeatReport:
 def _span(snapshot: Snapshot, asked: Asked) -> Span:
     """The time asked for, as far as somebody wrote: a silent shed says nothing of faults."""
     now = snapshot.fleet.as_of
-    first = min((x.entry.when for x in snapshot.entries), default=now)
-    last = max((x.entry.when for x in snapshot.entries if x.entry.when <= now), default=now)
+    first, last = extent(snapshot.entries, now) or (now, now)
     start = max(asked.since or first, first)
     end = min(asked.until or now, last)
     return Span(start=min(start, end), end=end)

@@ -20,9 +20,9 @@ from board.show.rows import (
 from board.show.text import clean, fill, on_one_line, width, wrapped
 from board.show.trends import trend_lines
 from board.state.fleet import Isolation, MayIsolate, Motion
-from board.state.logged import Logged, in_time_order
-from board.state.strikes import struck
-from grammar.entries import PlaceKind, Running, Stopped, StyleSet
+from board.state.logged import Logged
+from board.state.written import of_loom
+from grammar.entries import PlaceKind
 
 ISOLATE_FIRST = "Isolate and lock before hands go in; follow local rules and licensed practice."
 
@@ -150,21 +150,10 @@ def _wear_row(summary: Summary, wear: WearLine, cells: int) -> Line:
 
 
 def _history(summary: Summary, name: str, cells: int, most: int) -> list[Line]:
-    speaking = in_time_order(x for x in summary.snapshot.entries if _speaks_of(x, name))
-    marked, _ = struck(speaking, summary.as_of)
-    own = [x for x in marked if x.entry.when <= summary.as_of]
-    shown = own[-most:] if most > 0 else []
-    head = title(f"HISTORY {len(own)}", f"the last {len(shown)}, newest at the end", cells)
+    own = of_loom(summary.snapshot.entries, name, summary.as_of, most)
+    shown = own.newest
+    head = title(f"HISTORY {own.number}", f"the last {len(shown)}, newest at the end", cells)
     return [head, *(row for x in shown for row in _history_rows(summary, x, cells))]
-
-
-def _speaks_of(logged: Logged, loom: str) -> bool:
-    """Whether an entry is the loom's own, or a group's about its motion or style."""
-    place = logged.entry.place
-    if place.kind is PlaceKind.LOOM:
-        return place.name == loom
-    about = (Stopped, Running, StyleSet)
-    return loom in place.looms and any(isinstance(c, about) for c in logged.entry.clauses)
 
 
 def _history_rows(summary: Summary, logged: Logged, cells: int) -> list[Line]:

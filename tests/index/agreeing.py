@@ -8,7 +8,7 @@ import sqlite3
 import zlib
 from collections.abc import Iterable, Sequence
 from dataclasses import fields, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from board.index import rows, segments
@@ -26,6 +26,7 @@ from board.state.later import recent
 from board.state.logged import Logged
 from board.state.seals import seal_of
 from board.state.spells import joined
+from board.state.written import by_log, extent, number, of_loom
 from grammar.diagnostics import Code
 from grammar.entries import Seal
 
@@ -60,8 +61,28 @@ def must_agree(kept: Snapshot, fresh: Snapshot) -> None:
     assert _plain(kept.complaints) == list(fresh.complaints)
     assert exact(_plain(kept.complaints)) == exact(list(fresh.complaints))
     assert _told(kept.fleet.complaints) == _told(fresh.fleet.complaints)
+    answers_must_agree(kept, fresh)
     assert exact(tuple(kept.entries)) == exact(tuple(fresh.entries))
     assert kept.mill == fresh.mill
+
+
+def answers_must_agree(kept: Snapshot, fresh: Snapshot) -> None:
+    """What is asked of all entries, told from an index and from the entries themselves."""
+    plain = list(fresh.entries)
+    now = fresh.fleet.as_of
+    times = sorted(x.entry.when for x in plain)
+    moments = {now, *times[:1], *times[-1:], *times[:: max(len(times) // 4, 1)]}
+    moments |= {when + timedelta(microseconds=n) for when in moments for n in (-1, 1)}
+    for when in moments:
+        assert extent(kept.entries, when) == extent(plain, when), when
+        for other in moments:
+            assert number(kept.entries, when, other) == number(plain, when, other)
+    for loom in fresh.mill.looms:
+        for until, most in ((now, 3), (min(moments), 1), (max(moments), 10_000), (now, 0)):
+            one, other = (of_loom(entries, loom, until, most) for entries in (kept.entries, plain))
+            assert exact(one) == exact(other), (loom, until, most)
+    for shift in {x.entry.shift for x in plain if x.entry.shift is not None}:
+        assert by_log(kept.entries, shift) == by_log(plain, shift), shift
 
 
 def _plain(complaints: Sequence[Complaint]) -> list[Complaint]:
@@ -109,7 +130,7 @@ def _moment(fact: Any) -> datetime:
 def rows_of(connection: sqlite3.Connection) -> dict[str, list[Any]]:
     """What the tables say, less what depends on the order of saves."""
     paths = dict(connection.execute("SELECT id, path FROM file"))
-    columns = "path, size, mtime_ns, ctime_ns, digest, growing AND NOT ended AND size > 0, ended, settles, lines, entries, first, last, frame"
+    columns = "path, size, mtime_ns, ctime_ns, digest, growing AND NOT ended AND size > 0, ended, settles, lines, entries, parts, first, last, frame"
     files = [
         (*row, exact(told and unpack(told)), zlib.decompress(data))
         for *row, told, data in connection.execute(f"SELECT {columns}, told, data FROM file ORDER BY path")

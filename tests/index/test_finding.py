@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,8 +17,11 @@ from board.loading import Loaded, Purpose, load, read_mill
 from board.mill import Mill
 from board.search import Answer, search
 from board.shell import Shell
+from board.state.written import of_loom
+from grammar.entries import Entry
 from grammar.readings import Reading
 from tests.conftest import EXAMPLE, NOW, Run
+from tests.index.agreeing import answers_must_agree
 
 QUESTIONS = [
     ["drops", "weft"],
@@ -108,6 +112,27 @@ def test_random_pieces_of_lines_are_found_alike(searched: Searched) -> None:
             [piece, *(["--around", "1"] if dice.random() < 0.5 else [])]
         )
         assert found == whole, piece
+
+
+def test_what_is_asked_of_all_entries_is_told_from_the_index(searched: Searched) -> None:
+    answers_must_agree(searched.indexed.snapshot, searched.plain.snapshot)
+
+
+def test_the_history_of_a_loom_opens_no_log_that_need_not_be_read(
+    searched: Searched, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    read: list[int] = []
+    real = readings.Readings.entries_at
+
+    def entries_at(self: readings.Readings, id: int, lines: Iterable[int]) -> Sequence[Entry]:
+        read.append(id)
+        return real(self, id, lines)
+
+    monkeypatch.setattr(readings.Readings, "entries_at", entries_at)
+    told = of_loom(searched.indexed.snapshot.entries, "B03", NOW, 5)
+    assert len(told.newest) == 5
+    assert told.number > 40
+    assert len(read) < 12
 
 
 def test_a_rare_word_opens_few_logs(searched: Searched, monkeypatch: pytest.MonkeyPatch) -> None:
