@@ -23,6 +23,7 @@ from board.show.moments import counted
 from board.show.records import Record, iso, part_record
 from board.show.text import width, wrapped
 from board.state.history import Bound, PartLife, ReadingAt
+from board.state.later import recent
 from board.state.usage import UnknownUse
 from grammar.entries import Verb
 from grammar.frozen import dataclass
@@ -112,7 +113,7 @@ def _before(summary: Summary, wear: WearLine) -> tuple[tuple[float, ReadingAt], 
     fitted = wear.life.fitted
     if fitted is None or wear.life.loom != wear.life.stays[0].loom:
         return ()
-    lives = summary.snapshot.fleet.history.lives
+    lives = recent(summary.snapshot.fleet.history.lives, fitted)
     last = [x for x in lives if (x.loom, x.at, x.ended) == (wear.loom, wear.life.at, fitted)]
     found = []
     for life in last[-1:]:
@@ -129,7 +130,8 @@ def _marks(summary: Summary, wear: WearLine) -> list[Mark]:
     if life.fitted is not None:
         marks.append(Mark(x=0.0, letter="R"))
     moments = [("M", stay.start) for stay in life.stays[1:]]
-    for job in summary.snapshot.fleet.history.jobs:
+    jobs = summary.snapshot.fleet.history.jobs
+    for job in jobs if life.fitted is None else recent(jobs, life.fitted):
         if job.at != life.at or job.verb not in (Verb.ADJUSTED, Verb.REPAIRED):
             continue
         if any(
