@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from statistics import median
 from time import perf_counter
@@ -86,6 +87,18 @@ def warm(place: Place) -> Reached:
         lambda _: loomslate(["board", *options, *SCREEN], place.environ), 2 * place.passes
     )
     return _beside_rich(runs, place)
+
+
+def answer(*asked: str) -> Callable[[Place], Reached]:
+    """A row of one command of those that ask what was, at rest."""
+
+    def measure(place: Place) -> Reached:
+        command, *others = asked
+        given = [command, *others, *place.indexed(), "--at", AS_OF]
+        runs = several(lambda _: loomslate(given, place.environ), place.passes)
+        return _beside_rich(runs, place)
+
+    return measure
 
 
 def write(place: Place) -> Reached:
