@@ -20,11 +20,11 @@ from grammar.complaints_lines import odd_encoding, too_long
 from grammar.complaints_locks import LockExplainer
 from grammar.decoding import LONGEST_LINE, RawLine, lines_of, raw_line, texts_of
 from grammar.diagnostics import Diagnostic, LineRefused
+from grammar.driving import by_lark, driven
 from grammar.entries import Entry, Heading, Isolated, Standing
 from grammar.fast_judging import Disagreed
 from grammar.folding import Folded, fold
 from grammar.isolation_words import IsolationWords
-from grammar.lexer import OneLineLexer
 from grammar.line import Line
 from grammar.phrases import key_word, reading_grammar, spellings
 from grammar.readings import Carried, Filed, Gathered, LastLine, Reading, Unread
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Carried", "Filed", "LastLine", "Reader", "Reading", "Unread"]
 
+_STARTS = ("heading", "entry")
 WORTH = 2_000  # lines for which deriving the fast path takes as long as it saves
 
 
@@ -52,13 +53,13 @@ class Reader:
             reading_grammar(vocabulary),
             parser="lalr",
             lexer="contextual",
-            start=["heading", "entry"],
+            start=[*_STARTS],
             transformer=self._to_entry,
             propagate_positions=False,
             maybe_placeholders=False,
             cache=cache or False,
-            _plugins={"ContextualLexer": OneLineLexer},
         )
+        self._parse = driven(self._lark, _STARTS)
         self._day = re.compile(rf"\s*{key_word(spellings(vocabulary, ('day',)))}")
         self._fast: FastPath | None = None
         self._lines_met = 0
@@ -99,6 +100,7 @@ class Reader:
                 raise
             self.alone = f"a line could not be read fast: {error!r}"
         self._fast = None
+        self._parse = by_lark(self._lark, _STARTS)
         self._to_entry.forget()
         return replace(self._read(data, last_line, before), notices=(self.alone,))
 
@@ -243,7 +245,7 @@ class Reader:
         self._to_entry.begin(line, None)
         found: object = self._fast.heading(line) if self._fast is not None else None
         if found is None:
-            found = self._lark.parse(line.folded.text, start="heading")
+            found = self._parse["heading"](line.folded.text)
         assert isinstance(found, Heading)
         return found
 
@@ -295,7 +297,7 @@ class Reader:
                 return entry
             self._to_entry.begin(line, file.second_pass_on)
         try:
-            return self._to_entry.entry(self._lark.parse(line.folded.text, start="entry"))
+            return self._to_entry.entry(self._parse["entry"](line.folded.text))
         except UnexpectedInput as error:
             self._refuse(self._explainer.entry(line, error), line, file)
             if self._explainer.headings.is_meant(line):
@@ -337,7 +339,7 @@ class Reader:
         blanked = Line(Folded(line.folded.line, only, line.folded.origin), line.number)
         self._to_entry.begin(blanked, file.second_pass_on)
         try:
-            entry = self._to_entry.entry(self._lark.parse(only, start="entry"))
+            entry = self._to_entry.entry(self._parse["entry"](only))
         except (UnexpectedInput, LineRefused):
             return None  # its time or its loom is not known: shown, not counted
         file.diagnostics += blanked.flags

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from random import Random
+from typing import Any
 
 import pytest
-from lark import Lark, Token
+from lark import Lark, Token, Tree
 from lark.exceptions import UnexpectedInput
 
+from grammar.driving import Driver, can_drive
+from grammar.fast_judging import Disagreed
 from grammar.folding import fold
-from grammar.lexer import OneLineLexer
 from grammar.phrases import PHRASES, grammar_text, rank, reading_grammar
 from grammar.reader import Reader
 from tests.grammar.lines import LINES, slips
@@ -39,21 +43,63 @@ def varied(count: int, seed: int) -> list[str]:
     ]
 
 
-def tokens(parser: Lark, text: str) -> list[tuple[object, ...]] | str:
+def outcome(parse: Callable[[str], object], text: str) -> object:
+    """The tree with each token and where it stands, or all that an error says."""
     try:
-        tree = parser.parse(text, start="entry")
+        tree = parse(text)
     except UnexpectedInput as error:
-        return f"{type(error).__name__} at {getattr(error, 'pos_in_stream', None)}"
-    found = tree.scan_values(lambda value: isinstance(value, Token))
-    return [(t.type, str(t), t.start_pos, t.end_pos, t.line, t.column, t.end_column) for t in found]
+        return said(error)
+    assert isinstance(tree, Tree)
+    tokens = tree.scan_values(lambda value: isinstance(value, Token))
+    return tree, [(t.type, str(t), t.value, t.start_pos, t.end_pos) for t in tokens]
 
 
-def test_the_quick_lexer_finds_the_tokens_of_larks_own() -> None:
-    text = reading_grammar(mill())
-    quick = lark(text, _plugins={"ContextualLexer": OneLineLexer})
-    own = lark(text)
-    for line in varied(3_000, 3):
-        assert tokens(quick, line) == tokens(own, line), line
+def said(error: Any) -> object:
+    parser = error.interactive_parser
+    history = [(t and (t.type, str(t), t.start_pos)) for t in error.token_history or ()]
+    told = [type(error), error.pos_in_stream, error.line, error.column, history, str(error)]
+    told += [getattr(error, name, None) for name in ("allowed", "expected", "accepts", "char")]
+    told.append(getattr(error, "token", None))
+    return told, parser.accepts(), parser.parser_state.state_stack, parser.parser_state.value_stack
+
+
+@pytest.mark.parametrize("start", ["entry", "heading"])
+@pytest.mark.parametrize("vocabulary", [mill(), plain_mill()], ids=["mill", "plain mill"])
+def test_a_line_is_driven_through_larks_tables_as_lark_does(vocabulary: Any, start: str) -> None:
+    own = lark(reading_grammar(vocabulary))
+    assert can_drive(own)
+    driver = Driver(own, start)
+    lines = ["", " ", ";", "2026-11-24T22:40", HEADING, *varied(1_500, 3)]
+    found = []
+    for line in lines:
+        folded = fold(line).text
+        found.append(outcome(driver.parse, folded))
+        assert found[-1] == outcome(lambda text: own.parse(text, start=start), folded), line
+    kinds = {type(first) for first, *_ in found if isinstance(first, Tree | list)}
+    assert len(kinds) == 2  # some lines were read, and some were not
+
+
+def test_a_terminal_that_becomes_another_is_left_to_lark() -> None:
+    grammar = 'start: WORD | "end"\nWORD: /[a-z]+/\nempty: \n%ignore " "'
+    assert not can_drive(Lark(grammar, parser="lalr", lexer="contextual"))
+    assert not can_drive(Lark("start: WORD maybe\nmaybe: WORD |\nWORD: /a/", parser="lalr"))
+
+
+def test_after_a_disagreement_lark_itself_reads(monkeypatch: pytest.MonkeyPatch) -> None:
+    reader = Reader(mill())
+    reader.derive()
+    before = reader._parse["entry"]
+
+    def disagreed(*_: object) -> None:
+        raise Disagreed("read in two ways")
+
+    monkeypatch.setattr(reader._fast, "lines", disagreed)
+    read = reader.read(f"{HEADING}\n22:40 A07 stopped\n")
+    assert read.notices == ("read in two ways",)
+    assert len(read.entries) == 1
+    assert reader._parse["entry"] != before
+    assert isinstance(reader._parse["entry"], partial)
+    assert reader._parse["entry"].func == reader._lark.parse
 
 
 def reads(parser: Lark, text: str) -> bool:
