@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 __all__ = ["Carried", "Filed", "LastLine", "Reader", "Reading", "Unread"]
 
 _STARTS = ("heading", "entry")
-WORTH = 2_000  # lines for which deriving the fast path takes as long as it saves
+WORTH = 12_000  # lines for which deriving the fast path takes as long as it saves
 
 
 _LONGEST_WORD = 64  # characters that a phrase of isolation takes at most

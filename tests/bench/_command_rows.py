@@ -160,18 +160,18 @@ def find_again(place: Place) -> Reached:
     import io
     import os
     from datetime import UTC, datetime
+    from functools import partial
 
     from board import cli
     from board.shell import Shell
 
     options = place.indexed()
     os.environ.update(place.environ)
-    moment = datetime(2026, 11, 25, 6, 0, tzinfo=UTC)
 
     def asked(question: tuple[str, ...]) -> float:
         shell = Shell(
             stdin=io.StringIO(), stdout=io.StringIO(), stderr=io.StringIO(),
-            environ=place.environ, clock=lambda: moment,
+            environ=place.environ, clock=partial(datetime.now, UTC),
         )  # fmt: skip
         begun = perf_counter()
         code = cli.run(["find", *question, *options, "--at", AS_OF], shell)

@@ -6,6 +6,7 @@ Times of reading and folding are processor times.
 from __future__ import annotations
 
 import gc
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from time import process_time
@@ -17,7 +18,7 @@ from board.state.logged import Logged
 from grammar.reader import Reader
 from tests.bench._memory import own_peak_mib
 from tests.bench._place import NotMeasured, Place
-from tests.bench._readers import derived_reader, lark_reader
+from tests.bench._readers import derived_reader, lark_reader, own_loop_reader
 from tests.bench._row import Reached
 from tests.bench._yardsticks import best, orjson_lines_a_second
 from tests.bench.wear_speed import measure as forecasts_of
@@ -47,8 +48,11 @@ def newest(folder: Path, lines: int) -> list[bytes]:
 
 
 def reading_lark(place: Place) -> Reached:
-    """Lines a second through Lark alone."""
-    return _reading(place, lark_reader(mill_of(place).vocabulary, place.environ))
+    """Lines a second through Lark's tables alone, and through them by Lark's own loop."""
+    vocabulary = mill_of(place).vocabulary
+    reached = _reading(place, lark_reader(vocabulary, place.environ))
+    own = _rate(own_loop_reader(vocabulary, place.environ), newest(place.folder, SAMPLE), 1)
+    return replace(reached, more=f"in one loop; by Lark's own {own:,.0f} lines/s")
 
 
 def reading_derived(place: Place) -> Reached:
