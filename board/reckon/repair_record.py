@@ -7,15 +7,19 @@ part. What is missing here may have been done: it was not written.
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from enum import Enum
+from functools import lru_cache
+from itertools import pairwise
 
 from board.mill import Mill
 from board.reckon.chains import Chain, Clocks, Link, Occurrence
+from board.reckon.readings_taken import ReadingOf, ReadingsTaken
 from board.state.fleet import Fleet
-from board.state.history import Job, PartLife, ProofGiven, ReadingAt
+from board.state.history import Job, PartLife, ProofGiven
 from board.state.usage import UnknownUse
 from grammar.entries import PartAt
 from grammar.folding import fold_word
@@ -43,16 +47,6 @@ class Repair:
     jobs: tuple[JobRecord, ...]
     measured: tuple[ReadingOf, ...]
     not_measured: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReadingOf:
-    """A reading with the part and quantity it is of, on the loom where it was taken."""
-
-    loom: str
-    at: PartAt
-    quantity: str
-    reading: ReadingAt
 
 
 class Follows(Enum):
@@ -109,25 +103,16 @@ class RepairRecord:
         self._jobs: dict[tuple[str, PartAt], list[datetime]] = defaultdict(list)
         for job in fleet.history.jobs:
             self._jobs[job.loom, job.at].append(job.when)
-        self._lives = [
-            *fleet.history.lives,
-            *(life for s in fleet.looms.values() for life in s.parts.values()),
-        ]
-        self._readings = _readings_by_loom(self._lives)
+        self._taken = ReadingsTaken(_lives(fleet))
 
     def repair(self, link: Link, end: datetime | None) -> Repair:
         """What followed a fault until an end, which is excluded; None: until now."""
         fault = link.fault
         part = self._mill.part.get(fault.part) if fault.part else None
         wanted = [q.name for q in part.quantities] if part else []
-        readings = [
-            r
-            for r in self._readings.get(fault.loom, ())
-            if r.at.part == fault.part
-            and (fault.side is None or r.at.side in (None, fault.side))
-            and fault.since < r.reading.when
-            and (end is None or r.reading.when < end)
-        ]
+        readings: Sequence[ReadingOf] = ()
+        if fault.part is not None:
+            readings = self._taken.between(fault.loom, fault.part, fault.side, fault.since, end)
         have = {r.quantity for r in readings}
         return Repair(
             jobs=tuple(self._job(job, end) for job in link.jobs),
@@ -142,19 +127,18 @@ class RepairRecord:
         those of the parts without one.
         """
         fault = chain.last if chain.is_open else chain.first
-        since = {
-            (r.at.part, r.quantity)
-            for r in self._readings.get(fault.loom, ())
-            if r.reading.when > fault.since and (fault.side is None or r.at.side == fault.side)
-        }
-        return tuple(
-            f"{fault.side} {part.name} {q.name}" if fault.side else f"{part.name} {q.name}"
-            for part in self._mill.parts
-            if part.name != fault.part
-            and (fault.side in part.sides if fault.side else not part.sides)
-            for q in part.quantities
-            if (part.name, q.name) not in since
-        )
+        found = []
+        for part in self._mill.parts:
+            if part.name == fault.part:
+                continue
+            if not (fault.side in part.sides if fault.side else not part.sides):
+                continue
+            last = self._taken.last(fault.loom, part.name, fault.side)
+            for q in part.quantities:
+                if q.name not in last or last[q.name] <= fault.since:
+                    what = f"{part.name} {q.name}"
+                    found.append(f"{fault.side} {what}" if fault.side else what)
+        return tuple(found)
 
     def _job(self, job: Job, end: datetime | None) -> JobRecord:
         later = [when for when in self._jobs[job.loom, job.at] if when > job.when]
@@ -186,77 +170,81 @@ class RepairRecord:
         self, faults: Sequence[Occurrence], clocks: Clocks, now: datetime
     ) -> list[MovedPart]:
         """Every part that had a fault on the loom it left, in the order of the moves."""
+        written: dict[tuple[str, str | None, str | None], dict[str, list[datetime]]] = {}
+        for fault in sorted(faults, key=lambda f: f.since):
+            of_place = written.setdefault((fault.loom, fault.part, fault.side), {})
+            of_place.setdefault(fault.symptom, []).append(fault.since)
+        stays = _stays_of_moves(self._fleet)
         found = []
         for job in self._fleet.history.jobs:
             if job.origin is None:
                 continue
-            of_part = [f for f in faults if f.part == job.at.part and f.side == job.at.side]
-            began, ended = self._with_it(job)
-            symptoms = {f.symptom for f in of_part if _on(f, job.origin, began, job.when)}
-            for symptom in sorted(symptoms):
-                same = [f for f in of_part if f.symptom == symptom]
-                spans = (
-                    (job.origin, began, job.when),
-                    (job.loom, job.when, ended or now),
-                    (job.origin, job.when, now),
-                )
-                before, went, left = (_exposed(same, clocks, *span) for span in spans)
+            began, ended = stays.get((job.loom, job.when, job.at), (None, None))
+            there = written.get((job.origin, job.at.part, job.at.side), {})
+            here = written.get((job.loom, job.at.part, job.at.side), {})
+            for symptom, times in sorted(there.items()):
+                before = _exposed(times, clocks, job.origin, began, job.when)
+                if not before.faults:
+                    continue
+                went = here.get(symptom, ())
                 found.append(
-                    MovedPart(job=job, symptom=symptom, before=before, went=went, left=left)
+                    MovedPart(
+                        job=job,
+                        symptom=symptom,
+                        before=before,
+                        went=_exposed(went, clocks, job.loom, job.when, ended or now),
+                        left=_exposed(times, clocks, job.origin, job.when, now),
+                    )
                 )
         return found
 
-    def _with_it(self, job: Job) -> tuple[datetime | None, datetime | None]:
-        """Since when the part was on the loom it left, and until when on the one it came to."""
-        for life in self._lives:
-            for before, here in zip(life.stays, life.stays[1:], strict=False):
-                if (here.loom, here.start, life.at) == (job.loom, job.when, job.at):
-                    return before.start or life.fitted, here.end or life.ended
-        return None, None
+
+def _lives(fleet: Fleet) -> Iterator[PartLife]:
+    """Every part life on record, those that are over first."""
+    yield from fleet.history.lives
+    for state in fleet.looms.values():
+        yield from state.parts.values()
 
 
-def _readings_by_loom(lives: Iterable[PartLife]) -> Mapping[str, list[ReadingOf]]:
-    found: dict[str, dict[tuple[object, ...], ReadingOf]] = defaultdict(dict)
-    for life in lives:
-        for quantity, series in life.readings.items():
-            for reading in series:
-                stays = [s for s in life.stays if s.start is None or s.start <= reading.when]
-                if not stays:
-                    continue
-                loom = stays[-1].loom
-                key = (reading.source.path, reading.source.line, life.at, quantity, reading.when)
-                found[loom][key] = ReadingOf(
-                    loom=loom, at=life.at, quantity=quantity, reading=reading
-                )
-    return {
-        loom: sorted(own.values(), key=lambda r: (r.reading.when, r.at.words(), r.quantity))
-        for loom, own in found.items()
-    }
+def _stays_of_moves(
+    fleet: Fleet,
+) -> Mapping[tuple[str, datetime | None, PartAt], tuple[datetime | None, datetime | None]]:
+    """By the loom, time and place of each move: since when the part was on the loom it left,
+    and until when on the one it came to; None: not known, or it is there still.
+    """
+    found: dict[tuple[str, datetime | None, PartAt], tuple[datetime | None, datetime | None]] = {}
+    for life in _lives(fleet):
+        for before, here in pairwise(life.stays):
+            stay = before.start or life.fitted, here.end or life.ended
+            found.setdefault((here.loom, here.start, life.at), stay)
+    return found
 
 
 def _any_is(what: str, given: Sequence[str]) -> bool:
     """Whether a proof asked for is among those written: a check by the words it holds."""
-    wanted = set(re.findall(r"\w+", fold_word(what)))
-    return any(wanted <= set(re.findall(r"\w+", fold_word(other))) for other in given)
+    wanted = _words(what)
+    return any(wanted <= _words(other) for other in given)
 
 
-def _on(fault: Occurrence, loom: str, start: datetime | None, end: datetime) -> bool:
-    return fault.loom == loom and (start is None or start <= fault.since) and fault.since < end
+@lru_cache(maxsize=1024)
+def _words(text: str) -> frozenset[str]:
+    return frozenset(re.findall(r"\w+", fold_word(text)))
 
 
 def _exposed(
-    faults: Iterable[Occurrence],
+    faults: Sequence[datetime],
     clocks: Clocks,
     loom: str,
     start: datetime | None,
     end: datetime,
 ) -> Exposed:
-    count = sum(_on(f, loom, start, end) for f in faults)
+    """How many of a loom's faults, told by their times in order, came from start to end."""
+    count = bisect_left(faults, end) - (bisect_left(faults, start) if start else 0)
     line = clocks[loom].hours
     if line.begin is None or line.end is None:
-        return Exposed(faults=count, hours=None)
+        return Exposed(faults=max(count, 0), hours=None)
     first = max(start.timestamp() if start else line.begin, line.begin)
     begin = datetime.fromtimestamp(first, end.tzinfo)
     last = datetime.fromtimestamp(max(min(end.timestamp(), line.end), first), end.tzinfo)
     hours = clocks[loom].between(begin, last)
-    return Exposed(faults=count, hours=None if isinstance(hours, UnknownUse) else hours)
+    return Exposed(faults=max(count, 0), hours=None if isinstance(hours, UnknownUse) else hours)

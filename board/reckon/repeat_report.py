@@ -7,7 +7,7 @@ asked for by name is taken as picked because it repeats: its rate is told, a tre
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from board.reckon.chains import (
@@ -123,6 +123,10 @@ def repeat_report(snapshot: Snapshot, asked: Asked) -> RepeatReport:
     record = RepairRecord(fleet, mill)
     moved = record.moved_parts(known, usage, fleet.as_of)
     moved = [m for m in moved if asked.loom in (None, m.job.loom, m.job.origin)]
+    moved_of: dict[tuple[str | None, str | None, str], list[MovedPart]] = {}
+    for each in moved:
+        key = each.job.at.part, each.job.at.side, each.symptom
+        moved_of.setdefault(key, []).append(each)
     looms = mill.looms if asked.loom is None else (asked.loom,)
     hours = hours_of(usage, looms, span)
     fleet_faults = [f for f in known if f.since >= span.start]
@@ -131,7 +135,7 @@ def repeat_report(snapshot: Snapshot, asked: Asked) -> RepeatReport:
         window=window,
         span=span,
         faults=len(inside),
-        chains=tuple(_told(c, record, moved) for c in found),
+        chains=tuple(_told(c, record, moved_of.get(_of_chain(c), ())) for c in found),
         moved=tuple(m for m in moved if m.job.when >= span.start),
         hours=hours,
         rates=tuple(rates(inside, found, hours)),
@@ -151,7 +155,12 @@ def _span(snapshot: Snapshot, asked: Asked) -> Span:
     return Span(start=min(start, end), end=end)
 
 
-def _told(chain: Chain, record: RepairRecord, moved: list[MovedPart]) -> ToldChain:
+def _of_chain(chain: Chain) -> tuple[str | None, str | None, str]:
+    return chain.first.part, chain.first.side, chain.first.symptom
+
+
+def _told(chain: Chain, record: RepairRecord, moved: Sequence[MovedPart]) -> ToldChain:
+    """A chain with what followed; ``moved`` are the moves of its part, side and symptom."""
     ends = [link.fault.since for link in chain.links[1:]]
     first = chain.first
     return ToldChain(
@@ -163,9 +172,7 @@ def _told(chain: Chain, record: RepairRecord, moved: list[MovedPart]) -> ToldCha
         moved=tuple(
             m
             for m in moved
-            if (m.job.at.part, m.job.at.side, m.symptom) == (first.part, first.side, first.symptom)
-            and first.loom in (m.job.loom, m.job.origin)
-            and m.job.when >= first.since
+            if first.loom in (m.job.loom, m.job.origin) and m.job.when >= first.since
         ),
     )
 
