@@ -8,7 +8,7 @@ repeats. What a chain holds is told by ``chains``.
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
@@ -170,8 +170,11 @@ def cumulative(
 ) -> MeanCumulative | Refusal:
     """The mean number of faults a loom by its running hours in the span."""
     histories = []
+    since: dict[str, list[datetime]] = defaultdict(list)
+    for fault in faults:
+        since[fault.loom].append(fault.since)
     for loom in looms:
-        own = [f.since for f in faults if f.loom == loom]
+        own = since[loom]
         end = float(_hours_to(clocks, loom, [span.end], span)[0])
         if end <= 0:
             continue

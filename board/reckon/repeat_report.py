@@ -36,6 +36,7 @@ from board.reckon.symptoms import How, Put
 from board.snapshot import Snapshot
 from board.state.usage import clocks
 from board.state.written import extent
+from grammar.entries import Verb
 from grammar.frozen import dataclass
 
 BY_NAME = Refusal(
@@ -58,21 +59,31 @@ class Asked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ToldChain:
-    """A chain with what followed each of its faults and what was not measured beside."""
+    """A chain with what followed each of its faults and what was not measured beside.
+
+    That is looked up in ``record`` when it is asked for: a screen tells few of many chains in full.
+    """
 
     chain: Chain
-    repairs: tuple[Repair, ...]  # one a link
-    not_measured_beside: tuple[str, ...]
+    record: RepairRecord
     moved: tuple[MovedPart, ...]
+
+    @property
+    def repairs(self) -> tuple[Repair, ...]:
+        """What followed each fault until the next one, one a link."""
+        links = self.chain.links
+        ends = [*(link.fault.since for link in links[1:]), None]
+        return tuple(self.record.repair(link, end) for link, end in zip(links, ends, strict=True))
+
+    @property
+    def not_measured_beside(self) -> tuple[str, ...]:
+        """Quantities of other parts on the chain's side without a reading since."""
+        return self.record.not_measured_beside(self.chain)
 
     @property
     def again_with_new_part(self) -> bool:
         """Whether the fault came again although the part had been replaced in between."""
-        return any(
-            record.job.verb is not None and record.job.verb.value == "replaced"
-            for repair in self.repairs[:-1]
-            for record in repair.jobs
-        )
+        return any(job.verb is Verb.REPLACED for link in self.chain.links[:-1] for job in link.jobs)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,14 +172,10 @@ def _of_chain(chain: Chain) -> tuple[str | None, str | None, str]:
 
 def _told(chain: Chain, record: RepairRecord, moved: Sequence[MovedPart]) -> ToldChain:
     """A chain with what followed; ``moved`` are the moves of its part, side and symptom."""
-    ends = [link.fault.since for link in chain.links[1:]]
     first = chain.first
     return ToldChain(
         chain=chain,
-        repairs=tuple(
-            record.repair(link, end) for link, end in zip(chain.links, [*ends, None], strict=True)
-        ),
-        not_measured_beside=record.not_measured_beside(chain),
+        record=record,
         moved=tuple(
             m
             for m in moved

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
@@ -11,8 +12,9 @@ from board.mill import Mill
 from board.reckon.chains import Chain, Occurrence, Window, chains_in, occurrences
 from board.reckon.readings_taken import ReadingOf
 from board.reckon.repair_record import RepairRecord
+from board.reckon.repeat_report import Asked, repeat_report
 from board.state.fleet import Fleet
-from board.state.history import Job, PartLife
+from board.state.history import Job, PartLife, ReadingAt
 from board.state.usage import clocks
 from tests.reckon.random_logs import random_shed
 from tests.state.shed import NIGHT, read
@@ -157,3 +159,45 @@ def test_a_reading_that_went_along_with_its_part_is_told_once_and_where_it_was_t
     (chain,) = chains_in(faults, shed.fleet, clocks(shed.fleet, shed.mill), WINDOW)
     repair = RepairRecord(shed.fleet, shed.mill).repair(chain.links[0], None)
     assert [(r.loom, r.reading.value) for r in repair.measured] == [("A01", 29.0)]
+
+
+class Closed(Mapping[str, tuple[ReadingAt, ...]]):
+    """Readings that nobody may look into."""
+
+    def __getitem__(self, quantity: str) -> tuple[ReadingAt, ...]:
+        raise AssertionError("looked into")
+
+    def __iter__(self) -> Iterator[str]:
+        raise AssertionError("looked into")
+
+    def __len__(self) -> int:
+        raise AssertionError("looked into")
+
+
+def test_readings_are_looked_into_for_the_chains_that_are_told_in_full_and_no_others() -> None:
+    shed = random_shed(3)
+    right = repeat_report(shed, Asked(window=WINDOW))
+    told = next(t for t in right.chains if any(r.measured for r in t.repairs))
+    loom, part = told.chain.first.loom, told.chain.first.part
+
+    def closed(life: PartLife) -> PartLife:
+        of_it = life.at.part == part and any(stay.loom == loom for stay in life.stays)
+        return life if of_it else replace(life, readings=Closed())
+
+    fleet = replace(
+        shed.fleet,
+        history=replace(
+            shed.fleet.history, lives=tuple(closed(x) for x in shed.fleet.history.lives)
+        ),
+        looms={
+            name: replace(state, parts={at: closed(x) for at, x in state.parts.items()})
+            for name, state in shed.fleet.looms.items()
+        },
+    )
+    report = repeat_report(replace(shed, fleet=fleet), Asked(window=WINDOW))
+    assert [t.chain for t in report.chains] == [t.chain for t in right.chains]
+    (same,) = [t for t in report.chains if t.chain == told.chain]
+    assert same.repairs == told.repairs
+    other = next(t for t in report.chains if t.chain.first.loom != loom)
+    with pytest.raises(AssertionError, match="looked into"):
+        assert other.not_measured_beside
