@@ -119,7 +119,8 @@ def _log_likelihood(
     """Each loom's log-likelihood, without the factorial; dispersion x rate x loom."""
     from scipy.special import gammaln
 
-    result = count * np.log(mean) - mean
+    log_mean = np.log(mean)
+    result = count * log_mean - mean
     some = dispersion > 0.0
     match spread:
         case Spread.GAMMA | Spread.BURSTS:
@@ -127,17 +128,18 @@ def _log_likelihood(
             share = np.log1p(mean[some] / size)
             result[some] = (
                 (gammaln(count + size) - gammaln(size) - count * np.log(size))
-                + count * (np.log(mean[some]) - share)
+                + count * (log_mean[some] - share)
                 - size * share
             )
         case Spread.LOG_NORMAL:
             for place in np.flatnonzero(some):
                 shift = _log_shifts(float(dispersion[place]))
-                at = count[:, None] * shift - mean[place][:, :, None] * np.exp(shift)
+                # rate x loom x node, in one array throughout
+                at = mean[place][:, :, None] * np.exp(shift)
+                np.subtract(count[:, None] * shift, at, out=at)
                 top = at.max(axis=2, keepdims=True)
-                result[place] = (
-                    count * np.log(mean[place]) + top[..., 0] + np.log(np.exp(at - top) @ _WEIGHTS)
-                )
+                np.exp(np.subtract(at, top, out=at), out=at)
+                result[place] = count * log_mean[place] + top[..., 0] + np.log(at @ _WEIGHTS)
         case _:
             assert_never(spread)
     return result

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy.stats import gamma, lognorm, nbinom, poisson
 
 from board.reckon.above import AboveFleet, Power, looms_above, power_above
-from board.reckon.counts import Dispersion, LoomCount, dispersion
+from board.reckon.counts import Dispersion, LoomCount, dispersion, moment_dispersion
 from board.reckon.refusal import Refusal
 from board.reckon.spread import Spread, chances
 
@@ -185,3 +185,24 @@ def test_power_is_seeded_grows_with_the_factor_and_counts_its_runs() -> None:
 
 def test_power_of_a_thin_record_is_refused() -> None:
     assert isinstance(power_above(fleet([1] * 4), factor=3.0), Refusal)
+
+
+def test_power_is_how_often_the_list_itself_names_the_loom() -> None:
+    """Though a run is given up where one form of spread leaves the loom out."""
+    looms = fleet([4, 9, 2, 7, 5, 3, 6, 12, 1, 5, 4, 8], [90.0 + place for place in range(12)])
+    random = np.random.default_rng(7)
+    count = np.array([loom.count for loom in looms], dtype=np.float64)
+    exposure = np.array([loom.exposure for loom in looms])
+    rate, excess = count.sum() / exposure.sum(), moment_dispersion(count, exposure)
+    assert excess > 0.0
+    suspect = int(np.argsort(exposure)[6])
+    hits = 0
+    for _ in range(60):
+        rates = random.gamma(1.0 / excess, rate * excess, 12)
+        rates[suspect] *= 3.0
+        drawn = random.poisson(rates * exposure)
+        hits += looms[suspect].name in names(fleet(drawn.tolist(), exposure.tolist()))
+    answer = power_above(looms, factor=3.0, runs=60, seed=7)
+    assert isinstance(answer, Power)
+    assert 0 < hits < 60
+    assert answer.found.count == hits
