@@ -7,12 +7,12 @@ one, and the two are far apart where fitters wait for parts. How long stops last
 """
 
 import math
+from bisect import bisect_right
 from collections.abc import Sequence
-from typing import assert_never
 
 from board.reckon.limits import Limits, Method, check_level
 from board.reckon.refusal import Refusal
-from board.reckon.spans import Span, common, joined, total
+from board.reckon.spans import Span, joined, total
 from grammar.frozen import dataclass
 
 FEWEST_UNITS = 5
@@ -69,11 +69,18 @@ def availability(
     wanted = _until(joined(required), as_of)
     if not wanted:
         return Refusal(reason="no required time on record up to then")
+    ends = [span.end for span in wanted]
     down_spans: list[Span] = []
     touching = still_open = 0
     for stop in stops:
-        spans = _until((_as_span(stop, as_of),), as_of) if stop.start < as_of else ()
-        within = common(wanted, spans)
+        if stop.start >= as_of:
+            continue
+        until = as_of if isinstance(stop, OpenStop) else min(stop.end, as_of)
+        within = []
+        for span in wanted[bisect_right(ends, stop.start) :]:
+            if span.start >= until:
+                break
+            within.append(Span(start=max(span.start, stop.start), end=min(span.end, until)))
         down_spans.extend(within)
         touching += bool(within)
         still_open += bool(within) and isinstance(stop, OpenStop)
@@ -128,17 +135,6 @@ def pooled_availability(
         stops=sum(unit.stops for unit in units),
         limits=limits,
     )
-
-
-def _as_span(stop: Stop, as_of: float) -> Span:
-    """A stop as a span, an open one to `as_of`."""
-    match stop:
-        case Span():
-            return stop
-        case OpenStop(start=start):
-            return Span(start=start, end=as_of)
-        case _:
-            assert_never(stop)
 
 
 def _until(spans: Sequence[Span], as_of: float) -> tuple[Span, ...]:

@@ -127,10 +127,11 @@ def figures_on_record(summary: Summary, start: datetime | None = None) -> Figure
         return Refusal(reason="the time to look at ends before it begins")
     times = loom_times(fleet, mill, summary.calendar, start, end)
     asked = total(shift_spans(mill, summary.calendar, start, end))
-    sections = tuple(
-        _available(s.name, [times[loom] for loom in s.looms], asked, end) for s in mill.sections
-    )
     every = [times[loom] for loom in mill.looms]
+    units = {each.loom: availability(each.required, each.down, as_of=hours(end)) for each in every}
+    sections = tuple(
+        _available(s.name, [units[loom] for loom in s.looms], asked) for s in mill.sections
+    )
     pairs = [pair for each in every for pair in each.pairs(start)]
     restored = restoration(pairs, as_of=hours(end), level=LEVEL)
     checks = checks_done(fleet, mill, summary.clocks, summary.calendar, start, end)
@@ -138,7 +139,7 @@ def figures_on_record(summary: Summary, start: datetime | None = None) -> Figure
         start=start,
         end=end,
         sections=sections,
-        shed=_available("shed", every, asked, end),
+        shed=_available("shed", list(units.values()), asked),
         restoration=restored,
         pairs=_complete(restored, len(pairs)),
         failures=_failures(summary, every, start),
@@ -154,8 +155,8 @@ def _share(count: int, of: int, none: str) -> Proportion | Refusal:
     return proportion(count, of, level=LEVEL) if of else Refusal(reason=none)
 
 
-def _available(name: str, looms: Sequence[LoomTime], asked: float, end: datetime) -> AvailabilityOf:
-    units = [availability(each.required, each.down, as_of=hours(end)) for each in looms]
+def _available(name: str, units: Sequence[Availability | Refusal], asked: float) -> AvailabilityOf:
+    """The availability of several looms, from that of each."""
     known = [unit for unit in units if isinstance(unit, Availability)]
     pooled = pooled_availability(known, level=LEVEL)
     if isinstance(pooled, Refusal):
@@ -165,7 +166,7 @@ def _available(name: str, looms: Sequence[LoomTime], asked: float, end: datetime
         looms=len(known),
         pooled=pooled,
         still_open=sum(unit.still_open for unit in known),
-        not_told=asked * len(looms) - sum(unit.required for unit in known),
+        not_told=asked * len(units) - sum(unit.required for unit in known),
     )
 
 

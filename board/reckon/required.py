@@ -10,18 +10,41 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from datetime import datetime, timedelta
-from itertools import pairwise
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
 
 from board.mill import Mill
 from board.reckon.availability import OpenStop, Stop
 from board.reckon.spans import Span, common, joined
 from board.reckon.summary import MAINTENANCE
 from board.state.fleet import Fleet, LoomState, Motion
-from board.state.history import Spell
 from board.state.shifts import ShiftCalendar
+from board.state.spells import (
+    GOES_ON,
+    MOTIONS,
+    REASONS,
+    SpellColumns,
+    columns_of,
+    micros,
+    of_each_loom,
+)
+from board.state.spells import joined as spells_as_one
 from grammar.entries import Reason, Shift
 from grammar.frozen import dataclass
+
+if TYPE_CHECKING:
+    from board.state.spells import Ints
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_MICRO = 1e6  # [us/s]
+_RUNNING, _STOPPED, _UNKNOWN = (
+    MOTIONS.index(m) for m in (Motion.RUNNING, Motion.STOPPED, Motion.UNKNOWN)
+)
+_LAID_UP, _FAULT = REASONS.index(Reason.LAID_UP), REASONS.index(Reason.FAULT)
+_MAINTENANCE = [REASONS.index(reason) for reason in MAINTENANCE]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,22 +100,19 @@ def loom_times(
 ) -> Mapping[str, LoomTime]:
     """Required time and maintenance stops of every loom from ``start`` to ``end``."""
     of_shifts = shift_spans(mill, calendar, start, end)
-    spells: dict[str, list[Spell]] = defaultdict(list)
-    for spell in fleet.history.spells:
-        spells[spell.loom].append(spell)
-    faults: dict[str, list[datetime]] = defaultdict(list)
+    spells = spells_as_one(columns_of(fleet.history.spells).pieces)
+    rows = of_each_loom(spells)
+    faults: dict[str, list[int]] = defaultdict(list)
     for cleared in fleet.history.cleared:
-        faults[cleared.loom].append(cleared.fault.since)
+        faults[cleared.loom].append(micros(cleared.fault.since))
     found = {}
     for loom, state in fleet.looms.items():
-        own = [*spells[loom], *_present(state)]
-        own.sort(key=lambda spell: spell.start)
-        written = [*faults[loom], *(fault.since for fault in state.faults)]
-        stops = [s for s in _stops(loom, own, written) if s.start < end]
+        own = _motion_of(spells, rows.get(loom, slice(0)), state)
+        written = [*faults[loom], *(micros(fault.since) for fault in state.faults)]
         found[loom] = LoomTime(
             loom=loom,
             required=common(of_shifts, _wanted(own, end)),
-            stops=tuple(s for s in stops if s.end is None or s.end > start),
+            stops=_stops(loom, own, sorted(written), start, end),
         )
     return found
 
@@ -117,63 +137,96 @@ def shift_spans(
     return joined(found)
 
 
-def _present(state: LoomState) -> list[Spell]:
-    """The spell that goes on, if a motion is on record."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Motion:
+    """The spells of one loom, one a row, by their start; as ``SpellColumns`` has them."""
+
+    start: Ints
+    end: Ints
+    motion: Ints
+    reason: Ints
+
+
+def _motion_of(spells: SpellColumns, rows: Ints | slice, state: LoomState) -> _Motion:
+    """The spells of a loom, with the one that goes on if a motion is on record."""
+    start, end = spells.start[rows], spells.end[rows]
+    motion, reason = spells.motion[rows], spells.reason[rows]
     since = state.spell_since or state.motion_since
-    if since is None:
-        return []
-    return [
-        Spell(
-            loom=state.loom,
-            motion=state.motion,
-            start=since,
-            end=None,
-            reason=state.stopped_for,
-            style=state.style,
-        )
-    ]
+    if since is not None:
+        start, end = np.append(start, micros(since)), np.append(end, GOES_ON)
+        motion = np.append(motion, MOTIONS.index(state.motion))
+        reason = np.append(reason, REASONS.index(state.stopped_for))
+    order = np.argsort(start, kind="stable")
+    return _Motion(start=start[order], end=end[order], motion=motion[order], reason=reason[order])
 
 
-def _wanted(spells: Sequence[Spell], end: datetime) -> tuple[Span, ...]:
-    """The time in which the log tells the motion and the loom is not laid up."""
-    found = []
-    for spell in spells:
-        if spell.motion is Motion.UNKNOWN or spell.reason is Reason.LAID_UP:
-            continue
-        until = min(spell.end or end, end)
-        if spell.start < until:
-            found.append(Span(start=hours(spell.start), end=hours(until)))
-    return joined(found)
-
-
-def _stops(loom: str, spells: Sequence[Spell], faults: Sequence[datetime]) -> list[MaintenanceStop]:
-    """Maintenance spells that follow each other without a gap, taken together."""
-    runs: list[list[Spell]] = []
-    for spell in spells:
-        if not _is_maintenance(spell) or (spell.end is not None and spell.end <= spell.start):
-            continue
-        last = runs[-1][-1].end if runs else None
-        if last is not None and last >= spell.start:
-            runs[-1].append(spell)
-        else:
-            runs.append([spell])
-    after = {before.start: then for before, then in pairwise(spells)}
-    return [_stop(loom, run, after.get(run[-1].start), faults) for run in runs]
-
-
-def _is_maintenance(spell: Spell) -> bool:
-    return spell.motion is Motion.STOPPED and spell.reason in MAINTENANCE
-
-
-def _stop(
-    loom: str, run: Sequence[Spell], then: Spell | None, faults: Sequence[datetime]
-) -> MaintenanceStop:
-    start, end = run[0].start, run[-1].end
-    written = any(start <= fault and (end is None or fault < end) for fault in faults)
-    return MaintenanceStop(
-        loom=loom,
-        start=start,
-        end=end,
-        restored=end is not None and then is not None and then.motion is Motion.RUNNING,
-        failure=written or any(spell.reason is Reason.FAULT for spell in run),
+def _wanted(own: _Motion, end: datetime) -> tuple[Span, ...]:
+    """The time in which the log tells the motion and the loom is not laid up, joined."""
+    until = np.minimum(own.end, micros(end))
+    told = (own.motion != _UNKNOWN) & (own.reason != _LAID_UP) & (own.start < until)
+    if not told.any():
+        return ()
+    # as ``hours`` reckons them
+    first, last = own.start[told] / _MICRO / 3600.0, until[told] / _MICRO / 3600.0
+    reached = np.maximum.accumulate(last)
+    begins = np.concatenate([[True], first[1:] > reached[:-1]])
+    ends = np.concatenate([begins[1:], [True]])
+    return tuple(
+        Span(start=a, end=b)
+        for a, b in zip(first[begins].tolist(), reached[ends].tolist(), strict=True)
     )
+
+
+def _stops(
+    loom: str, own: _Motion, faults: Sequence[int], start: datetime, end: datetime
+) -> tuple[MaintenanceStop, ...]:
+    """Maintenance spells that follow each other without a gap, taken together.
+
+    Only those that lie within the time looked at, if only in part. ``faults`` are the moments at
+    which one was written, in order [us since the epoch].
+    """
+    stopped = (own.motion == _STOPPED) & np.isin(own.reason, _MAINTENANCE)
+    row = np.flatnonzero(stopped & (own.end > own.start))
+    if not len(row):
+        return ()
+    gone_on = own.end[row[:-1]]
+    begins = np.concatenate([[True], (gone_on < own.start[row[1:]]) | (gone_on == GOES_ON)])
+    first, last = row[begins], row[np.concatenate([begins[1:], [True]])]
+    began, ended = own.start[first], own.end[last]
+    of_fault = np.logical_or.reduceat(own.reason[row] == _FAULT, np.flatnonzero(begins))
+    moments = np.array(faults, dtype=np.int64)
+    written = np.searchsorted(moments, began) < np.searchsorted(moments, ended)
+    restored = (ended != GOES_ON) & _runs_after(own, own.start[last])
+    seen = np.flatnonzero((began < micros(end)) & (ended > micros(start)))
+    return tuple(
+        MaintenanceStop(
+            loom=loom,
+            start=_moment(since),
+            end=None if until == GOES_ON else _moment(until),
+            restored=runs,
+            failure=failed,
+        )
+        for since, until, runs, failed in zip(
+            began[seen].tolist(),
+            ended[seen].tolist(),
+            restored[seen].tolist(),
+            (of_fault | written)[seen].tolist(),
+            strict=True,
+        )
+    )
+
+
+def _runs_after(own: _Motion, start: Ints) -> NDArray[np.bool_]:
+    """Whether the loom runs in the spell behind each that begins at a moment.
+
+    Behind the last of them, where several begin at it: all but that one lasted no time.
+    """
+    if len(own.start) < 2:
+        return np.zeros(len(start), dtype=bool)
+    place = np.searchsorted(own.start, start, side="right") - 1
+    place = np.minimum(place, len(own.start) - 2)
+    return np.asarray((own.start[place] == start) & (own.motion[place + 1] == _RUNNING))
+
+
+def _moment(at: int) -> datetime:
+    return _EPOCH + timedelta(microseconds=at)

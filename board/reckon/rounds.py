@@ -220,7 +220,7 @@ def _line(
     until: datetime,
 ) -> RoundLine | None:
     """The line of a quantity, or None where nothing asks for it."""
-    moments = check_moments(life, quantity.name)
+    moments = check_moments(life.fitted, life.readings.get(quantity.name, ()))
     if not moments:
         return None
     every, now = quantity.check_every, summary.as_of

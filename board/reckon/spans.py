@@ -7,6 +7,7 @@ not including, its end. What the spans mean is for `availability` and its caller
 import math
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
+from operator import attrgetter
 
 from grammar.frozen import dataclass
 
@@ -29,10 +30,13 @@ class Span:
         return self.end - self.start
 
 
+_start = attrgetter("start")
+
+
 def joined(spans: Iterable[Span]) -> tuple[Span, ...]:
     """The same times as disjoint spans in order; spans that touch become one."""
     result: list[Span] = []
-    for span in sorted(spans):
+    for span in sorted(spans, key=_start):
         if result and span.start <= result[-1].end:
             last = result.pop()
             result.append(Span(start=last.start, end=max(last.end, span.end)))
