@@ -7,10 +7,12 @@ Counts and facts only: how often is told by ``repeat_rates``. People are not cou
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from operator import attrgetter
 
 from board.mill import Mill
 from board.reckon.symptoms import How, Put, grouped
@@ -150,7 +152,7 @@ def chains_in(
     """
     place = {loom: i for i, loom in enumerate(fleet.looms)}
     jobs: dict[tuple[str, str], list[Job]] = defaultdict(list)
-    for job in fleet.history.jobs:
+    for job in sorted(fleet.history.jobs, key=_when):
         jobs[job.loom, job.at.part].append(job)
     by_key: dict[tuple[str, str | None, str | None, str], list[Occurrence]] = defaultdict(list)
     for fault in faults:
@@ -165,18 +167,23 @@ def chains_in(
 
 
 def jobs_between(
-    fault: Occurrence, end: datetime | None, jobs: Mapping[tuple[str, str], Iterable[Job]]
+    fault: Occurrence, end: datetime | None, jobs: Mapping[tuple[str, str], Sequence[Job]]
 ) -> tuple[Job, ...]:
-    """The jobs on a fault's part from the fault to an end, which is excluded."""
+    """The jobs on a fault's part from the fault to an end, which is excluded.
+
+    Given those of each loom and part, in the order of time.
+    """
     if fault.part is None:
         return ()
+    own = jobs.get((fault.loom, fault.part), ())
+    first = bisect_left(own, fault.since, key=_when)
+    behind = len(own) if end is None else bisect_left(own, end, key=_when)
     return tuple(
-        job
-        for job in jobs.get((fault.loom, fault.part), ())
-        if fault.since <= job.when
-        and (end is None or job.when < end)
-        and (fault.side is None or job.at.side in (None, fault.side))
+        job for job in own[first:behind] if fault.side is None or job.at.side in (None, fault.side)
     )
+
+
+_when = attrgetter("when")
 
 
 def _chained(

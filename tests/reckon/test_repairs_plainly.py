@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from board.mill import Mill
 from board.reckon.chains import Chain, Occurrence, Window, chains_in, occurrences
-from board.reckon.readings_taken import ReadingOf
+from board.reckon.readings_taken import ReadingOf, ReadingsTaken
 from board.reckon.repair_record import RepairRecord
 from board.reckon.repeat_report import Asked, repeat_report
-from board.state.fleet import Fleet
-from board.state.history import Job, PartLife, ReadingAt
+from board.state.fleet import Fleet, Source
+from board.state.history import Bound, Job, PartLife, ReadingAt, Stay
 from board.state.usage import clocks
+from grammar.entries import PartAt
 from tests.reckon.random_logs import random_shed
 from tests.state.shed import NIGHT, read
 
@@ -39,6 +40,17 @@ def _readings(fleet: Fleet, loom: str) -> list[ReadingOf]:
                         loom=loom, at=life.at, quantity=quantity, reading=reading
                     )
     return sorted(found.values(), key=lambda r: (r.reading.when, r.at.words(), r.quantity))
+
+
+def _jobs(fleet: Fleet, fault: Occurrence, end: datetime | None) -> tuple[Job, ...]:
+    return tuple(
+        j
+        for j in fleet.history.jobs
+        if (j.loom, j.at.part) == (fault.loom, fault.part)
+        and (fault.side is None or j.at.side in (None, fault.side))
+        and fault.since <= j.when
+        and (end is None or j.when < end)
+    )
 
 
 def _measured(fleet: Fleet, fault: Occurrence, end: datetime | None) -> tuple[ReadingOf, ...]:
@@ -77,6 +89,7 @@ def test_what_followed_a_fault_is_what_was_written_after_it(seed: int) -> None:
     for chain in chains_in(faults, shed.fleet, clocks(shed.fleet, shed.mill), WINDOW):
         ends = [link.fault.since for link in chain.links[1:]]
         for link, end in zip(chain.links, [*ends, None], strict=True):
+            assert link.jobs == _jobs(shed.fleet, link.fault, end)
             told = record.repair(link, end)
             assert told.measured == _measured(shed.fleet, link.fault, end)
             read_of = {r.quantity for r in told.measured}
@@ -159,6 +172,32 @@ def test_a_reading_that_went_along_with_its_part_is_told_once_and_where_it_was_t
     (chain,) = chains_in(faults, shed.fleet, clocks(shed.fleet, shed.mill), WINDOW)
     repair = RepairRecord(shed.fleet, shed.mill).repair(chain.links[0], None)
     assert [(r.loom, r.reading.value) for r in repair.measured] == [("A01", 29.0)]
+
+
+def test_a_reading_without_a_side_may_tell_of_a_side_but_is_none_of_that_very_side() -> None:
+    noon = datetime(2026, 11, 2, 12, tzinfo=UTC)
+    stays = (Stay(loom="A01", start=None),)
+
+    def life(side: str | None, *minutes: int) -> PartLife:
+        read = tuple(
+            ReadingAt(
+                when=noon + timedelta(minutes=minute), value=float(minute), unit="N",
+                bound=Bound.EXACT, written="", level=0, by=None,
+                source=Source(path="a.log", line=minute, text=""),
+            )
+            for minute in minutes
+        )  # fmt: skip
+        return PartLife(at=PartAt(part="head", side=side), stays=stays, readings={"force": read})
+
+    taken = ReadingsTaken([life("left", 1, 5), life("right", 2), life(None, 3, 7)])
+
+    def told(side: str | None) -> list[float]:
+        return [r.reading.value for r in taken.between("A01", "head", side, noon, None)]
+
+    assert (told("left"), told("right"), told(None)) == ([1, 3, 5, 7], [2, 3, 7], [1, 2, 3, 5, 7])
+    assert taken.last("A01", "head", "left") == {"force": noon + timedelta(minutes=5)}
+    assert taken.last("A01", "head", None) == {"force": noon + timedelta(minutes=7)}
+    assert taken.last("A02", "head", None) == {}
 
 
 class Closed(Mapping[str, tuple[ReadingAt, ...]]):
