@@ -8,27 +8,39 @@ are left to ``life_study``. A life is the age at replacement; when a limit was p
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
 from datetime import datetime
 from enum import Enum
+from operator import attrgetter
 from typing import assert_never
 
 from board.mill import Mill
 from board.reckon.conformity import WearWord
+from board.reckon.life_use import Asked, Clocks, use_between, uses_between
 from board.reckon.lives import Life
 from board.reckon.margins import reading_word
 from board.reckon.refusal import Refusal
 from board.state.fleet import Fleet
 from board.state.history import Bound, ClearedFault, Ending, PartLife, ReadingAt
 from board.state.shifts import ShiftCalendar
-from board.state.usage import UnknownUse, UsageClock
 from grammar.entries import PartAt, WhyReplaced
 from grammar.frozen import dataclass
 
-Clocks = Mapping[str, UsageClock]
-
 BEFORE_THE_LOG = Refusal(reason="fitted before the log, its age is not known")
 DID_NOT_RUN = Refusal(reason="taken out before its loom had run on record")
+
+__all__ = [
+    "BEFORE_THE_LOG",
+    "DID_NOT_RUN",
+    "Clocks",
+    "LifeOnRecord",
+    "Verdict",
+    "Way",
+    "as_lives",
+    "lives_on_record",
+    "use_between",
+]
 
 _AT_OR_PAST = (WearWord.PAST_LIMIT, WearWord.AT_LIMIT, WearWord.GAUGE_PAST)
 
@@ -77,30 +89,27 @@ def lives_on_record(
     fleet: Fleet, mill: Mill, clocks: Clocks, calendar: ShiftCalendar, unit: str = "h"
 ) -> tuple[LifeOnRecord, ...]:
     """Every part life, ended ones first in the order of their ends, then those in service."""
-    cleared: dict[str, list[ClearedFault]] = {}
-    for each in fleet.history.cleared:
-        cleared.setdefault(each.loom, []).append(each)
+    ended = [
+        (life, life.ended)
+        for life in fleet.history.lives
+        if life.ended is not None and life.ending is not Ending.ABSENT
+    ]
+    serving = [
+        life
+        for state in fleet.looms.values()
+        for life in state.parts.values()
+        if life.ending is Ending.IN_SERVICE
+    ]
+    ages = iter(_ages([*ended, *((life, fleet.as_of) for life in serving)], clocks, unit))
+    endings = _Endings(fleet.history.cleared, mill, calendar)
     found = []
-    for life in fleet.history.lives:
-        if life.ended is None or life.ending is Ending.ABSENT:
-            continue
-        verdict, why = _ending(life, life.ended, mill, calendar, cleared.get(life.loom, ()))
+    for life, end in ended:
+        verdict, why = endings.of(life, end)
+        found.append(LifeOnRecord(life=life, age=next(ages), verdict=verdict, why=why))
+    for life in serving:
         found.append(
-            LifeOnRecord(
-                life=life, age=_age(life, life.ended, clocks, unit), verdict=verdict, why=why
-            )
+            LifeOnRecord(life=life, age=next(ages), verdict=Verdict.UNFINISHED, why="in service")
         )
-    for state in fleet.looms.values():
-        for life in state.parts.values():
-            if life.ending is Ending.IN_SERVICE:
-                found.append(
-                    LifeOnRecord(
-                        life=life,
-                        age=_age(life, fleet.as_of, clocks, unit),
-                        verdict=Verdict.UNFINISHED,
-                        why="in service",
-                    )
-                )
     return tuple(found)
 
 
@@ -126,81 +135,77 @@ def as_lives(records: Sequence[LifeOnRecord], way: Way) -> list[Life]:
 # -- ages ----------------------------------------------------------------------------------
 
 
-def use_between(
-    life: PartLife, start: datetime, end: datetime, clocks: Clocks, unit: str = "h"
-) -> float | Refusal:
-    """The use of a part between two moments [running h or picks], over all looms it was on."""
-    total = 0.0
-    for stay in life.stays:
-        begin = max(stay.start or start, start)
-        until = min(stay.end or end, end)
-        if until <= begin:
-            continue
-        used = clocks[stay.loom].between(begin, until, unit)
-        if isinstance(used, UnknownUse):
-            return Refusal(reason=used.reason)
-        total += used
-    return total
-
-
-def _age(life: PartLife, when: datetime, clocks: Clocks, unit: str) -> float | Refusal:
-    if life.fitted is None:
-        return BEFORE_THE_LOG
-    age = use_between(life, life.fitted, when, clocks, unit)
-    if age == 0.0 and life.ended is not None:
-        return DID_NOT_RUN
-    return age
+def _ages(
+    until: Sequence[tuple[PartLife, datetime]], clocks: Clocks, unit: str
+) -> list[float | Refusal]:
+    """The age of each part at a moment [running h or picks], or why it is not known."""
+    asked: list[Asked] = [
+        (life, life.fitted, when) for life, when in until if life.fitted is not None
+    ]
+    uses = iter(uses_between(asked, clocks, unit))
+    ages: list[float | Refusal] = []
+    for life, _ in until:
+        age = BEFORE_THE_LOG if life.fitted is None else next(uses)
+        ages.append(DID_NOT_RUN if age == 0.0 and life.ended is not None else age)
+    return ages
 
 
 # -- why a life ended ------------------------------------------------------------------------
 
 
-def _ending(
-    life: PartLife,
-    ended: datetime,
-    mill: Mill,
-    calendar: ShiftCalendar,
-    cleared: Sequence[ClearedFault],
-) -> tuple[Verdict, str]:
-    """What an ended life counts as, by what is written since the shift before the job began."""
-    since = _shift_before(ended, calendar)
-    sign = _fault_sign(life, since, ended, cleared) or _limit_sign(life, since, ended, mill)
-    if life.ending is Ending.GAVE_WAY:
-        if sign:
-            return Verdict.FAILED, f"gave way to a moved part, {sign}"
-        return Verdict.UNFINISHED, "gave way to a moved part"
-    match life.why:
-        case WhyReplaced.WORN | WhyReplaced.BROKEN:
-            return Verdict.FAILED, f"replaced {life.why.value}"
-        case WhyReplaced.EARLY:
-            if sign:
-                return Verdict.UNDECIDED, f"written early, and {sign}"
-            if _looked_worn(life, since, ended, mill):
-                return Verdict.UNDECIDED, "replaced early, read near its limit"
-            return Verdict.UNFINISHED, "replaced early"
-        case None:
-            if sign:
-                return Verdict.FAILED, f"replaced, {sign}"
-            return Verdict.UNDECIDED, "replaced, no reason on record"
-        case _:
-            assert_never(life.why)
+class _Endings:
+    """What ended lives count as, by what is written since the shift before the job began."""
 
+    def __init__(
+        self, cleared: Sequence[ClearedFault], mill: Mill, calendar: ShiftCalendar
+    ) -> None:
+        self._mill = mill
+        self._calendar = calendar
+        self._cleared: dict[str, list[ClearedFault]] = {}
+        for each in sorted(cleared, key=_when_cleared):
+            self._cleared.setdefault(each.loom, []).append(each)
 
-def _shift_before(when: datetime, calendar: ShiftCalendar) -> datetime:
-    """The start of the shift before the one that a moment lies in, or lies after."""
-    own = calendar.at(when)
-    return calendar.before(own.start if own is not None else when).start
+    def of(self, life: PartLife, ended: datetime) -> tuple[Verdict, str]:
+        """The verdict on one life and why; only where that hangs on them are signs looked for."""
+        if life.ending is Ending.GAVE_WAY:
+            if sign := self._sign(life, self._since(ended), ended):
+                return Verdict.FAILED, f"gave way to a moved part, {sign}"
+            return Verdict.UNFINISHED, "gave way to a moved part"
+        match life.why:
+            case WhyReplaced.WORN | WhyReplaced.BROKEN:
+                return Verdict.FAILED, f"replaced {life.why.value}"
+            case WhyReplaced.EARLY:
+                since = self._since(ended)
+                if sign := self._sign(life, since, ended):
+                    return Verdict.UNDECIDED, f"written early, and {sign}"
+                if _looked_worn(life, since, ended, self._mill):
+                    return Verdict.UNDECIDED, "replaced early, read near its limit"
+                return Verdict.UNFINISHED, "replaced early"
+            case None:
+                if sign := self._sign(life, self._since(ended), ended):
+                    return Verdict.FAILED, f"replaced, {sign}"
+                return Verdict.UNDECIDED, "replaced, no reason on record"
+            case _:
+                assert_never(life.why)
 
+    def _since(self, ended: datetime) -> datetime:
+        """The start of the shift before the one that a moment lies in, or lies after."""
+        own = self._calendar.at(ended)
+        return self._calendar.before(own.start if own is not None else ended).start
 
-def _fault_sign(
-    life: PartLife, since: datetime, ended: datetime, cleared: Sequence[ClearedFault]
-) -> str:
-    if life.fault_at_end:
-        return "a fault of it open or cleared by the job"
-    for each in cleared:
-        if since <= each.cleared <= ended and _is_of(each, life):
+    def _sign(self, life: PartLife, since: datetime, ended: datetime) -> str:
+        """What speaks for a failure: a fault of the part, or a reading at its limit; else ""."""
+        if life.fault_at_end:
+            return "a fault of it open or cleared by the job"
+        cleared = self._cleared.get(life.loom, ())
+        first = bisect_left(cleared, since, key=_when_cleared)
+        last = bisect_right(cleared, ended, key=_when_cleared)
+        if any(_is_of(each, life) for each in cleared[first:last]):
             return "a fault of it cleared shortly before"
-    return ""
+        return _limit_sign(life, since, ended, self._mill)
+
+
+_when_cleared = attrgetter("cleared")
 
 
 def _is_of(each: ClearedFault, life: PartLife) -> bool:

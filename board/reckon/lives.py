@@ -16,6 +16,9 @@ from board.reckon.limits import Limits, Method, check_level, normal_quantile
 from board.reckon.refusal import Refusal
 from grammar.frozen import dataclass
 
+Ages = NDArray[np.float64]
+Failed = NDArray[np.bool_]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Life:
@@ -128,9 +131,7 @@ def kaplan_meier(lives: Sequence[Life], *, level: float = 0.90) -> SurvivalCurve
     steps: list[SurvivalStep] = []
     surviving, greenwood, upper = 1.0, 0.0, 1.0
     z = normal_quantile(level)
-    for at in np.unique(age[failed]):
-        at_risk = int(np.count_nonzero((entry < at) & (age >= at)))
-        failures = int(np.count_nonzero(failed & (age == at)))
+    for at, at_risk, failures in at_each_failure(entry, age, failed):
         if surviving == 0.0:
             return Refusal(
                 reason=f"every part watched at age {steps[-1].age:g} failed there while others "
@@ -147,7 +148,7 @@ def kaplan_meier(lives: Sequence[Life], *, level: float = 0.90) -> SurvivalCurve
         limits = Limits(low=lower, high=upper, level=level, method=Method.LOG_LOG)
         steps.append(
             SurvivalStep(
-                age=float(at),
+                age=at,
                 at_risk=at_risk,
                 failures=failures,
                 surviving=surviving,
@@ -209,9 +210,21 @@ def refuse_curve(lives: Sequence[Life]) -> Refusal | None:
     return None
 
 
+def at_each_failure(entry: Ages, age: Ages, failed: Failed) -> list[tuple[float, int, int]]:
+    """Each age at which lives ended by failing, how many were at risk there, how many failed.
+
+    At risk is who came under watch before it and was not gone before it. Entry, last age and
+    whether it failed as in `columns`.
+    """
+    ages, failures = np.unique(age[failed], return_counts=True)
+    # who is gone before an age had come under watch before it
+    risk = np.searchsorted(np.sort(entry), ages) - np.searchsorted(np.sort(age), ages)
+    return list(zip(ages.tolist(), risk.tolist(), failures.tolist(), strict=True))
+
+
 def columns(
     lives: Sequence[Life],
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+) -> tuple[Ages, Ages, Failed]:
     """Entry age, last age and whether it failed, one element a life."""
     entry = np.array([life.entry for life in lives], dtype=np.float64)
     age = np.array([life.lower for life in lives], dtype=np.float64)

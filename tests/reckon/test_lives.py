@@ -10,7 +10,15 @@ from lifelines import KaplanMeierFitter
 from lifelines.exceptions import StatError
 
 from board.reckon.limits import Limits
-from board.reckon.lives import Life, MedianLife, SurvivalCurve, kaplan_meier, median_life
+from board.reckon.lives import (
+    Life,
+    MedianLife,
+    SurvivalCurve,
+    at_each_failure,
+    columns,
+    kaplan_meier,
+    median_life,
+)
 from board.reckon.refusal import Refusal
 
 AGES = st.integers(1, 40).map(float)
@@ -127,6 +135,22 @@ def test_limits_cover_at_their_level() -> None:
         before = [step for step in curve_of(lives, 0.90).steps if step.age <= truth]
         held += before[-1].limits.low <= 0.5 <= before[-1].limits.high
     assert 0.86 <= held / 600 <= 0.95
+
+
+@given(st.lists(LIVES, max_size=40))
+def test_who_is_at_risk_at_each_failure_is_what_counting_each_age_anew_tells(
+    lives: list[Life],
+) -> None:
+    failures = sorted({life.lower for life in lives if life.is_failure})
+    plain = [
+        (
+            at,
+            sum(life.entry < at <= life.lower for life in lives),
+            sum(life.is_failure and life.lower == at for life in lives),
+        )
+        for at in failures
+    ]
+    assert at_each_failure(*columns(lives)) == plain
 
 
 @given(st.lists(LIVES, min_size=1, max_size=40))
