@@ -63,15 +63,14 @@ def run(options: Namespace, shell: Shell) -> int:
     part = part_named(options.part, asked)
     cells = shared.cells(options, shell)
     summary = shared.summary_of(asked, shell)
-    records = lives_on_record(
-        summary.snapshot.fleet, asked.mill, summary.clocks, summary.calendar, options.unit
-    )
     of_part: dict[str, list[LifeOnRecord]] = {
         p.name: [] for p in asked.mill.parts if part in (None, p.name)
     }
-    for record in records:
-        if record.at.part in of_part:
-            of_part[record.at.part].append(record)
+    fleet, clocks = summary.snapshot.fleet, summary.clocks
+    for record in lives_on_record(
+        fleet, asked.mill, clocks, summary.calendar, options.unit, of_part
+    ):
+        of_part[record.at.part].append(record)
     studies: tuple[LifeStudy, ...] = tuple(
         study_of(name, own, options.unit) for name, own in of_part.items()
     )

@@ -9,7 +9,7 @@ are left to ``life_study``. A life is the age at replacement; when a limit was p
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from datetime import datetime
 from enum import Enum
 from operator import attrgetter
@@ -86,19 +86,29 @@ class LifeOnRecord:
 
 
 def lives_on_record(
-    fleet: Fleet, mill: Mill, clocks: Clocks, calendar: ShiftCalendar, unit: str = "h"
+    fleet: Fleet,
+    mill: Mill,
+    clocks: Clocks,
+    calendar: ShiftCalendar,
+    unit: str = "h",
+    parts: Container[str] | None = None,
 ) -> tuple[LifeOnRecord, ...]:
-    """Every part life, ended ones first in the order of their ends, then those in service."""
+    """Every part life, ended ones first in the order of their ends, then those in service.
+
+    With ``parts`` only those of the parts named.
+    """
     ended = [
         (life, life.ended)
         for life in fleet.history.lives
-        if life.ended is not None and life.ending is not Ending.ABSENT
+        if life.ended is not None
+        and life.ending is not Ending.ABSENT
+        and (parts is None or life.at.part in parts)
     ]
     serving = [
         life
         for state in fleet.looms.values()
         for life in state.parts.values()
-        if life.ending is Ending.IN_SERVICE
+        if life.ending is Ending.IN_SERVICE and (parts is None or life.at.part in parts)
     ]
     ages = iter(_ages([*ended, *((life, fleet.as_of) for life in serving)], clocks, unit))
     endings = _Endings(fleet.history.cleared, mill, calendar)
@@ -159,11 +169,10 @@ class _Endings:
     def __init__(
         self, cleared: Sequence[ClearedFault], mill: Mill, calendar: ShiftCalendar
     ) -> None:
+        self._cleared = cleared
         self._mill = mill
         self._calendar = calendar
-        self._cleared: dict[str, list[ClearedFault]] = {}
-        for each in sorted(cleared, key=_when_cleared):
-            self._cleared.setdefault(each.loom, []).append(each)
+        self._of_looms: dict[str, list[ClearedFault]] | None = None
 
     def of(self, life: PartLife, ended: datetime) -> tuple[Verdict, str]:
         """The verdict on one life and why; only where that hangs on them are signs looked for."""
@@ -197,12 +206,20 @@ class _Endings:
         """What speaks for a failure: a fault of the part, or a reading at its limit; else ""."""
         if life.fault_at_end:
             return "a fault of it open or cleared by the job"
-        cleared = self._cleared.get(life.loom, ())
+        cleared = self._of_loom(life.loom)
         first = bisect_left(cleared, since, key=_when_cleared)
         last = bisect_right(cleared, ended, key=_when_cleared)
         if any(_is_of(each, life) for each in cleared[first:last]):
             return "a fault of it cleared shortly before"
         return _limit_sign(life, since, ended, self._mill)
+
+    def _of_loom(self, loom: str) -> Sequence[ClearedFault]:
+        """The cleared faults of a loom by when they were cleared; read when first asked for."""
+        if self._of_looms is None:
+            self._of_looms = {}
+            for each in sorted(self._cleared, key=_when_cleared):
+                self._of_looms.setdefault(each.loom, []).append(each)
+        return self._of_looms.get(loom, ())
 
 
 _when_cleared = attrgetter("cleared")

@@ -7,6 +7,7 @@ apart run out of the range of a float, hence the logarithms.
 """
 
 import math
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 
@@ -160,23 +161,26 @@ class Likelihood:
         """
         from scipy.optimize import brentq
 
-        log_shapes = np.linspace(math.log(LEAST_SHAPE), math.log(GREATEST_SHAPE), 40)
-        slopes = [self.slope(math.exp(log_shape)) for log_shape in log_shapes]
+        def slope(log_shape: float) -> float:
+            return self.slope(math.exp(log_shape))
+
+        points = np.linspace(math.log(LEAST_SHAPE), math.log(GREATEST_SHAPE), 40).tolist()
+        turns = _only_turn if self._turns_once else _turns
         peaks = [
-            math.exp(
-                float(
-                    brentq(
-                        lambda log_shape: self.slope(math.exp(log_shape)),
-                        log_shapes[index],
-                        log_shapes[index + 1],
-                        xtol=1e-13,
-                    )
-                )
-            )
-            for index in range(len(slopes) - 1)
-            if slopes[index] > 0.0 >= slopes[index + 1]
+            math.exp(float(brentq(slope, low, high, xtol=1e-13)))
+            for low, high in turns(slope, points)
         ]
         return max(peaks, key=self.ridge, default=None)
+
+    @property
+    def _turns_once(self) -> bool:
+        """Whether the slope is known to fall throughout, so that it turns at one shape at most.
+
+        So it is where all failures are exact and all lives were watched from new: failures over
+        shape falls, and so does the mean logarithm of age at failure less that of all lives, each
+        weighted by its age to the power of the shape.
+        """
+        return not self._entry[0].size and not self._weight.size
 
     def ridge(self, shape: float) -> float:
         """The log-likelihood at a shape and its best rate."""
@@ -252,6 +256,27 @@ class Region:
             level=self.level,
             method=Method.LIKELIHOOD_RATIO,
         )
+
+
+def _only_turn(
+    slope: Callable[[float], float], points: Sequence[float]
+) -> list[tuple[float, float]]:
+    """The neighbours between which a slope that falls throughout turns to falling, if it does."""
+    if not slope(points[0]) > 0.0 >= slope(points[-1]):
+        return []
+    inner = points[1:-1]
+    turn = bisect_left(inner, True, key=lambda point: slope(point) <= 0.0)
+    return [(points[turn], points[turn + 1])]
+
+
+def _turns(slope: Callable[[float], float], points: Sequence[float]) -> list[tuple[float, float]]:
+    """The neighbours between which a slope turns from rising to falling."""
+    slopes = [slope(point) for point in points]
+    return [
+        (points[i], points[i + 1])
+        for i in range(len(points) - 1)
+        if slopes[i] > 0.0 >= slopes[i + 1]
+    ]
 
 
 def _greatest(function: Callable[[float], float], start: float, stop: float) -> float:

@@ -23,7 +23,8 @@ from board.reckon.conformity import WearWord
 from board.reckon.forecast import Forecast, p_before
 from board.reckon.laws import LikelyLaws, WeibullLaw, likely_laws
 from board.reckon.left import Ahead
-from board.reckon.life_record import LifeOnRecord, Verdict, lives_on_record, use_between
+from board.reckon.life_record import LifeOnRecord, Verdict, lives_on_record
+from board.reckon.life_use import uses_between
 from board.reckon.lives import Life
 from board.reckon.margins import WearLine
 from board.reckon.ordering import NoOrderYet, OrderBy, order_by
@@ -107,8 +108,14 @@ def spares_on_record(
 ) -> Spares:
     """Demand, risk and order date of every part that has a stock, or of one."""
     fleet, mill = summary.snapshot.fleet, summary.snapshot.mill
-    records = lives_on_record(fleet, mill, summary.clocks, summary.calendar)
     names = [p.name for p in mill.parts if part in (None, p.name)]
+    records = lives_on_record(
+        fleet,
+        mill,
+        summary.clocks,
+        summary.calendar,
+        parts=[name for name in names if name in mill.spares],
+    )
     return Spares(
         parts=tuple(
             _of_part(summary, name, mill.spares[name], horizon, records)
@@ -129,7 +136,7 @@ def _of_part(
     fleet = summary.snapshot.fleet
     records = [r for r in every if r.at.part == part]
     replaced = sum(r.life.ending is Ending.REPLACED for r in records)
-    use = sum(_seen_use(r.life, summary, r.life.ended or fleet.as_of) for r in records)
+    use = sum(_seen_uses(summary, [r.life for r in records]))
     lives = [_until_replaced(r, r.age) for r in records if not isinstance(r.age, Refusal)]
     law = likely_laws(lives)
     jobs = [job.verb for job in fleet.history.jobs if job.at.part == part]
@@ -183,13 +190,14 @@ def _broke(record: LifeOnRecord) -> bool:
     return life.why is WhyReplaced.BROKEN or (life.why is None and "fault" in record.why)
 
 
-def _seen_use(life: PartLife, summary: Summary, end: datetime) -> float:
-    """The use of a part that the log saw [running h], 0 where it is not known."""
-    begin = life.fitted or _log_begins(life, summary)
-    if begin is None or begin >= end:
-        return 0.0
-    used = use_between(life, begin, end, summary.clocks)
-    return 0.0 if isinstance(used, Refusal) else used
+def _seen_uses(summary: Summary, lives: Sequence[PartLife]) -> list[float]:
+    """The use of each part that the log saw until its end or now [running h], 0 where not known."""
+    asked = []
+    for life in lives:
+        end = life.ended or summary.as_of
+        asked.append((life, life.fitted or _log_begins(life, summary) or end, end))
+    uses = uses_between(asked, summary.clocks)
+    return [0.0 if isinstance(used, Refusal) else used for used in uses]
 
 
 def _log_begins(life: PartLife, summary: Summary) -> datetime | None:
@@ -210,10 +218,12 @@ def _parts(
     forecasts: bool,
     followed: bool,
 ) -> tuple[list[Part], InService]:
-    found: list[Part] = []
-    by_forecast = by_age = at_least = left_out = plain = 0
+    forecast: list[ForecastPart] = []
+    aged: list[tuple[PartLife, float]] = []
+    left_out = plain = 0
     now = summary.as_of
     open_days = _open_share(summary, times[-1])
+    told: list[tuple[PartLife, float, Sequence[WearLine]]] = []
     for line in summary.looms:
         pace = summary.clocks[line.loom].hours_a_day(now)
         for life in line.state.parts.values():
@@ -223,22 +233,25 @@ def _parts(
             if isinstance(pace, UnknownUse):
                 left_out += 1
                 continue
-            a_day = pace * open_days
-            own = [w for w in line.wear if w.at == life.at]
-            chances = _chances(own, times, a_day, breaking) if forecasts else None
-            if chances is not None:
-                by_forecast += 1
-                after = a_day if followed else 0.0
-                found.append(ForecastPart(times=times, chances=chances, pace=after))
-                continue
-            by_age += 1
-            at_least += life.fitted is None
-            found.append(AgedPart(age=_seen_use(life, summary, now), pace=a_day))
+            own = [w for w in line.wear if w.at == life.at] if forecasts else []
+            told.append((life, pace * open_days, own))
+    every = _chances([(own, a_day) for _, a_day, own in told], times, breaking)
+    for (life, a_day, _), chances in zip(told, every, strict=True):
+        if chances is None:
+            aged.append((life, a_day))
+        else:
+            after = a_day if followed else 0.0
+            forecast.append(ForecastPart(times=times, chances=chances, pace=after))
+    ages = _seen_uses(summary, [life for life, _ in aged])
+    found: list[Part] = [
+        *(AgedPart(age=age, pace=a_day) for age, (_, a_day) in zip(ages, aged, strict=True)),
+        *forecast,
+    ]
     places = len(summary.looms) * max(len(summary.snapshot.mill.part[part].sides), 1)
     return found, InService(
-        by_forecast=by_forecast,
-        by_age=by_age,
-        at_least=at_least,
+        by_forecast=len(forecast),
+        by_age=len(aged),
+        at_least=sum(life.fitted is None for life, _ in aged),
         left_out=left_out,
         not_told=max(places - plain, 0) if plain else 0,
     )
@@ -255,22 +268,38 @@ def _open_share(summary: Summary, days: float) -> float:
 
 
 def _chances(
-    lines: Sequence[WearLine], times: tuple[float, ...], pace: float, breaking: float
-) -> tuple[float, ...] | None:
-    """The chance that a part is wanted by each time, or None where nothing is forecast of it.
+    parts: Sequence[tuple[Sequence[WearLine], float]], times: tuple[float, ...], breaking: float
+) -> list[tuple[float, ...] | None]:
+    """The chance that each part is wanted by each time, or None where nothing is forecast of it.
 
-    Wear of each quantity and breaking are taken as independent; a part past its limit is wanted.
+    Of each part its lines and its pace [running h a day]. Wear of each quantity and breaking are
+    taken as independent; a part past its limit is wanted.
     """
-    hours = pace * np.array(times)
-    lasting = np.exp(-breaking * hours)
-    if any(line.word in (WearWord.PAST_LIMIT, WearWord.GAUGE_PAST) for line in lines):
-        return tuple(1.0 for _ in times)
-    known: list[Forecast] = [w.ahead.forecast for w in lines if isinstance(w.ahead, Ahead)]
-    if not known:
-        return None
-    lasting = lasting * np.prod(1.0 - p_before(known, hours), axis=0)
-    chances = np.clip(np.maximum.accumulate(1.0 - lasting), 0.0, 1.0)
-    return tuple(float(chance) for chance in chances)
+    hours = [pace * np.array(times) for _, pace in parts]
+    known: list[list[Forecast]] = [
+        [w.ahead.forecast for w in lines if isinstance(w.ahead, Ahead)] for lines, _ in parts
+    ]
+    # the chances of all lines are reckoned together, each at the hours of its own part
+    passed = p_before(
+        [forecast for own in known for forecast in own],
+        np.array([one for one, own in zip(hours, known, strict=True) for _ in own]).reshape(
+            -1, len(times)
+        ),
+    )
+    ends = np.cumsum([len(own) for own in known]).tolist()
+    found: list[tuple[float, ...] | None] = []
+    for (lines, _), until, own, end in zip(parts, hours, known, ends, strict=True):
+        if any(line.word in (WearWord.PAST_LIMIT, WearWord.GAUGE_PAST) for line in lines):
+            found.append(tuple(1.0 for _ in times))
+        elif not own:
+            found.append(None)
+        else:
+            lasting = np.exp(-breaking * until) * np.prod(
+                1.0 - passed[end - len(own) : end], axis=0
+            )
+            chances = np.clip(np.maximum.accumulate(1.0 - lasting), 0.0, 1.0)
+            found.append(tuple(chances.tolist()))
+    return found
 
 
 def _demand(

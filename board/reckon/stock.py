@@ -15,12 +15,8 @@ import numpy as np
 from board.reckon.laws import Basis, LifeLaw, LikelyLaws, Numbers
 from board.reckon.limits import Limits, Method, check_level
 from board.reckon.refusal import Refusal
+from board.reckon.wanted import CELLS, NEGLIGIBLE, Ahead, sums
 from grammar.frozen import dataclass
-
-_CELLS = 200
-_NEGLIGIBLE = 1e-12
-# Above so many renewals of one part within the horizon, the horizon is no forecast.
-_MOST_RENEWALS = 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,19 +124,20 @@ def demand(
         return Refusal(reason=f"a wear forecast reaches {short:g} ahead, not {horizon:g}")
     followed = [part for part in forecast if part.pace > 0.0]
     chances = np.array([part.chance(horizon) for part in forecast if part.pace == 0.0])
-    wanted_once = _sum(np.column_stack([1.0 - chances, chances]))
+    (wanted_once,) = sums([np.column_stack([1.0 - chances, chances])])
     laws = law.laws if isinstance(law, LikelyLaws) else (law,)
     weights = law.weights if isinstance(law, LikelyLaws) else (1.0,)
-    probabilities, first = np.zeros(1), float(chances.sum())
-    for each, weight in zip(laws, weights, strict=True):
-        wanted = _wanted(aged, followed, each, horizon)
-        if isinstance(wanted, Refusal):
-            return wanted
+    several = _wanted(aged, followed, laws, horizon)
+    if isinstance(several, Refusal):
+        return several
+    first = float(chances.sum())
+    for wanted, weight in zip(several, weights, strict=True):
         first += weight * float(wanted[:, 1:].sum())
-        both = np.convolve(_sum(wanted), wanted_once) * weight
-        size = max(both.size, probabilities.size)
-        probabilities = np.pad(probabilities, (0, size - probabilities.size))
-        probabilities[: both.size] += both
+    by_law = [
+        np.convolve(total, wanted_once) * weight
+        for total, weight in zip(sums(several), weights, strict=True)
+    ]
+    probabilities = np.sum(by_law, axis=0)
     return _demand(
         probabilities,
         horizon=horizon,
@@ -183,7 +180,7 @@ def demand_at_rate(
     shape, share = failures + 0.5, ahead / (use + ahead)
     # Enough of the tail: chances fall at least as fast as the powers of the share in the end.
     most = 8
-    while float(betainc(most, shape, share)) > _NEGLIGIBLE:
+    while float(betainc(most, shape, share)) > NEGLIGIBLE:
         most *= 2
     above = betainc(np.arange(1.0, most + 1.0), shape, share)
     return _demand(
@@ -198,45 +195,32 @@ def demand_at_rate(
 
 
 def _wanted(
-    aged: Sequence[AgedPart], forecast: Sequence[ForecastPart], law: LifeLaw, horizon: float
-) -> Numbers | Refusal:
-    """The chances that each part is wanted 0, 1, 2 times and so on; part x times."""
-    if not aged and not forecast:
-        return np.ones((0, 1))
+    aged: Sequence[AgedPart],
+    forecast: Sequence[ForecastPart],
+    laws: Sequence[LifeLaw],
+    horizon: float,
+) -> list[Numbers] | Refusal:
+    """Under each law the chances that each part is wanted 0, 1, 2 times and so on; part x times."""
+    times = horizon * np.linspace(0.0, 1.0, CELLS + 1)
+    gone = [np.interp(times, (0.0, *part.times), (0.0, *part.chances)) for part in forecast]
     ages = [(part.age, part.pace) for part in aged] + [(0.0, part.pace) for part in forecast]
-    for old, pace in ages:
-        refused = law.refusal(old, pace * horizon)
-        if refused is not None:
-            return refused
-    use = np.array([[pace * horizon] for _, pace in ages])
-    edge = np.linspace(0.0, 1.0, _CELLS + 1)
-    cell = (np.arange(_CELLS) + 0.5) / _CELLS
-    age = np.array([[part.age] for part in aged]).reshape(-1, 1)
-    gone = np.vstack(
-        [
-            law.failing(age, use[: len(aged)] * edge),
-            *(
-                np.interp(horizon * edge, (0.0, *part.times), (0.0, *part.chances))
-                for part in forecast
-            ),
-        ]
+    ahead = Ahead(
+        age=np.array([part.age for part in aged], dtype=np.float64),
+        pace=np.array([pace for _, pace in ages], dtype=np.float64),
+        gone=np.array(gone).reshape(-1, CELLS + 1),
+        horizon=horizon,
     )
-    rise, rest = np.diff(gone), use * (1.0 - cell)
-    # The law itself where it can be asked, interpolated where lives are added up.
-    point = np.linspace(0.0, float(use.max()), _CELLS + 1)
-    life = law.failing(0.0, point)
-    middle, new = law.failing(0.0, float(use.max()) * cell), np.diff(life)
-    at_least = [np.ones(len(ages)), gone[:, -1], (rise * law.failing(0.0, rest)).sum(axis=1)]
-    while at_least[-1].max() > _NEGLIGIBLE:
-        if len(at_least) > _MOST_RENEWALS:
-            return Refusal(
-                reason=f"a part may be renewed more than {_MOST_RENEWALS} times within this horizon"
-            )
-        life = np.concatenate([[0.0], np.convolve(middle, new)[:_CELLS]])
-        middle = (life[1:] + life[:-1]) / 2.0
-        at_least.append((rise * np.interp(rest, point, life)).sum(axis=1))
-    chances = np.column_stack([*at_least, np.zeros(len(ages))])
-    return np.maximum(-np.diff(chances), 0.0)
+    several = []
+    for law in laws:
+        for old, pace in ages:
+            refused = law.refusal(old, pace * horizon)
+            if refused is not None:
+                return refused
+        wanted = ahead.wanted(law)
+        if isinstance(wanted, Refusal):
+            return wanted
+        several.append(wanted)
+    return several
 
 
 def together(one: Demand, other: Demand) -> Demand:
@@ -255,15 +239,6 @@ def together(one: Demand, other: Demand) -> Demand:
         failures=one.failures,
         basis=one.basis,
     )
-
-
-def _sum(counts: Numbers) -> Numbers:
-    """The distribution of the sum of independent counts, one a row, a negligible end cut off."""
-    total = np.ones(1)
-    for chances in counts:
-        both = np.convolve(total, chances)
-        total = both[: int(np.flatnonzero(both > _NEGLIGIBLE)[-1]) + 1]
-    return total
 
 
 def _quantile(probabilities: Sequence[float], chance: float) -> int:

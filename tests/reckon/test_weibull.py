@@ -8,12 +8,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from lifelines import WeibullFitter
-from scipy.optimize import minimize
+from scipy.optimize import brentq, minimize
 from surpyval import Weibull
 
+from board.reckon.likelihood import GREATEST_SHAPE, LEAST_SHAPE, Likelihood
 from board.reckon.lives import Life
 from board.reckon.refusal import Refusal
-from board.reckon.weibull import WeibullFit, fit_weibull
+from board.reckon.weibull import WeibullFit, fit_weibull, refuse_fit
 
 
 def fitted(lives: list[Life], level: float = 0.90) -> WeibullFit:
@@ -211,3 +212,36 @@ def test_the_unit_of_age_does_not_matter(lives: list[tuple[int, bool]], unit: fl
         assert plain.shape_limits.low <= plain.shape <= plain.shape_limits.high
         assert plain.b10_limits.low <= plain.b10 <= plain.b10_limits.high
         assert plain.scale_limits.low <= plain.scale <= plain.scale_limits.high
+
+
+@settings(deadline=None)
+@given(
+    st.lists(
+        st.tuples(st.floats(0.01, 1e6), st.sampled_from([0.0, 0.0, 0.5]), st.booleans()),
+        min_size=3,
+        max_size=25,
+    )
+)
+def test_the_best_shape_is_the_best_of_all_turns_of_the_slope(
+    drawn: list[tuple[float, float, bool]],
+) -> None:
+    """Also where only one turn is looked for, as no life came under watch late."""
+    lives = [
+        Life.failed(age, entry=entry * age) if failed else Life.unfinished(age, entry=entry * age)
+        for age, entry, failed in drawn
+    ]
+    if refuse_fit(lives) is not None:
+        return
+    likelihood = Likelihood(lives)
+
+    def slope(log_shape: float) -> float:
+        return likelihood.slope(math.exp(log_shape))
+
+    points = np.linspace(math.log(LEAST_SHAPE), math.log(GREATEST_SHAPE), 40).tolist()
+    slopes = [slope(point) for point in points]
+    peaks = [
+        math.exp(brentq(slope, points[i], points[i + 1], xtol=1e-13))
+        for i in range(len(points) - 1)
+        if slopes[i] > 0.0 >= slopes[i + 1]
+    ]
+    assert likelihood.best_shape() == max(peaks, key=likelihood.ridge, default=None)
