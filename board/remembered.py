@@ -15,7 +15,7 @@ from pathlib import Path
 
 from board.mill import Mill
 from board.reckon.audit import DatedLife
-from board.reckon.past_forecasts import SEED, Held, audits, held
+from board.reckon.past_forecasts import SEED, GroupAudit, Held, audits, held
 from board.reckon.refusal import Refusal
 from board.reckon.series import Life
 from board.reckon.series import Quantity as Wearing
@@ -41,15 +41,18 @@ def held_so_far(
     if kept is None:
         if total > MOST_LIVES:
             return None
-        kept = remember(past, mill, environ)
+        kept = remember(audits(past, mill), past, mill, environ)
     return kept if kept.judged else None
 
 
 def remember(
-    past: Mapping[Group, Sequence[DatedLife]], mill: Mill, environ: Mapping[str, str]
+    found: Sequence[GroupAudit],
+    past: Mapping[Group, Sequence[DatedLife]],
+    mill: Mill,
+    environ: Mapping[str, str],
 ) -> Held:
-    """Reckon the audit of all groups and keep its counts."""
-    counts = held(audits(past, mill))
+    """Keep the counts of the audit of all groups, which was found of these past lives."""
+    counts = held(found)
     file = _file(past, mill, environ)
     if file is not None:
         with suppress(OSError):  # nothing is lost but time

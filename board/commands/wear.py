@@ -40,10 +40,9 @@ def run(options: Namespace, shell: Shell) -> int:
     summary = shared.summary_of(asked, shell, options.section)
     cells = shared.cells(options, shell)
     if options.audit:
-        remember(summary.past, asked.mill, shell.environ)
-        found = audits(
-            {g: x for g, x in summary.past.items() if part in (None, g.part)}, asked.mill
-        )
+        every = audits(summary.past, asked.mill)
+        remember(every, summary.past, asked.mill, shell.environ)
+        found = tuple(one for one in every if part in (None, one.group.part))
         if options.json:
             shell.document(audit_document(summary, found))
         else:

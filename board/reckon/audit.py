@@ -121,9 +121,13 @@ def audit(lives: Sequence[DatedLife], quantity: Quantity, seed: int) -> Audit | 
     generator = np.random.default_rng(seed)
     # Drawn for every life, moment or not, so that one life more does not change those before it.
     draws = generator.random(len(lives))
+    asked: list[_Asked | None] = [
+        _asked(dated, end, draw, quantity)
+        for dated, end, draw in zip(lives, ends.tolist(), draws.tolist(), strict=True)
+    ]
+    answers = iter(_answers([one for one in asked if one is not None], lives, ends, quantity))
     scored = tuple(
-        _score(dated, float(end), float(draw), lives, ends, quantity)
-        for dated, end, draw in zip(lives, ends, draws, strict=True)
+        _unscored(Outcome.NO_MOMENT, 0) if one is None else next(answers) for one in asked
     )
     return audit_of(scored, seed)
 
@@ -152,39 +156,75 @@ def audit_of(scored: tuple[Scored, ...], seed: int) -> Audit:
     )
 
 
-def _score(
-    dated: DatedLife,
-    end: float,
-    draw: float,
-    lives: Sequence[DatedLife],
-    ends: Array,
-    quantity: Quantity,
-) -> Scored:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Asked:
+    """The moment that a life is gone back to: its time, the readings `seen` by then.
+
+    `end` [running h]: the use at which the life passed its limit, nan where it never did; `ended`
+    the use at which it was over.
+    """
+
+    then: float
+    seen: Series
+    end: float
+    ended: float
+
+
+def _asked(dated: DatedLife, end: float, draw: float, quantity: Quantity) -> _Asked | None:
+    """The moment drawn for a life, or None where it has none."""
     whole = dated.life.series
     moments = _moments(whole, end, quantity)
     if not moments:
-        return _unscored(Outcome.NO_MOMENT, 0)
+        return None
     count = moments[int(draw * len(moments))]
-    then = dated.read_at[count - 1]
-    known = [i for i, other in enumerate(lives) if other.ended_at < then]
-    seen = _first(whole, count)
-    taught = study([lives[i].life for i in known], quantity)
-    answer = forecasts([seen], quantity, taught)[0]
+    return _Asked(
+        then=float(dated.read_at[count - 1]),
+        seen=_first(whole, count),
+        end=end,
+        ended=dated.life.ended,
+    )
+
+
+def _answers(
+    asked: Sequence[_Asked], lives: Sequence[DatedLife], ends: Array, quantity: Quantity
+) -> list[Scored]:
+    """The forecast at each moment against what became of the life.
+
+    Moments by which the same lives had ended share what these taught, and are forecast together.
+    """
+    ended_at = np.array([dated.ended_at for dated in lives])
+    alike: dict[int, list[int]] = {}
+    for place, one in enumerate(asked):
+        alike.setdefault(int((ended_at < one.then).sum()), []).append(place)
+    own = _own_lines([one.seen for one in asked], quantity)
+    scored: dict[int, Scored] = {}
+    for places in alike.values():
+        known = np.flatnonzero(ended_at < asked[places[0]].then)
+        taught = study([lives[i].life for i in known.tolist()], quantity)
+        made = forecasts([asked[place].seen for place in places], quantity, taught)
+        for place, answer in zip(places, made, strict=True):
+            scored[place] = _score(asked[place], answer, ends[known], own[place])
+    return [scored[place] for place in range(len(asked))]
+
+
+def _score(one: _Asked, answer: Forecast | NoForecast, ends: Array, own: float | Refusal) -> Scored:
+    """One forecast; `ends` are of the lives known then, `own` is the use left by its own line."""
+    count = len(one.seen.use)
     if isinstance(answer, NoForecast):
         return _unscored(Outcome.NO_FORECAST, count)
-    if np.isnan(end):
-        outlived = _beyond(answer, dated.life.ended - seen.now)
+    if np.isnan(one.end):
+        outlived = _beyond(answer, one.ended - one.seen.now)
         return _unscored(Outcome.MISSED if outlived else Outcome.REPLACED_EARLY, count)
 
-    left = end - seen.now
+    left = one.end - one.seen.now
     held = answer.low <= left and not _beyond(answer, left)
     return Scored(
         outcome=Outcome.HELD if held else Outcome.MISSED,
         readings=count,
         left=left,
         error=_percent(answer.median, left),
-        ignoring=_ignoring(ends[known], seen.now, left),
-        own_line=_own(seen, quantity, left),
+        ignoring=_ignoring(ends, one.seen.now, left),
+        own_line=own if isinstance(own, Refusal) else _percent(own, left),
     )
 
 
@@ -224,14 +264,19 @@ def _ignoring(ends: Array, age: float, left: float) -> float | Refusal:
     return _percent(max(float(np.median(crossed)) - age, 0.0), left)
 
 
-def _own(seen: Series, quantity: Quantity, left: float) -> float | Refusal:
-    plain = int((seen.kind == Kind.EXACT).sum())
-    lines = own_lines(pack([seen], quantity), 0.5 * quantity.uncertainty)
+def _own_lines(several: Sequence[Series], quantity: Quantity) -> list[float | Refusal]:
+    """Use left to the limit by a line through each series' own readings [running h]."""
+    if not several:
+        return []
+    packed = pack(several, quantity)
+    plain = (packed.there & (packed.kind == 0)).sum(axis=1)
+    lines = own_lines(packed, 0.5 * quantity.uncertainty)
     # Two readings on one level make a line, though not one to trust: it is a rival here, no
     # forecast.
-    if plain < 2 or lines.spare[0] < 0:
-        return Refusal(reason="a line needs two readings")
-    return _percent(float(lines.crossing.quantile(0.5)[0]), left)
+    lacking = (plain < 2) | (lines.spare < 0)
+    left = lines.crossing.quantile(0.5).tolist()
+    none = Refusal(reason="a line needs two readings")
+    return [none if lacks else use for lacks, use in zip(lacking.tolist(), left, strict=True)]
 
 
 def _unscored(outcome: Outcome, readings: int) -> Scored:

@@ -48,22 +48,25 @@ def fit_lines(design: Array, value: Array, kind: Codes, there: Mask, sd: Array) 
     ridge = np.eye(p) * empty[:, None, :]
     coef = _solve(design, np.where(exact, value, 0.0), exact.astype(float), ridge)
     information = np.einsum("rni,rn,rnj->rij", design, exact / scale**2, design)
-    if bound.any():
-        side = np.where(bound, kind, 0).astype(float)
-        for _ in range(STEPS):
-            residual = (value - np.einsum("rnp,rp->rn", design, coef)) / scale
-            ratio, curve = _bound_terms(side * -residual)
-            pull = np.where(exact, residual, np.where(bound, side * ratio, 0.0)) / scale
-            weight = np.where(exact, 1.0, np.where(bound, curve, 0.0)) / scale**2
-            information = np.einsum("rni,rn,rnj->rij", design, weight, design)
-            step = np.linalg.solve(
-                information + ridge, np.einsum("rnp,rn->rp", design, pull)[:, :, None]
-            )[:, :, 0]
-            # A long step would leave the region where the likelihood is near its parabola.
-            moved = np.abs(np.einsum("rnp,rp->rn", design, step) * there).max(axis=1) / sd
-            coef = coef + step * np.minimum(1.0, 2.0 / np.maximum(moved, 1e-300))[:, None]
-            if (moved < 1e-10).all():
-                break
+    # Each series goes on until its own fit stands, whatever others are fitted along with it.
+    rows = np.flatnonzero(bound.any(axis=1))
+    for _ in range(STEPS):
+        if not len(rows):
+            break
+        own, sure, least = design[rows], exact[rows], scale[rows]
+        side = np.where(bound[rows], kind[rows], 0).astype(float)
+        residual = (value[rows] - np.einsum("rnp,rp->rn", own, coef[rows])) / least
+        ratio, curve = _bound_terms(side * -residual)
+        pull = np.where(sure, residual, np.where(bound[rows], side * ratio, 0.0)) / least
+        weight = np.where(sure, 1.0, np.where(bound[rows], curve, 0.0)) / least**2
+        information[rows] = np.einsum("rni,rn,rnj->rij", own, weight, own)
+        step = np.linalg.solve(
+            information[rows] + ridge[rows], np.einsum("rnp,rn->rp", own, pull)[:, :, None]
+        )[:, :, 0]
+        # A long step would leave the region where the likelihood is near its parabola.
+        moved = np.abs(np.einsum("rnp,rp->rn", own, step) * there[rows]).max(axis=1) / sd[rows]
+        coef[rows] += step * np.minimum(1.0, 2.0 / np.maximum(moved, 1e-300))[:, None]
+        rows = rows[moved >= 1e-10]
     residual = (value - np.einsum("rnp,rp->rn", design, coef)) / scale
     plain = -0.5 * residual**2 - np.log(scale) - 0.5 * np.log(2.0 * np.pi)
     chance = np.log(np.maximum(normal_cdf(np.where(bound, kind * -residual, 0.0)), 1e-300))

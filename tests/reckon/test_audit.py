@@ -5,10 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from board.reckon.audit import HORIZONS, Audit, DatedLife, Outcome, audit
+from board.reckon.audit import HORIZONS, Audit, DatedLife, Outcome, Scored, audit
+from board.reckon.forecast import NoForecast, Unbounded
 from board.reckon.kinds import Kind
+from board.reckon.learning import bracketed, crossings
+from board.reckon.ownline import own_lines
 from board.reckon.refusal import Refusal
-from board.reckon.series import Life, Quantity, Series, Toward, exact_series
+from board.reckon.series import Life, Quantity, Series, Toward, exact_series, pack
+from board.reckon.wear import forecasts, study
 
 GAP = Quantity(limit=1.0, toward=Toward.UP, uncertainty=0.04, new=0.0)
 
@@ -171,3 +175,72 @@ def test_one_life_more_changes_no_earlier_moment(seed):
     lives = shed(20)
     later = dated(1e6, 1.0, 7)
     assert done([*lives, later], seed).lives[:20] == done(lives, seed).lives
+
+
+def test_a_life_scores_alike_whatever_lives_are_scored_with_it():
+    """Lives that begin at once share what is known: forecasts and own lines are made together."""
+    rates = np.random.default_rng(3).normal(1.0, 0.15, 24)
+    lives = [_gauged(dated(800.0 * (i // 4), rate, i), i % 3 == 0) for i, rate in enumerate(rates)]
+    whole = done(lives)
+    draws = np.random.default_rng(1).random(len(lives))
+    for place, draw in enumerate(draws.tolist()):
+        assert whole.lives[place] == _alone(place, draw, lives)
+
+
+def _gauged(life: DatedLife, gauged: bool) -> DatedLife:
+    """A life whose second reading is a gauge's, so that its own line is fitted step by step."""
+    if not gauged:
+        return life
+    series = life.life.series
+    kind = series.kind.copy()
+    kind[1] = int(Kind.BELOW)
+    return replace(life, life=replace(life.life, series=replace(series, kind=kind)))
+
+
+def _alone(place: int, draw: float, lives: list[DatedLife]) -> Scored:
+    """The score of one life by the plain definition: its own study, forecast and line."""
+    ends = crossings(bracketed(pack([one.life.series for one in lives], GAP))[0])
+    life, end = lives[place], float(ends[place])
+    whole = life.life.series
+    before = np.where(whole.kind == Kind.EXACT, whole.value < GAP.limit, whole.kind < 0)
+    before &= whole.use < end
+    moments = [int(i) + 1 for i in np.flatnonzero(before) if i + 1 < len(whole.use)]
+    count = moments[int(draw * len(moments))]
+    seen = replace(
+        whole,
+        use=whole.use[:count],
+        value=whole.value[:count],
+        kind=whole.kind[:count],
+        level=whole.level[:count],
+        now=float(whole.use[count - 1]),
+    )
+    known = [i for i, one in enumerate(lives) if one.ended_at < life.read_at[count - 1]]
+    (answer,) = forecasts([seen], GAP, study([lives[i].life for i in known], GAP))
+    nothing = Refusal(reason=Outcome.NO_FORECAST.value)
+    if isinstance(answer, NoForecast):
+        return Scored(
+            outcome=Outcome.NO_FORECAST,
+            readings=count,
+            left=nothing,
+            error=nothing,
+            ignoring=nothing,
+            own_line=nothing,
+        )
+    left = end - seen.now
+    inside = answer.low <= left and (isinstance(answer.high, Unbounded) or left <= answer.high)
+    lines = own_lines(pack([seen], GAP), 0.5 * GAP.uncertainty)
+    crossed = ends[known][np.isfinite(ends[known])]
+    own: float | Refusal = Refusal(reason="a line needs two readings")
+    if (seen.kind == Kind.EXACT).sum() >= 2 and lines.spare[0] >= 0:
+        own = 100.0 * abs(float(lines.crossing.quantile(0.5)[0]) - left) / left
+    ignoring: float | Refusal = Refusal(reason="no past life had reached the limit")
+    if crossed.size:
+        ignoring = 100.0 * abs(max(float(np.median(crossed)) - seen.now, 0.0) - left) / left
+    return Scored(
+        outcome=Outcome.HELD if inside else Outcome.MISSED,
+        readings=count,
+        left=left,
+        error=100.0 * abs(answer.median - left) / left,
+        ignoring=ignoring,
+        own_line=own,
+    )
