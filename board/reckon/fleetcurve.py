@@ -9,6 +9,8 @@ What it leaves to others: whether a curve beats a straight line, which the fleet
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from board.reckon.series import Array, Codes
@@ -36,32 +38,31 @@ class Curves:
 
     def wear(self, age: Array) -> Array:
         """Wear at an age, shape (rows,)."""
-        row, piece, slope = self._piece(age)
-        return np.asarray(self.knots[row, piece] + (age - self.ages[piece]) * slope)
+        return self.tangent(age)[0]
 
     def slope(self, age: Array) -> Array:
         """Wear a unit of age, shape (rows,)."""
-        return self._piece(age)[2]
+        return self.tangent(age)[1]
+
+    def tangent(self, age: Array) -> tuple[Array, Array]:
+        """Wear at an age, and wear a unit of age there, each of shape (rows,)."""
+        piece = np.searchsorted(self.ages[1:-1], age, side="right")
+        row = np.arange(len(age))
+        wear, at = self.knots[row, piece], self.ages[piece]
+        slope = (self.knots[row, piece + 1] - wear) / (self.ages[piece + 1] - at)
+        return wear + (age - at) * slope, slope
 
     def age(self, wear: Array) -> Array:
         """The age at which a curve has reached a wear, shape (rows,)."""
         piece = (wear[:, None] >= self.knots[:, 1:-1]).sum(axis=1)
-        slope = self._slope(piece)
-        left = self.knots[np.arange(len(wear)), piece]
-        return np.asarray(self.ages[piece] + (wear - left) / slope)
+        row = np.arange(len(wear))
+        left, at = self.knots[row, piece], self.ages[piece]
+        slope = (self.knots[row, piece + 1] - left) / (self.ages[piece + 1] - at)
+        return np.asarray(at + (wear - left) / slope)
 
     def rows(self, index: Codes) -> Curves:
         """The curves of the rows named, in that order (a row may come more than once)."""
         return Curves(ages=self.ages, knots=self.knots[index])
-
-    def _piece(self, age: Array) -> tuple[Codes, Codes, Array]:
-        piece = np.searchsorted(self.ages[1:-1], age, side="right")
-        return np.arange(len(age)), piece, self._slope(piece)
-
-    def _slope(self, piece: Codes) -> Array:
-        row = np.arange(len(piece))
-        rise = self.knots[row, piece + 1] - self.knots[row, piece]
-        return np.asarray(rise / (self.ages[piece + 1] - self.ages[piece]))
 
 
 def straight(rows: int) -> Curves:
@@ -83,14 +84,17 @@ def mean_curves(age: Array, wear: Array, life: Codes, lives: int) -> Curves:
     ages = top * np.linspace(0.0, 1.0, PIECES + 1) ** SPACING
     piece = np.searchsorted(ages[1:-1], age, side="right")
     part = np.clip((age - ages[piece]) / (ages[piece + 1] - ages[piece]), 0.0, 1.0)
-    basis = np.zeros((len(age), PIECES + 1))
-    basis[np.arange(len(age)), piece] = 1.0 - part
-    basis[np.arange(len(age)), piece + 1] = part
-
-    square = np.zeros((lives + 1, PIECES + 1, PIECES + 1))
-    target = np.zeros((lives + 1, PIECES + 1))
-    np.add.at(square, life, basis[:, :, None] * basis[:, None, :])
-    np.add.at(target, life, basis * wear[:, None])
+    # Each reading lies on one piece: of its basis only the two knots beside it are not zero.
+    knot = np.stack([piece, piece + 1], axis=1)
+    basis = np.stack([1.0 - part, part], axis=1)
+    knots = PIECES + 1
+    at = life[:, None] * knots + knot
+    square = _summed(
+        at[:, :, None] * knots + knot[:, None, :],
+        basis[:, :, None] * basis[:, None, :],
+        (lives + 1, knots, knots),
+    )
+    target = _summed(at, basis * wear[:, None], (lives + 1, knots))
     square = square.sum(axis=0) - square
     target = target.sum(axis=0) - target
 
@@ -99,13 +103,19 @@ def mean_curves(age: Array, wear: Array, life: Codes, lives: int) -> Curves:
     bend = np.diff(slopes, axis=0) * (0.5 * (widths[1:] + widths[:-1]))[:, None]
     per_piece = len(age) / PIECES
     square += STIFFNESS * per_piece * (bend.T @ bend) + 1e-9 * np.eye(PIECES + 1)
-    knots = np.linalg.solve(square, target[:, :, None])[:, :, 0]
+    drawn = np.linalg.solve(square, target[:, :, None])[:, :, 0]
 
-    chord = np.maximum(knots[:, -1:] - knots[:, :1], 1e-6) / top
-    rises = np.maximum(np.diff(knots, axis=1), FLATTEST * chord * widths)
-    knots = np.concatenate([knots[:, :1], knots[:, :1] + np.cumsum(rises, axis=1)], axis=1)
-    ages, knots = _beyond(ages, knots)
-    return Curves(ages=ages, knots=knots)
+    chord = np.maximum(drawn[:, -1:] - drawn[:, :1], 1e-6) / top
+    rises = np.maximum(np.diff(drawn, axis=1), FLATTEST * chord * widths)
+    drawn = np.concatenate([drawn[:, :1], drawn[:, :1] + np.cumsum(rises, axis=1)], axis=1)
+    ages, drawn = _beyond(ages, drawn)
+    return Curves(ages=ages, knots=drawn)
+
+
+def _summed(places: Codes, values: Array, shape: tuple[int, ...]) -> Array:
+    """An array of this shape, the values added up at their places in its flat order."""
+    total = np.bincount(places.ravel(), values.ravel(), math.prod(shape))
+    return np.asarray(total.reshape(shape), dtype=np.float64)
 
 
 def _beyond(ages: Array, knots: Array) -> tuple[Array, Array]:

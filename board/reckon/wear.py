@@ -114,9 +114,8 @@ def study(
 
 def _tells(series: Series) -> bool:
     """Whether a past life says anything about a rate: two plain readings, or a bracketed limit."""
-    plain = int((series.kind == Kind.EXACT).sum())
-    sides = set(series.kind.tolist())
-    return plain >= 2 or {int(Kind.BELOW), int(Kind.ABOVE)} <= sides
+    kinds = series.kind.tolist()
+    return kinds.count(int(Kind.EXACT)) >= 2 or {int(Kind.BELOW), int(Kind.ABOVE)} <= set(kinds)
 
 
 def _choose(judged: list[tuple[Method, Lesson, Judgement]]) -> tuple[Method, Lesson, Judgement]:
