@@ -220,8 +220,8 @@ def curve_lesson(readings: Readings, packed: Packed, scale: Scale, least: int) -
     # by which a life is judged has not seen it, the noise levels have, faintly.
     flat = curves.rows(np.full(age.size, lives))
     at = np.where(shows[:, None], age, flat.age(readings.wear.ravel()).reshape(age.shape)).ravel()
-    slope = flat.slope(at)
-    wear = readings.wear - (flat.wear(at) - slope * at).reshape(age.shape)
+    there, slope = flat.tangent(at)
+    wear = readings.wear - (there - slope * at).reshape(age.shape)
     straightened = Straightened(
         use=readings.use,
         wear=wear,

@@ -155,10 +155,10 @@ def _plain(
     """Slope, shift and shrink of a plain reading, on the curve's tangent where it puts the age."""
     at = state[AGE]
     for _ in range(2):
-        slope = curves.slope(at)
+        there, slope = curves.tangent(at)
         reach = slope * spread[AGE, AGE] + spread[AGE, OFFSET]
         variance = slope * (reach + spread[AGE, OFFSET]) + spread[OFFSET, OFFSET] + noise
-        missed = wear - curves.wear(at) - slope * (state[AGE] - at) - state[OFFSET]
+        missed = wear - there - slope * (state[AGE] - at) - state[OFFSET]
         at = state[AGE] + reach * missed / variance
     return slope, missed / variance, 1.0 / variance
 
@@ -236,34 +236,55 @@ def evidence(lives: Straightened, grid: Grid, var_start: float, cov: float = 0.0
     state = np.zeros((3, 3, *shape))
     state[OFFSET, 1], state[RATE, 2] = 1.0, 1.0
     spread = np.zeros((3, 3, *shape))
-    state[AGE, 0, ~lives.fitted] = UNKNOWN_AGE
-    spread[AGE, AGE, ~lives.fitted] = UNKNOWN_AGE_SPREAD**2
     spread[RATE, RATE] = grid.var_rate
     spread[OFFSET, OFFSET] = var_start
     spread[RATE, OFFSET] = spread[OFFSET, RATE] = cov
+    # Products of what the columns missed by; those of the means with the data are left out.
     log_det, products = np.zeros(shape), np.zeros((3, 3, *shape))
+    change = np.empty((3, 3, *shape))
+    # Lives in the order of their readings, the longest first: those at their end drop out.
+    readings = longest - np.argmax(lives.there[:, ::-1], axis=1)
+    readings[~lives.there.any(axis=1)] = 0
+    order = np.argsort(-readings, kind="stable")
+    going = (readings[:, None] > np.arange(longest)).sum(axis=0).tolist()
+    state[AGE, 0, ~lives.fitted[order]] = UNKNOWN_AGE
+    spread[AGE, AGE, ~lives.fitted[order]] = UNKNOWN_AGE_SPREAD**2
     before = np.zeros(count)
-    for j in range(longest):
-        step = (lives.use[:, j] - before)[:, None]
-        before = lives.use[:, j]
-        _move(state, spread, step, grid.process)
-        fresh = lives.fresh[:, j]
+    for j, some in enumerate(going):
+        if not some:
+            break
+        rows = order[:some]
+        held, unsure = state[:, :, :some], spread[:, :, :some]
+        product = change[:, :, :some]
+        step = (lives.use[rows, j] - before[:some])[:, None]
+        before = lives.use[rows, j]
+        _move(held, unsure, step, grid.process)
+        fresh = lives.fresh[rows, j]
         if fresh.any():
-            state[OFFSET][:, fresh] = np.array([0.0, 1.0, 0.0])[:, None, None]
-            spread[OFFSET][:, fresh] = 0.0
-            spread[:, OFFSET][:, fresh] = 0.0
-            spread[OFFSET, OFFSET, fresh] = RESTARTED**2
-        slope, there = lives.slope[:, j, None], lives.there[:, j, None]
-        reach = slope * spread[AGE] + spread[OFFSET]
-        variance = slope * reach[AGE] + reach[OFFSET] + lives.noise[:, j, None] + grid.scatter
+            held[OFFSET][:, fresh] = np.array([0.0, 1.0, 0.0])[:, None, None]
+            unsure[OFFSET][:, fresh] = 0.0
+            unsure[:, OFFSET][:, fresh] = 0.0
+            unsure[OFFSET, OFFSET, fresh] = RESTARTED**2
+        slope, there = lives.slope[rows, j, None], lives.there[rows, j, None]
+        reach = slope * unsure[AGE]
+        reach += unsure[OFFSET]
+        variance = slope * reach[AGE] + reach[OFFSET] + lives.noise[rows, j, None] + grid.scatter
         inverse = np.where(there, 1.0 / variance, 0.0)
-        missed = -(slope * state[AGE] + state[OFFSET])
-        missed[0] += lives.wear[:, j, None]
-        log_det += np.where(there, np.log(variance), 0.0)
+        missed = slope * held[AGE]
+        missed += held[OFFSET]
+        np.negative(missed, out=missed)
+        missed[0] += lives.wear[rows, j, None]
+        log_det[:some] += np.where(there, np.log(variance), 0.0)
         weighted = missed * inverse
-        products += missed[:, None] * weighted[None, :]
-        state += reach[:, None] * weighted[None, :]
-        spread -= (reach * inverse)[:, None] * reach[None, :]
+        np.multiply(missed[:, None], weighted[None, :], out=product)
+        products[0, :, :some] += product[0]
+        products[1:, 1:, :some] += product[1:, 1:]
+        np.multiply(reach[:, None], weighted[None, :], out=product)
+        held += product
+        np.multiply((reach * inverse)[:, None], reach[None, :], out=product)
+        unsure -= product
+    back = np.argsort(order)
+    log_det, products = log_det[back], products[:, :, back]
     moved = np.moveaxis(products, (0, 1), (2, 3))
     return Evidence(
         log_det=log_det,
