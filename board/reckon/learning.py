@@ -250,24 +250,30 @@ def _fleet(lives: Straightened) -> Fleet:
         return np.concatenate([total - values, total[None]])
 
     log_det, square = without_each(each.log_det), without_each(each.square)
-    info = without_each(each.information) + PRIOR_INFORMATION
+    information = without_each(each.information) + PRIOR_INFORMATION
     cross = without_each(each.cross) + PRIOR_INFORMATION @ PRIOR_MEANS
-    spread = np.linalg.inv(info)
-    means = np.einsum("rgij,rgj->rgi", spread, cross)
-    fit = square - np.einsum("rgi,rgi->rg", means, cross)
-    log_weight = -0.5 * (log_det + np.linalg.slogdet(info)[1] + fit)
+    # The two means at each point: start and rate, their variances and covariance.
+    of_start, both = information[..., 0, 0], information[..., 0, 1]
+    share = both / of_start
+    of_rate = information[..., 1, 1] - share * both  # where the start is not known
+    rate = (cross[..., 1] - share * cross[..., 0]) / of_rate
+    start = (cross[..., 0] - both * rate) / of_start
+    fit = square - start * cross[..., 0] - rate * cross[..., 1]
+    log_weight = -0.5 * (log_det + np.log(of_start) + np.log(of_rate) + fit)
     weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
     weight /= weight.sum(axis=1, keepdims=True)
 
-    mean = np.einsum("rg,rgi->ri", weight, means)
-    apart = means - mean[:, None]
-    both = np.einsum("rg,rgij->rij", weight, spread + apart[..., :, None] * apart[..., None, :])
+    def averaged(values: Array) -> Array:
+        return np.asarray((weight * values).sum(axis=1))
+
+    mean_start, mean_rate = averaged(start), averaged(rate)
+    start, rate = start - mean_start[:, None], rate - mean_rate[:, None]
     return Fleet(
-        start=mean[:, 0],
-        rate=mean[:, 1],
-        var_start=var_start + both[:, 0, 0],
-        cov=both[:, 0, 1],
-        var_rate=weight @ points.var_rate + both[:, 1, 1],
+        start=mean_start,
+        rate=mean_rate,
+        var_start=var_start + averaged(1.0 / of_start + share**2 / of_rate + start**2),
+        cov=averaged(start * rate - share / of_rate),
+        var_rate=weight @ points.var_rate + averaged(1.0 / of_rate + rate**2),
         process=weight @ points.process,
         scatter=weight @ points.scatter,
     )

@@ -225,70 +225,94 @@ class Evidence:
     information: Array
 
 
-def evidence(lives: Straightened, grid: Grid, var_start: float, cov: float = 0.0) -> Evidence:
-    """Run the filter over past lives at every grid point, for the data and for both fleet means.
+def evidence(lives: Straightened, grid: Grid, var_start: float) -> Evidence:
+    """What past lives say at every grid point, for the data and for both fleet means.
 
-    `var_start` is the variance of new parts' offsets and `cov` its covariance with the rate.
+    `var_start` is the variance of new parts' offsets. A life's rate stays what it is, so the filter
+    runs on age and offset alone, for each process and scatter of the grid, and carries the effect
+    of the rate; how rates differ between lives (`var_rate`) enters at its end, in closed form.
+
+    Source: Durbin and Koopman as above, 5.7; Harville 1977, JASA 72:320 (a normal effect taken out
+    of a normal likelihood).
+    """
+    levels, of_point = np.unique(
+        np.stack([grid.process, grid.scatter]), axis=1, return_inverse=True
+    )
+    log_det, products = _given_rates(lives, levels[0], levels[1], var_start)
+    known, product = log_det[:, of_point], products[:, :, :, of_point]
+    by_rate = product[:, 2]
+    kept = 1.0 / (1.0 + grid.var_rate * by_rate[2])  # the share that does not know the rate
+    taken = grid.var_rate * kept
+    square = product[0, 0] - taken * by_rate[0] ** 2
+    both = by_rate[1] * kept
+    start = product[1, 1] - taken * by_rate[1] ** 2
+    cross = [product[0, 1] - taken * by_rate[0] * by_rate[1], by_rate[0] * kept]
+    return Evidence(
+        log_det=known - np.log(kept),
+        square=square,
+        cross=-np.stack(cross, axis=-1),
+        information=np.stack(
+            [np.stack([start, both], axis=-1), np.stack([both, by_rate[2] * kept], axis=-1)],
+            axis=-2,
+        ),
+    )
+
+
+def _given_rates(
+    lives: Straightened, process: Array, scatter: Array, var_start: float
+) -> tuple[Array, Array]:
+    """Log determinants (lives, levels) and products (3, 3, lives, levels) of what is missed.
+
+    Run over past lives at several levels of process and scatter, for three columns: the data if
+    both means were zero, the effect of the mean start, and the effect of the life's own rate.
     """
     count, longest = lives.use.shape
-    shape = (count, len(grid.var_rate))
-    # Column 0 carries the data under zero means, 1 and 2 the effect of the means of start and rate.
-    state = np.zeros((3, 3, *shape))
-    state[OFFSET, 1], state[RATE, 2] = 1.0, 1.0
-    spread = np.zeros((3, 3, *shape))
-    spread[RATE, RATE] = grid.var_rate
-    spread[OFFSET, OFFSET] = var_start
-    spread[RATE, OFFSET] = spread[OFFSET, RATE] = cov
-    # Products of what the columns missed by; those of the means with the data are left out.
-    log_det, products = np.zeros(shape), np.zeros((3, 3, *shape))
-    change = np.empty((3, 3, *shape))
     # Lives in the order of their readings, the longest first: those at their end drop out.
     readings = longest - np.argmax(lives.there[:, ::-1], axis=1)
     readings[~lives.there.any(axis=1)] = 0
     order = np.argsort(-readings, kind="stable")
     going = (readings[:, None] > np.arange(longest)).sum(axis=0).tolist()
-    state[AGE, 0, ~lives.fitted[order]] = UNKNOWN_AGE
-    spread[AGE, AGE, ~lives.fitted[order]] = UNKNOWN_AGE_SPREAD**2
+    shape = (len(process), count)
+    age, offset = np.zeros((2, 3, *shape))
+    offset[1] = 1.0
+    var_age, cov, var_offset = np.zeros((3, *shape))
+    var_offset[:] = var_start
+    log_det, products = np.zeros(shape), np.zeros((3, 3, *shape))
+    unknown = ~lives.fitted[order]
+    age[0][:, unknown] = UNKNOWN_AGE
+    var_age[:, unknown] = UNKNOWN_AGE_SPREAD**2
     before = np.zeros(count)
     for j, some in enumerate(going):
         if not some:
             break
         rows = order[:some]
-        held, unsure = state[:, :, :some], spread[:, :, :some]
-        product = change[:, :, :some]
-        step = (lives.use[rows, j] - before[:some])[:, None]
+        at, off = age[:, :, :some], offset[:, :, :some]
+        var_at, both, var_off = var_age[:, :some], cov[:, :some], var_offset[:, :some]
+        step = lives.use[rows, j] - before[:some]
         before = lives.use[rows, j]
-        _move(held, unsure, step, grid.process)
+        at[2] += step
+        var_at += process[:, None] * step
         fresh = lives.fresh[rows, j]
         if fresh.any():
-            held[OFFSET][:, fresh] = np.array([0.0, 1.0, 0.0])[:, None, None]
-            unsure[OFFSET][:, fresh] = 0.0
-            unsure[:, OFFSET][:, fresh] = 0.0
-            unsure[OFFSET, OFFSET, fresh] = RESTARTED**2
-        slope, there = lives.slope[rows, j, None], lives.there[rows, j, None]
-        reach = slope * unsure[AGE]
-        reach += unsure[OFFSET]
-        variance = slope * reach[AGE] + reach[OFFSET] + lives.noise[rows, j, None] + grid.scatter
+            off[:, :, fresh] = np.array([0.0, 1.0, 0.0])[:, None, None]
+            both[:, fresh] = 0.0
+            var_off[:, fresh] = RESTARTED**2
+        slope, there = lives.slope[rows, j], lives.there[rows, j]
+        reach_at, reach_off = slope * var_at + both, slope * both + var_off
+        variance = slope * reach_at + reach_off + lives.noise[rows, j] + scatter[:, None]
         inverse = np.where(there, 1.0 / variance, 0.0)
-        missed = slope * held[AGE]
-        missed += held[OFFSET]
-        np.negative(missed, out=missed)
-        missed[0] += lives.wear[rows, j, None]
-        log_det[:some] += np.where(there, np.log(variance), 0.0)
+        missed = -(slope * at + off)
+        missed[0] += lives.wear[rows, j]
+        log_det[:, :some] += np.where(there, np.log(variance), 0.0)
         weighted = missed * inverse
-        np.multiply(missed[:, None], weighted[None, :], out=product)
-        products[0, :, :some] += product[0]
-        products[1:, 1:, :some] += product[1:, 1:]
-        np.multiply(reach[:, None], weighted[None, :], out=product)
-        held += product
-        np.multiply((reach * inverse)[:, None], reach[None, :], out=product)
-        unsure -= product
+        products[0, :, :, :some] += missed[0] * weighted
+        products[1, 1:, :, :some] += missed[1] * weighted[1:]
+        products[2, 2, :, :some] += missed[2] * weighted[2]
+        at += reach_at * weighted
+        off += reach_off * weighted
+        var_at -= reach_at * reach_at * inverse
+        both -= reach_at * reach_off * inverse
+        var_off -= reach_off * reach_off * inverse
+    products[1, 0], products[2, :2] = products[0, 1], products[:2, 2]
     back = np.argsort(order)
-    log_det, products = log_det[back], products[:, :, back]
-    moved = np.moveaxis(products, (0, 1), (2, 3))
-    return Evidence(
-        log_det=log_det,
-        square=moved[:, :, 0, 0],
-        cross=-moved[:, :, 0, 1:],
-        information=moved[:, :, 1:, 1:],
-    )
+    return log_det.T[back], np.swapaxes(products, 2, 3)[:, :, back]

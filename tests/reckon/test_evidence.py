@@ -1,8 +1,9 @@
-"""What past lives say of the noise levels, against the plain filter over all of them at once."""
+"""What past lives say of the noise levels, against the plain filter that also follows the rate."""
 
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -28,17 +29,26 @@ GRID = Grid(
 
 @settings(max_examples=60, deadline=None)
 @given(st.integers(0, 2**32 - 1), st.integers(1, 9), st.integers(1, 12), st.floats(1e-6, 1e-2))
-def test_lives_that_drop_out_at_their_end_say_what_lives_filled_up_say_to_the_last_bit(
+def test_the_rate_taken_out_at_the_end_is_the_rate_followed_throughout(
     seed: int, count: int, longest: int, noise: float
 ) -> None:
     lives = drawn(np.random.default_rng(seed), count, longest, noise)
     var_start = 0.04
     got = evidence(lives, GRID, var_start)
     log_det, products = plainly(lives, GRID, var_start)
-    assert (got.log_det == log_det).all()
-    assert (got.square == products[0, 0]).all()
-    assert (np.moveaxis(got.cross, -1, 0) == -products[0, 1:]).all()
-    assert (np.moveaxis(got.information, (2, 3), (0, 1)) == products[1:, 1:]).all()
+    assert got.log_det == pytest.approx(log_det, rel=1e-9, abs=1e-9)
+    for means in (np.zeros(2), np.array([0.1, 0.9]), np.array([-0.3, 1.4])):
+        one = np.array([1.0, *means])
+        misfit = np.einsum("i,ijlg,j->lg", one, products, one)
+        told = (
+            got.square
+            - 2.0 * got.cross @ means
+            + np.einsum("i,lgij,j->lg", means, got.information, means)
+        )
+        assert told == pytest.approx(misfit, rel=1e-8, abs=1e-7)
+    assert got.information == pytest.approx(
+        np.moveaxis(products, (0, 1), (2, 3))[:, :, 1:, 1:], rel=1e-8, abs=1e-7
+    )
 
 
 def drawn(rng: np.random.Generator, count: int, longest: int, noise: float) -> Straightened:
