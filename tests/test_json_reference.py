@@ -7,6 +7,7 @@ import re
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from datetime import date, datetime
+from math import copysign
 from pathlib import Path
 from typing import Any
 
@@ -38,6 +39,10 @@ def _is_count(value: object) -> bool:
     return isinstance(value, int) and not isinstance(value, bool) and value >= 0
 
 
+def _is_share(value: Any) -> bool:
+    return _is_number(value) and 0 <= value <= 1 and copysign(1.0, value) > 0  # no -0.0
+
+
 def _by_name(of: Callable[[object], bool]) -> Callable[[object], bool]:
     return lambda value: isinstance(value, dict) and all(map(of, value.values()))
 
@@ -46,7 +51,7 @@ IS: dict[Kind, Callable[[object], bool]] = {
     Kind.TEXT: lambda value: isinstance(value, str),
     Kind.COUNT: _is_count,
     Kind.NUMBER: _is_number,
-    Kind.SHARE: lambda value: _is_number(value) and 0 <= value <= 1,  # type: ignore[operator]
+    Kind.SHARE: _is_share,
     Kind.TRUTH: lambda value: isinstance(value, bool),
     Kind.TIME: _is_time,
     Kind.DATE: _is_date,

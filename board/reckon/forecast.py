@@ -95,7 +95,7 @@ def p_before(several: Sequence[Forecast], horizons: Array) -> Array:
     if not ways:
         return np.zeros(asked.shape)
     told = np.stack([crossing.p_before(asked[:, j]) for j in range(asked.shape[1])], axis=1)
-    return told + 0.0  # no chance is written as less than none
+    return np.maximum(told, 0.0) + 0.0  # rounding leaves some a little less than none
 
 
 def soonest(one: Forecast | NoForecast, other: Forecast | NoForecast) -> Forecast | NoForecast:
