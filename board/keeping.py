@@ -18,6 +18,7 @@ from board.holding import Holding
 from board.index.schema import Unusable
 from board.loading import NO_INDEX, read_mill
 from board.mill import Mill
+from board.reckon.changes import look_ahead
 from board.reckon.past_forecasts import Held
 from board.reckon.summary import Summary, summarise
 from board.reckon.wear_record import PastLives
@@ -269,6 +270,7 @@ class Keeping:
             learn=self._studies,
             meanwhile=self._meanwhile,
         )
+        look_ahead(summary)
         self._own_fault = None
         return Picture(
             summary=summary,

@@ -125,8 +125,8 @@ class Index(Transactions):
         id = rows.id_of(self._connection, path)
         if id is None:
             return []
-        data = rows.data_of(self._connection, id)
-        return words.rows_of(id, self._readings.of(id), data, self.mill, but)
+        reading, data = self._readings.of(id), rows.data_of(self._connection, id)
+        return words.rows_of(id, reading, data, self.mill, but)
 
     def _reading_before(self, path: str) -> Reading:
         id = rows.id_of(self._connection, path)
@@ -234,21 +234,18 @@ class Index(Transactions):
     def tail(self, as_of: datetime) -> Tail:
         """The state as of a moment (UTC)."""
         with self._telling():
-            self._tail = self._tails.at(as_of)
-            self._tail_of = self._generation
+            self._tail, self._tail_of = self._tails.at(as_of), self._generation
             return self._tail
 
     def facts(self, tail: Tail, kind: type, since: datetime | None) -> list[Any]:
         """The facts of a kind, all or at least those since a moment."""
-        with self._telling():
-            tail = self._current(tail)
+        with self._telling_of(tail) as tail:
             old = segments.members(self._connection, kind.__name__, tail.base, since)
             return [*old, *(f for f in tail.facts if type(f) is kind)]
 
     def columns(self, tail: Tail, kind: type) -> object:
         """All facts of a kind as columns; of part lives the newest, as many as are learned from."""
-        with self._telling():
-            tail = self._current(tail)
+        with self._telling_of(tail) as tail:
             old = self._in_columns(kind, tail.base)
             if kind is CounterReading and len(old) > 1:  # kept as one for the next time
                 old[:] = [columns.told(kind, old, tuple)]
@@ -257,15 +254,13 @@ class Index(Transactions):
 
     def backwards(self, tail: Tail, kind: type) -> Iterator[Any]:
         """The facts of a kind from the newest on; no more is read than is taken."""
-        with self._telling():
-            tail = self._current(tail)
+        with self._telling_of(tail) as tail:
             yield from (f for f in reversed(tail.facts) if type(f) is kind)
             yield from segments.backwards(self._connection, kind.__name__, tail.base)
 
     def taken(self, tail: Tail, since: datetime | None) -> list[Handover]:
         """Every taking over, or at least those since a moment."""
-        with self._telling():
-            tail = self._current(tail)
+        with self._telling_of(tail) as tail:
             kind, base = segments.TAKEN, tail.base
             if since is None:
                 return [*self._few(kind, base), *tail.taken]
@@ -274,8 +269,8 @@ class Index(Transactions):
     def complaints(self, tail: Tail) -> list[Complaint]:
         """What was complained of in the segments, and in the tail, each with its shift."""
         with self._telling():
-            new = self.with_shifts(tail.fleet.complaints)
-            return [*self._few(segments.COMPLAINTS, tail.base), *new]
+            old = self._few(segments.COMPLAINTS, tail.base)
+            return [*old, *self.with_shifts(tail.fleet.complaints)]
 
     def with_shifts(self, complaints: Iterable[Complaint]) -> list[Complaint]:
         """Complaints, each with the shift that its line is filed under."""
@@ -300,9 +295,8 @@ class Index(Transactions):
 
     def _before(self, name: str, base: int, load: Callable[[], list[Any]]) -> list[Any]:
         """What is kept of the time before a checkpoint, read once while that stands."""
-        number = None
-        if base != standing.BEGIN:
-            number = (base, segments.number_of(self._connection, base))
+        stands = base != standing.BEGIN
+        number = (base, segments.number_of(self._connection, base)) if stands else None
         if (name, number) not in self._old:
             self._old = {k: v for k, v in self._old.items() if k[0] != name}
             self._old[name, number] = load()
@@ -334,11 +328,17 @@ class Index(Transactions):
         with self._telling():
             yield self._readings
 
-    def _current(self, tail: Tail) -> Tail:
+    @contextmanager
+    def _telling_of(self, tail: Tail) -> Iterator[Tail]:
         """The tail, or where the index has moved on since, one that fits it as it is now."""
-        if tail is self._tail and self._tail_of == self._generation:
-            return tail
-        return self._tails.at(tail.as_of)
+        with self._lock:
+            if self._has_moved_on(tail) and self._depth == 0:
+                self.commit()  # nobody else waits while years are folded
+            with self._telling():
+                yield self._tails.at(tail.as_of) if self._has_moved_on(tail) else tail
+
+    def _has_moved_on(self, tail: Tail) -> bool:
+        return tail is not self._tail or self._tail_of != self._generation
 
     def _give_up(self) -> None:
         super()._give_up()

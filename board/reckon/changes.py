@@ -11,7 +11,7 @@ from board.reckon.conformity import WearWord
 from board.reckon.left import Ahead
 from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
-from board.reckon.summary import WAITING, LoomLine, Summary
+from board.reckon.summary import WAITING, LoomLine, Summary, default_since
 from board.state.fleet import Fault, Isolation, LoomState, Motion
 from board.state.later import recent
 from board.state.spells import backwards
@@ -35,6 +35,19 @@ def changed_since(summary: Summary, since: datetime) -> tuple[Change, ...]:
 
     Locks (those written for a time still to come too), faults, jobs, actions, stops and styles.
     """
+    return summary.once((changed_since, since), lambda: _changed_since(summary, since))
+
+
+def look_ahead(summary: Summary) -> None:
+    """Reckon what an overview shows, so that to draw it looks into the record no more.
+
+    Another thread may be at work on that by then.
+    """
+    look_first(summary)
+    changed_since(summary, default_since(summary))
+
+
+def _changed_since(summary: Summary, since: datetime) -> tuple[Change, ...]:
     shown = {line.loom for line in summary.looms}
     found = [c for c in _changes(summary, since) if c.when >= since]
     found = [c for c in found if c.loom in shown or c.loom not in summary.snapshot.fleet.looms]
@@ -153,6 +166,10 @@ def look_first(summary: Summary) -> tuple[FirstLook, ...]:
 
     Isolations and conflicts are not here: they stand above this list, always.
     """
+    return summary.once(look_first, lambda: _look_first(summary))
+
+
+def _look_first(summary: Summary) -> tuple[FirstLook, ...]:
     found = [item for line in summary.looms for item in _of_loom(summary, line)]
     order = list(FirstKind)
     return tuple(sorted(found, key=lambda i: (order.index(i.kind), i.rank, i.loom)))

@@ -5,8 +5,10 @@ Screens, sheets and JSON all take their lines from here, so that they cannot dis
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
+from dataclasses import field
 from datetime import datetime
+from typing import Any, TypeVar
 
 from board.mill import Mill
 from board.reckon.ahead import Learn, with_forecasts
@@ -25,6 +27,8 @@ from board.state.step import same_person
 from board.state.usage import UsageClock, clocks
 from grammar.entries import Reason
 from grammar.frozen import dataclass
+
+T = TypeVar("T")
 
 SILENT_SHIFTS = 3  # whole shifts without an entry: a day of three shifts
 
@@ -114,6 +118,17 @@ class Summary:
     held: Held | None  # how past forecasts turned out, where that is known
     section: str | None = None  # the one that is looked at; None: all
     isolated_elsewhere: tuple[LoomState, ...] = ()  # in the other sections
+    _told: dict[Hashable, Any] = field(default_factory=dict, init=False, compare=False, repr=False)
+
+    def once(self, name: Hashable, make: Callable[[], T]) -> T:
+        """What is reckoned of this summary under a name, once for all: it is asked for often.
+
+        What has been asked for is there, and looks into the record no more.
+        """
+        if name not in self._told:
+            self._told[name] = make()
+        found: T = self._told[name]
+        return found
 
     @property
     def as_of(self) -> datetime:

@@ -12,7 +12,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -21,12 +21,15 @@ from board import holding
 from board import keeping as keeping_module
 from board.index import transactions
 from board.index.index import Index
+from board.index.tails import Tail
 from board.indexed import looked, open_index, snapshot_of
 from board.keeping import Keeping
 from board.loading import read_mill, reader_for
 from board.mill import Mill
 from board.record.reads import Reads
 from board.record.watch import Manner
+from board.show.live_view import Looking, Page, frame
+from board.show.must_see import View
 from board.state.logged import Logged
 from grammar.reader import LastLine, Reader
 from tests.index.agreeing import must_agree
@@ -337,6 +340,66 @@ def test_a_live_board_and_commands_that_come_and_go(folder: Path, cache: Path, f
         saver.finish()
         board.agrees()
         assert standing(board.now) == set(CANARIES)
+
+
+def test_an_overview_is_drawn_without_a_question_to_the_index(
+    folder: Path, cache: Path, file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """While the keeping has years to fold anew, nobody who draws folds them too."""
+    Saver(folder, history(10), 3).finish()
+    with kept_by(folder, cache, str(file)) as board:
+        board.agrees()
+        assert board.keeping is not None
+        summary = board.keeping.picture.summary
+        asked: list[str] = []
+        real = Index._telling
+
+        @contextmanager
+        def telling(index: Index) -> Iterator[None]:
+            if threading.current_thread() is threading.main_thread():
+                asked.append("asked")
+            with real(index):
+                yield
+
+        monkeypatch.setattr(Index, "_telling", telling)
+        for width, height in ((80, 24), (132, 43)):
+            drawn = frame(summary, Looking(), View(width=width, height=height), tick=0.0)
+            assert any("CHANGED SINCE" in row.plain for row in drawn.lines)
+        assert asked == []
+        frame(summary, Looking(page=Page.LOOM, loom="B03"), View(width=80, height=24), tick=0.0)
+        assert asked  # the test sees a question where there is one
+
+
+def test_who_reads_late_what_has_changed_since_keeps_no_other_program_waiting(
+    folder: Path, cache: Path, file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Saver(folder, history(10), 3).finish()
+    mill = read_mill(folder)
+    assert isinstance(mill, Mill)
+    reader = reader_for(mill.vocabulary, {"XDG_CACHE_HOME": str(cache)})
+    index = open_index(folder, mill, reader, str(file), {})
+    assert index is not None
+    with closing(index):
+        shelf = looked(folder, reader, index, clock())
+        before = snapshot_of(index, shelf, clock(), clock())
+        log = max(folder.rglob("*.log"))
+        with log.open("ab") as opened:
+            opened.write(b"2026-11-24T06:00 A01 note saved since\n")
+        shelf.look(clock())
+        assert index._connection.in_transaction  # what was put away is not committed yet
+        waited: list[bool] = []
+        real = index._tails.at
+
+        def at(as_of: datetime) -> Tail:
+            with closing(sqlite3.connect(file, timeout=0, isolation_level=None)) as other:
+                other.execute("BEGIN IMMEDIATE")
+                other.execute("ROLLBACK")
+            waited.append(False)
+            return real(as_of)
+
+        monkeypatch.setattr(index._tails, "at", at)
+        tuple(before.fleet.history.jobs)
+        assert waited == [False]
 
 
 def test_lists_read_late_by_another_thread_while_logs_are_read(
