@@ -348,7 +348,6 @@ def test_an_overview_is_drawn_without_a_question_to_the_index(
     """While the keeping has years to fold anew, nobody who draws folds them too."""
     Saver(folder, history(10), 3).finish()
     with kept_by(folder, cache, str(file)) as board:
-        board.agrees()
         assert board.keeping is not None
         summary = board.keeping.picture.summary
         asked: list[str] = []
