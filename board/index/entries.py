@@ -22,7 +22,7 @@ from board.state.spells import micros
 from board.state.written import ABOUT_MOTION, Knowing, OfLoom, is_of, speaks_of
 from grammar.entries import KINDS, Entry, Shift
 
-DAY_US = 24 * 60 * MINUTE_US
+_DAY_US = 24 * 60 * MINUTE_US
 _MOTION = " OR ".join(exactly(words.kind_mark(KINDS[kind])) for kind in ABOUT_MOTION)
 
 
@@ -88,7 +88,7 @@ class Entries(Later[Logged], Knowing):
             logs |= set(
                 readings.connection.execute(
                     "SELECT id, path FROM file WHERE last >= ? AND first < ?",
-                    (day - DAY_US, day + 3 * DAY_US),
+                    (day - _DAY_US, day + 3 * _DAY_US),
                 )
             )
             return Counter(

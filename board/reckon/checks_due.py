@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from array import array
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from copy import copy
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -19,7 +19,7 @@ from typing import TypeVar
 import numpy as np
 
 from board.mill import Every, Interval, Mill
-from board.reckon.life_record import use_between
+from board.reckon.life_use import Clocks, use_between
 from board.reckon.refusal import Refusal
 from board.state.fleet import Fleet
 from board.state.history import Ending, PartLife, ReadingAt
@@ -27,7 +27,6 @@ from board.state.shifts import ShiftCalendar
 from board.state.usage import UsageClock
 from grammar.frozen import dataclass
 
-Clocks = Mapping[str, UsageClock]
 T = TypeVar("T", datetime, float)  # a moment; or the same [s since the epoch]
 
 _LITTLE = 0.10  # of an interval

@@ -17,7 +17,7 @@ from typing import assert_never
 
 from board.mill import Mill
 from board.reckon.conformity import WearWord
-from board.reckon.life_use import Asked, Clocks, use_between, uses_between
+from board.reckon.life_use import Asked, Clocks, uses_between
 from board.reckon.lives import Life
 from board.reckon.margins import reading_word
 from board.reckon.refusal import Refusal
@@ -29,18 +29,6 @@ from grammar.frozen import dataclass
 
 BEFORE_THE_LOG = Refusal(reason="fitted before the log, its age is not known")
 DID_NOT_RUN = Refusal(reason="taken out before its loom had run on record")
-
-__all__ = [
-    "BEFORE_THE_LOG",
-    "DID_NOT_RUN",
-    "Clocks",
-    "LifeOnRecord",
-    "Verdict",
-    "Way",
-    "as_lives",
-    "lives_on_record",
-    "use_between",
-]
 
 _AT_OR_PAST = (WearWord.PAST_LIMIT, WearWord.AT_LIMIT, WearWord.GAUGE_PAST)
 

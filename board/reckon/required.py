@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,6 +29,7 @@ from board.state.spells import (
     SpellColumns,
     columns_of,
     micros,
+    moment_of,
     of_each_loom,
 )
 from board.state.spells import joined as spells_as_one
@@ -38,7 +39,6 @@ from grammar.frozen import dataclass
 if TYPE_CHECKING:
     from board.state.spells import Ints
 
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MICRO = 1e6  # [us/s]
 _RUNNING, _STOPPED, _UNKNOWN = (
     MOTIONS.index(m) for m in (Motion.RUNNING, Motion.STOPPED, Motion.UNKNOWN)
@@ -201,8 +201,8 @@ def _stops(
     return tuple(
         MaintenanceStop(
             loom=loom,
-            start=_moment(since),
-            end=None if until == GOES_ON else _moment(until),
+            start=moment_of(since),
+            end=None if until == GOES_ON else moment_of(until),
             restored=runs,
             failure=failed,
         )
@@ -226,7 +226,3 @@ def _runs_after(own: _Motion, start: Ints) -> NDArray[np.bool_]:
     place = np.searchsorted(own.start, start, side="right") - 1
     place = np.minimum(place, len(own.start) - 2)
     return np.asarray((own.start[place] == start) & (own.motion[place + 1] == _RUNNING))
-
-
-def _moment(at: int) -> datetime:
-    return _EPOCH + timedelta(microseconds=at)

@@ -154,12 +154,13 @@ def backwards(spells: Sequence[Spell], loom: str) -> Iterator[Spell]:
             yield Spell(
                 loom=loom,
                 motion=MOTIONS[piece.motion[row]],
-                start=_moment(int(piece.start[row])),
-                end=None if end == GOES_ON else _moment(end),
+                start=moment_of(int(piece.start[row])),
+                end=None if end == GOES_ON else moment_of(end),
                 reason=REASONS[piece.reason[row]],
                 style=piece.styles[piece.style[row]],
             )
 
 
-def _moment(at: int) -> datetime:
+def moment_of(at: int) -> datetime:
+    """The moment of such a number, in UTC."""
     return _EPOCH + timedelta(microseconds=at)
