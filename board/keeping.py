@@ -134,9 +134,10 @@ class Keeping:
                 return
             self._busy_since = time.monotonic()
             try:
+                minute = self._minute()  # the clock may be set while the picture is made
                 if not self._brought_up_to_date(batch, drawn_minute):
                     continue
-                drawn_minute = self._minute()
+                drawn_minute = minute
             except Exception as error:  # the board must stay up and say that it is not current
                 since = self._own_fault.since if self._own_fault else self._clock()
                 self._own_fault = _Fault(since, f"rebuilding failed: {error!r}")
