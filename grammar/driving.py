@@ -7,18 +7,27 @@ a lexer to a parser. Where a line cannot be read, Lark itself goes on from that 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
-from functools import partial
+from functools import lru_cache, partial
 from typing import Any, NoReturn, cast
 
 from lark import Lark, Token
 from lark.exceptions import UnexpectedInput
 from lark.grammar import Rule
-from lark.lexer import BasicLexer, ContextualLexer, LexerState, LexerThread, PatternRE
+from lark.lexer import (
+    BasicLexer,
+    ContextualLexer,
+    LexerState,
+    LexerThread,
+    PatternRE,
+    TerminalDef,
+)
 from lark.parsers.lalr_interactive_parser import InteractiveParser
 from lark.parsers.lalr_parser_state import ParseConf, ParserState
 from lark.utils import TextSlice
 
+SINGLY = 40  # times that a state's terminals are tried one after the other
 _END = "$END"
 _NEW = str.__new__
 
@@ -29,13 +38,18 @@ class _State:
     ``steps`` by the kind of token: the symbol of what is reduced, the call that makes it and of how
     many; or no symbol, the call that the token itself is given to, and the state to go to.
     ``beyond``: the state to go to behind a symbol.
+
+    To compile Lark's one expression of all its terminals takes longer than to try them one after
+    the other for some dozen lines.
     """
 
-    __slots__ = ("beyond", "find", "skipped", "steps")
+    __slots__ = ("_asked", "_lexer", "_singles", "beyond", "find", "skipped", "steps")
 
     def __init__(self, lexer: BasicLexer, actions: dict[str, tuple[Any, Any]], calls: Any) -> None:
-        (expression,) = lexer.scanner._mres
-        self.find = expression.match
+        self._lexer = lexer
+        self._singles = [_single(each, lexer.g_regex_flags) for each in lexer.terminals]
+        self._asked = 0
+        self.find: Callable[[str, int], Any] = self._find  # a match, or None
         self.skipped = lexer.ignore_types
         self.steps: dict[str, tuple[str, Callable[[Any], object] | None, int]] = {}
         self.beyond: dict[str, int] = {}
@@ -45,6 +59,27 @@ class _State:
             else:
                 self.steps[name] = "", calls.get(name), to
                 self.beyond[name] = to
+
+    def _find(self, text: str, place: int) -> Any:
+        """The first of the terminals, in Lark's order, that stands there."""
+        self._asked += 1
+        if self._asked > SINGLY:
+            (expression,) = self._lexer.scanner._mres
+            self.find = expression.match
+            return self.find(text, place)
+        for single in self._singles:
+            found = single().match(text, place)
+            if found is not None:
+                return found
+        return None
+
+
+def _single(terminal: TerminalDef, flags: int) -> Callable[[], re.Pattern[str]]:
+    """A terminal's own expression, which names it as Lark's does, compiled when it is tried."""
+    return partial(_compiled, f"(?P<{terminal.name}>{terminal.pattern.to_regexp()})", flags)
+
+
+_compiled = lru_cache(maxsize=512)(re.compile)
 
 
 class Driver:

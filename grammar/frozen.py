@@ -59,25 +59,63 @@ else:
         return method
 
     def _write(made, names):
-        """Put the methods of a twin that the standard library makes in their places."""
+        """Put methods in their places: of our own source, and the representation of a twin's."""
         fields = dataclasses.fields(made)
-        body = {"__annotations__": {each.name: each.type for each in fields}}
-        for each in fields:
-            given = {"default": each.default, "default_factory": each.default_factory}
-            body[each.name] = dataclasses.field(
-                **{key: value for key, value in given.items() if value is not dataclasses.MISSING},
-                **{key: getattr(each, key) for key in ("init", "repr", "hash", "compare")},
-                kw_only=each.kw_only,
-            )
-        if hasattr(made, "__post_init__"):
-            body["__post_init__"] = made.__post_init__
-        twin = type(made.__name__, (), body | {"__doc__": made.__doc__})
-        wanted = {"init": names is _INIT, "repr": names is _REPR, "eq": names is _EQ}
-        twin = dataclasses.dataclass(twin, frozen=names is not _REPR, **wanted)
-        for name in names:
-            method = vars(twin)[name]
-            method.__qualname__ = f"{made.__qualname__}.{name}"
+        if names is _INIT:
+            written = [_init_of(made, fields)]
+        elif names is _EQ:
+            written = _eq_of(fields)
+        else:
+            shown = [(each.name, each.type, dataclasses.field(repr=each.repr)) for each in fields]
+            twin = dataclasses.make_dataclass(made.__name__, shown, init=False, eq=False)
+            written = [vars(twin)["__repr__"]]
+        for name, method in zip(names, written, strict=True):
+            method.__name__, method.__qualname__ = name, f"{made.__qualname__}.{name}"
+            method.__module__ = made.__module__
             setattr(made, name, method)
+
+    def _init_of(made, fields):
+        """``__init__``: one that sets each field past the refusal to be assigned to."""
+        scope = {"_set": object.__setattr__, "_FACTORY": object()}
+        places, named, body = [], [], []
+        for each in fields:
+            taken = value = name = each.name
+            own = None  # where nobody gives it one
+            if each.default is not dataclasses.MISSING:
+                own = f"_default_{name}"
+                scope[own], taken = each.default, f"{name}={own}"
+            elif each.default_factory is not dataclasses.MISSING:
+                scope[f"_factory_{name}"], taken = each.default_factory, f"{name}=_FACTORY"
+                own = f"_factory_{name}()"
+                value = f"{own} if {name} is _FACTORY else {name}"
+            if each.init:
+                (named if each.kw_only else places).append(taken)
+            else:
+                value = own
+            if value is not None:
+                body.append(f"_set(self, {name!r}, {value})")
+        if hasattr(made, "__post_init__"):
+            body.append("self.__post_init__()")
+        taken = ", ".join(["self", *places, *(["*", *named] if named else [])])
+        return _compiled(f"def method({taken}):\n " + "\n ".join(body or ["pass"]), scope)
+
+    def _eq_of(fields):
+        """``__eq__`` and ``__hash__``: by the fields in their order, for values of one class."""
+        compared = [each.name for each in fields if each.compare]
+        hashed = [each.name for each in fields if (each.hash is None and each.compare) or each.hash]
+        alike = f"{_tuple('self', compared)} == {_tuple('other', compared)}"
+        same = f"{alike} if other.__class__ is self.__class__ else NotImplemented"
+        return (
+            _compiled(f"def method(self, other):\n return {same}", {}),
+            _compiled(f"def method(self):\n return hash({_tuple('self', hashed)})", {}),
+        )
+
+    def _tuple(of, names):
+        return "(" + "".join(f"{of}.{name}, " for name in names) + ")"
+
+    def _compiled(source, scope):
+        exec(source, scope)
+        return scope["method"]
 
     def _refused(self, name, *value):
         done = "assign to" if value else "delete"

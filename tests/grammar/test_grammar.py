@@ -13,6 +13,7 @@ import pytest
 from lark import Lark, Token, Tree
 from lark.exceptions import UnexpectedInput
 
+from grammar import driving
 from grammar.driving import Driver, can_drive
 from grammar.fast_judging import Disagreed
 from grammar.folding import fold
@@ -63,9 +64,13 @@ def said(error: Any) -> object:
     return told, parser.accepts(), parser.parser_state.state_stack, parser.parser_state.value_stack
 
 
+@pytest.mark.parametrize("singly", [0, driving.SINGLY, 1 << 30])
 @pytest.mark.parametrize("start", ["entry", "heading"])
 @pytest.mark.parametrize("vocabulary", [mill(), plain_mill()], ids=["mill", "plain mill"])
-def test_a_line_is_driven_through_larks_tables_as_lark_does(vocabulary: Any, start: str) -> None:
+def test_a_line_is_driven_through_larks_tables_as_lark_does(
+    monkeypatch: pytest.MonkeyPatch, vocabulary: Any, start: str, singly: int
+) -> None:
+    monkeypatch.setattr(driving, "SINGLY", singly)
     own = lark(reading_grammar(vocabulary))
     assert can_drive(own)
     driver = Driver(own, start)
@@ -77,6 +82,9 @@ def test_a_line_is_driven_through_larks_tables_as_lark_does(vocabulary: Any, sta
         assert found[-1] == outcome(lambda text: own.parse(text, start=start), folded), line
     kinds = {type(first) for first, *_ in found if isinstance(first, Tree | list)}
     assert len(kinds) == 2  # some lines were read, and some were not
+    alone = {(state.find == state._find, state._asked <= singly) for state in driver._met.values()}
+    assert ((False, False) in alone) == (singly < 1 << 30)
+    assert alone <= {(True, True), (False, False)}
 
 
 def test_a_terminal_that_becomes_another_is_left_to_lark() -> None:
