@@ -6,9 +6,10 @@ import hashlib
 from collections.abc import Callable, Mapping
 from datetime import datetime
 from pathlib import Path
+from typing import TypeVar
 
 from board.index.index import Index
-from board.index.picture import Extent, picture
+from board.index.picture import picture
 from board.index.schema import Unusable
 from board.loading import NO_INDEX, Progress, ReaderWhenNeeded, stop_if_missing
 from board.mill import Mill
@@ -17,6 +18,8 @@ from board.record.reads import Reads
 from board.record.shelf import Shelf
 from board.shell import Shell
 from board.snapshot import Snapshot
+
+T = TypeVar("T")
 
 
 def index_file(folder: Path, named: str | None, environ: Mapping[str, str]) -> Path | None:
@@ -51,34 +54,28 @@ def looked(
     return shelf
 
 
-def snapshot_of(
-    index: Index,
-    shelf: Shelf,
-    as_of: datetime,
-    now: datetime,
-    extent: Extent = Extent.WHOLE,
-) -> Snapshot:
+def snapshot_of(index: Index, shelf: Shelf, as_of: datetime, now: datetime) -> Snapshot:
     """The shed as of a moment; ``now`` is the clock's. Raises Unusable."""
     index.settle(min(as_of, now), now)
-    return picture(index, as_of, shelf.notices, extent)
+    return picture(index, as_of, shelf.notices)
 
 
 def by_index(
     folder: Path,
     mill: Mill,
-    reader: ReaderWhenNeeded,
-    as_of: datetime,
+    made: Callable[[Index, Shelf], T],
     now: datetime,
     shell: Shell,
     named: str | None,
-    progress: Progress,
-    extent: Extent = Extent.WHOLE,
     tries: int = 2,
-) -> tuple[Snapshot, Index] | None:
-    """The snapshot by way of an index; None where there is none, or none that is any good.
+) -> T | None:
+    """What is made of an index that knows all logs; None where there is none that is any good.
 
-    The index stays open until the command is over. Raises CannotRun where no log can be read.
+    ``made`` may raise Unusable; ``now`` is the clock's. The index stays open until the command is
+    over. Raises CannotRun where no log can be read.
     """
+    reader = ReaderWhenNeeded(mill.vocabulary, shell.environ)
+    progress = Progress(shell)
     try:
         index = open_index(folder, mill, reader, named, shell.environ)
         if index is None:
@@ -87,13 +84,11 @@ def by_index(
         shelf = looked(folder, reader, index, now, progress)
         progress.ends()
         stop_if_missing(shelf)
-        return snapshot_of(index, shelf, as_of, now, extent), index
+        return made(index, shelf)
     except Unusable as error:
         progress.ends()
         if error.mended and tries > 1:
             shell.warn(str(error))
-            return by_index(
-                folder, mill, reader, as_of, now, shell, named, progress, extent, tries - 1
-            )
+            return by_index(folder, mill, made, now, shell, named, tries - 1)
         shell.warn(f"{error}; the logs are read without it")
         return None

@@ -7,7 +7,6 @@ import time
 from collections.abc import Mapping
 from contextlib import suppress
 from datetime import UTC, datetime
-from enum import Enum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -45,12 +44,11 @@ NO_INDEX = "none"  # the name that asks for none
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Loaded:
-    """A folder as it was read: its snapshot, and the index that it came by, if by one."""
+    """A folder as it was read."""
 
     folder: Path
     mill: Mill
     snapshot: Snapshot
-    index: Index | None = None
 
 
 def folder_of(named: str | None, environ: Mapping[str, str]) -> Path:
@@ -133,43 +131,41 @@ class ReaderWhenNeeded:
         return self._reader
 
 
-class Purpose(Enum):
-    """What a folder is read for."""
-
-    STATE = "the state of the shed"
-    SEARCH = "a search of its lines"
-
-
 def load(
     folder: Path,
     mill: Mill,
     at: datetime | None,
     shell: Shell,
     index: str | None = None,
-    purpose: Purpose = Purpose.STATE,
 ) -> Loaded:
     """Everything in a folder as of a moment. Raises CannotRun where no log can be read.
 
     ``index`` is the file of the index, ``none`` for none; an index that is no good is told of, and
-    done without. By way of an index a search is given no complaint that only flags what it finds.
+    done without.
     """
     now = shell.clock()
-    reader = ReaderWhenNeeded(mill.vocabulary, shell.environ)
-    progress = Progress(shell)
-    if index is None or index.casefold() != NO_INDEX:
-        from board.index.picture import Extent
-        from board.indexed import by_index
+    if wants_index(index):
+        from board.indexed import by_index, snapshot_of
 
-        extent = Extent.WHOLE if purpose is Purpose.STATE else Extent.LINES
-        read = by_index(folder, mill, reader, at or now, now, shell, index, progress, extent)
-        if read is not None:
-            return Loaded(folder=folder, mill=mill, snapshot=read[0], index=read[1])
-    shelf = Shelf(folder, reader)
+        def made(index: Index, shelf: Shelf) -> Loaded:
+            snapshot = snapshot_of(index, shelf, at or now, now)
+            return Loaded(folder=folder, mill=mill, snapshot=snapshot)
+
+        loaded = by_index(folder, mill, made, now, shell, index)
+        if loaded is not None:
+            return loaded
+    progress = Progress(shell)
+    shelf = Shelf(folder, ReaderWhenNeeded(mill.vocabulary, shell.environ))
     shelf.look(now, progress)
     progress.ends()
     stop_if_missing(shelf)
     whole = snapshot(shelf.readings, mill, at or now, shelf.notices)
     return Loaded(folder=folder, mill=mill, snapshot=whole)
+
+
+def wants_index(named: str | None) -> bool:
+    """Whether the option for the index, where it was given, does not ask for none."""
+    return named is None or named.casefold() != NO_INDEX
 
 
 def stop_if_missing(shelf: Shelf) -> None:

@@ -14,8 +14,7 @@ from dataclasses import field
 from datetime import datetime
 
 from board.near import RecordWords, WordsOf, near
-from board.searched import Found, lines_of, looms_of_place
-from board.snapshot import Snapshot
+from board.searched import Found, Lines, lines_of, looms_of_place
 from board.state.history import StyleChange
 from board.wordings import Term, terms
 from grammar import entries as e
@@ -75,7 +74,7 @@ Test = Callable[[Found], bool]
 
 
 def search(
-    snapshot: Snapshot,
+    lines: Lines,
     question: Question,
     *,
     around: int = 0,
@@ -85,21 +84,21 @@ def search(
     """The lines that answer a question, each with up to ``around`` neighbours to each side.
 
     ``written_by``: as the record stood then, without what is later. ``record`` tells the words of
-    every line, where the snapshot holds only some of them.
+    every line, where only some of them are given.
     """
-    lines = lines_of(snapshot, until=written_by)
-    vocabulary = snapshot.mill.vocabulary
-    tests = _filters(question, vocabulary, snapshot.fleet.history.styles)
+    every = lines_of(lines, until=written_by)
+    vocabulary = lines.mill.vocabulary
+    tests = _filters(question, vocabulary, lines.styles)
     wanted = terms(question.words, vocabulary)
-    hits = [f for f in lines if all(test(f) for test in tests)]
+    hits = [f for f in every if all(test(f) for test in tests)]
     if wanted:
         hits = [f for f in hits if _holds(f, wanted)]
     spellings: dict[str, tuple[str, ...]] = {}
     if not hits and wanted:
-        known = record if record is not None else WordsOf.of(f.text for f in lines)
+        known = record if record is not None else WordsOf.of(f.text for f in lines_of(lines))
         spellings = {t.written: near(t.written, known, vocabulary) for t in wanted}
     return Answer(
-        hits=tuple(_with_neighbours(hits, lines, around)),
+        hits=tuple(_with_neighbours(hits, every, around)),
         totals=totals(hits, vocabulary),
         near={word: words for word, words in spellings.items() if words},
     )

@@ -8,19 +8,46 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from enum import Enum
 
 from board.mill import Mill
 from board.snapshot import Snapshot
 from board.state.fleet import Complaint, Source
+from board.state.history import StyleChange
 from board.state.logged import Logged, in_time_order
 from board.state.shifts import ShiftCalendar
-from board.state.strikes import struck
 from grammar import entries as e
-from grammar.diagnostics import Severity
 from grammar.frozen import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lines:
+    """What a search goes through: what was read as of a moment (UTC), and what was not understood.
+
+    Struck entries are marked with what strikes them. ``styles`` are asked for by a search for a
+    style alone.
+    """
+
+    mill: Mill
+    as_of: datetime
+    entries: Sequence[Logged]
+    refused: Sequence[Complaint]
+    unfinished: Sequence[Source]
+    styles: Sequence[StyleChange]
+
+
+def lines_in(snapshot: Snapshot) -> Lines:
+    """All lines of a snapshot."""
+    return Lines(
+        mill=snapshot.mill,
+        as_of=snapshot.fleet.as_of,
+        entries=snapshot.entries,
+        refused=snapshot.refused,
+        unfinished=snapshot.unfinished,
+        styles=snapshot.fleet.history.styles,
+    )
 
 
 class Standing(Enum):
@@ -71,11 +98,11 @@ class Found:
         return pieces[2] if len(pieces) == 3 else self.text.strip()
 
 
-def lines_of(snapshot: Snapshot, *, until: datetime | None = None) -> list[Found]:
-    """Every line of the record in the order of time; ``until``: none that was written later."""
-    mill, now = snapshot.mill, snapshot.fleet.as_of
-    entries, _ = struck(in_time_order(snapshot.entries), now)
-    refused = _refused(snapshot.refused)
+def lines_of(lines: Lines, *, until: datetime | None = None) -> list[Found]:
+    """Every line of them in the order of time; ``until``: none that was written later."""
+    mill, now = lines.mill, lines.as_of
+    entries = in_time_order(lines.entries)
+    refused = _first_of_each_line(lines.refused)
     found = {
         (x.path, x.entry.line): _of_entry(x, now, (x.path, x.entry.line) in refused)
         for x in entries
@@ -85,7 +112,7 @@ def lines_of(snapshot: Snapshot, *, until: datetime | None = None) -> list[Found
     for key, complaint in refused.items():
         if key not in found:
             found[key] = _of_refused(complaint, mill, _near(key, complaint.shift, before, calendar))
-    for source in snapshot.unfinished:
+    for source in lines.unfinished:
         key = (source.path, source.line)
         found[key] = Found(
             path=source.path,
@@ -132,11 +159,10 @@ def _of_entry(logged: Logged, now: datetime, refused: bool) -> Found:
     )
 
 
-def _refused(complaints: Iterable[Complaint]) -> dict[tuple[str, int], Complaint]:
+def _first_of_each_line(complaints: Iterable[Complaint]) -> dict[tuple[str, int], Complaint]:
     first: dict[tuple[str, int], Complaint] = {}
     for complaint in complaints:
-        if complaint.diagnostic.severity is Severity.REFUSED:
-            first.setdefault((complaint.path, complaint.diagnostic.line), complaint)
+        first.setdefault((complaint.path, complaint.diagnostic.line), complaint)
     return first
 
 

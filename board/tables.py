@@ -34,7 +34,7 @@ from typing import Any
 from board.reckon.life_record import LifeOnRecord, lives_on_record
 from board.reckon.refusal import Refusal
 from board.reckon.wear_record import use_of
-from board.searched import Found, lines_of
+from board.searched import Found, lines_in, lines_of
 from board.show.text import clean
 from board.snapshot import Snapshot
 from board.state.fleet import Action, Fault, Motion, Source
@@ -55,7 +55,8 @@ def parquet_files(tables: Mapping[str, list[Row]], snapshot: Snapshot) -> dict[s
 
 def table_rows(snapshot: Snapshot) -> dict[str, list[Row]]:
     """The rows of every table, in the order of time."""
-    return {"entries": [entry_row(found) for found in lines_of(snapshot)], **state_rows(snapshot)}
+    lines = lines_of(lines_in(snapshot))
+    return {"entries": [entry_row(found) for found in lines], **state_rows(snapshot)}
 
 
 def state_rows(snapshot: Snapshot) -> dict[str, list[Row]]:

@@ -63,7 +63,7 @@ def _in_one(there: Opened, asked: dict[str, object], most: int) -> Found:
     except CannotRun as error:
         return (), ((name, mill.zone.key, 0, error.sentence),), ((), (), ()), (), (), most
     around = int(str(asked["around"]))
-    answer = find(there.snapshot, there.index, question, around=around, written_by=written_by)
+    answer = find(there.index, there.as_of, question, around=around, written_by=written_by)
     document = find_document(answer, mill.zone, most)
     newest = answer.hits[-most:] if most > 0 else answer.hits
     hits = tuple(

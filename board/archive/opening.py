@@ -40,12 +40,17 @@ class NotThere(Exception):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Opened:
-    """A mill of the archive: its register, what is on record, and its index."""
+    """A mill of the archive: its register, its index, and the moment (UTC) it is asked for."""
 
     name: str
     mill: Mill
-    snapshot: Snapshot
     index: Index
+    as_of: datetime
+
+    @property
+    def snapshot(self) -> Snapshot:
+        """What is on record, made anew each time. Raises Unusable."""
+        return picture(self.index, self.as_of)
 
 
 @contextmanager
@@ -62,8 +67,7 @@ def opened(out: Path, asked: MillAsked, environ: tuple[tuple[str, str], ...]) ->
         reader = ReaderWhenNeeded(mill.vocabulary, dict(environ) or os.environ)
         index = Index(file, Path(folder), mill, reader)
         try:
-            snapshot = picture(index, datetime.fromisoformat(as_of))
-            yield Opened(name=name, mill=mill, snapshot=snapshot, index=index)
+            yield Opened(name=name, mill=mill, index=index, as_of=datetime.fromisoformat(as_of))
         finally:
             index.close()
     except Unusable as error:

@@ -21,7 +21,7 @@ from board.reckon.refusal import Refusal
 from board.reckon.study_record import digest
 from board.reckon.wear_record import PastLives, past_lives, wearing
 from board.search import Question
-from board.searched import lines_of
+from board.searched import lines_in, lines_of
 from board.snapshot import Snapshot
 from board.state.logged import Logged
 from board.state.usage import clocks
@@ -36,7 +36,7 @@ def entries_of(snapshot: Snapshot, index: Index, year: int) -> list[Row]:
         return _undated(snapshot, index)
     since = datetime(year, 1, 1, tzinfo=UTC)
     until = datetime(year + 1, 1, 1, tzinfo=UTC) if year < 9999 else None
-    answer = find(snapshot, index, Question(since=since, until=until))
+    answer = find(index, snapshot.fleet.as_of, Question(since=since, until=until))
     return [entry_row(hit.found) for hit in answer.hits]
 
 
@@ -48,7 +48,7 @@ def _undated(snapshot: Snapshot, index: Index) -> list[Row]:
         for path in sorted(paths)
         for entry in index.reading(path).entries
     ]
-    found = lines_of(replace(snapshot, entries=entries))
+    found = lines_of(lines_in(replace(snapshot, entries=entries)))
     return [entry_row(each) for each in found if each.near is None]
 
 

@@ -7,11 +7,12 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 from typing import NoReturn
 
+from board.answering import answer_to
 from board.commands import options as shared
 from board.commands.archive import add_archive, asks_archive
-from board.loading import Purpose, moment_of
+from board.loading import mill_or_stop, moment_asked, moment_of
 from board.mill import Mill
-from board.search import Answer, Question, search
+from board.search import Question
 from board.shell import FINE, FOUND_WANTING, CannotRun, Shell
 from board.show.find_screen import find_document, found_lines, nothing_found, piped_lines
 from grammar.entries import KINDS, Verb
@@ -59,11 +60,12 @@ def run(options: Namespace, shell: Shell) -> int:
         from board.commands import archived
 
         return archived.find(options, shell, _in_words(options))
-    asked = shared.asked(options, shell, Purpose.SEARCH)
-    question = question_of(options, asked.mill)
-    written_by = asked.at if options.at is not None else None
-    answer = _answer(asked, question, options.around, written_by)
-    zone = asked.mill.zone
+    folder = shared.folder(options, shell)
+    mill = mill_or_stop(folder)
+    at = moment_asked(options.at, mill)
+    question = question_of(options, mill)
+    answer = answer_to(question, folder, mill, at, shell, options.index, around=options.around)
+    zone = mill.zone
     if options.json:
         shell.document(find_document(answer, zone, options.most or 0))
     elif not answer.hits:
@@ -72,20 +74,9 @@ def run(options: Namespace, shell: Shell) -> int:
         shell.show(piped_lines(answer, zone, options.most or 0), ascii_only=options.ascii)
     else:
         most = _MOST_IN_TERMINAL if options.most is None else options.most
-        lines = found_lines(answer, shared.cells(options, shell), zone, asked.at, most)
+        lines = found_lines(answer, shared.cells(options, shell), zone, at or shell.clock(), most)
         shell.show(lines, ascii_only=options.ascii)
     return FINE if answer.hits else FOUND_WANTING
-
-
-def _answer(
-    asked: shared.Asked, question: Question, around: int, written_by: datetime | None
-) -> Answer:
-    snapshot, index = asked.loaded.snapshot, asked.loaded.index
-    if index is None:
-        return search(snapshot, question, around=around, written_by=written_by)
-    from board.index.finding import find
-
-    return find(snapshot, index, question, around=around, written_by=written_by)
 
 
 def question_of(options: Namespace, mill: Mill) -> Question:

@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from board.loading import Loaded, Purpose, folder_of, load, mill_or_stop, moment_asked
+from board.loading import Loaded, folder_of, load, mill_or_stop, moment_asked
 from board.mill import Mill
 from board.shell import CannotRun, Shell
 from grammar.frozen import dataclass
@@ -61,12 +61,12 @@ def folder(options: Namespace, shell: Shell) -> Path:
     return folder_of(options.folder or getattr(options, "place", None), shell.environ)
 
 
-def asked(options: Namespace, shell: Shell, purpose: Purpose = Purpose.STATE) -> Asked:
+def asked(options: Namespace, shell: Shell) -> Asked:
     """Read the folder that the options name. Raises CannotRun."""
     where = folder(options, shell)
     mill = mill_or_stop(where)
     at = moment_asked(options.at, mill)
-    loaded = load(where, mill, at, shell, options.index, purpose)
+    loaded = load(where, mill, at, shell, options.index)
     return Asked(loaded=loaded, at=at or loaded.snapshot.fleet.as_of)
 
 

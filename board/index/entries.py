@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from datetime import UTC, datetime, time
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from datetime import UTC, datetime, time, tzinfo
 from functools import partial
 
 from board.index import shifts, words
@@ -16,6 +16,7 @@ from board.index.standing import counted_between
 from board.index.words import both, exactly
 from board.snapshot import struck_marked
 from board.state import made
+from board.state.counting import Counted
 from board.state.later import Later
 from board.state.logged import Logged, in_time_order
 from board.state.spells import micros
@@ -118,7 +119,8 @@ class Entries(Later[Logged], Knowing):
                 number += len(own)
                 newest = in_time_order([*newest, *own])
             shown = newest[-most:] if most > 0 else []
-            return OfLoom(number=number, newest=tuple(self._marked(readings, shown)))
+            newest = marked(readings, shown, self._as_of, self._index.mill.zone)
+            return OfLoom(number=number, newest=tuple(newest))
 
     def _lines_of(
         self, readings: Readings, loom: str, end: int
@@ -137,14 +139,20 @@ class Entries(Later[Logged], Knowing):
             if id in lines:
                 yield path, last, lines[id], partial(readings.entries_at, id, lines[id])
 
-    def _marked(self, readings: Readings, shown: Sequence[Logged]) -> Iterator[Logged]:
-        """Entries, the struck ones with what strikes them."""
-        minutes = {m for (m,) in readings.connection.execute("SELECT minute FROM strike")}
-        for logged in shown:
-            minute = minute_of(micros(logged.entry.when))
-            if minute in minutes:
-                counting = counted_between(
-                    readings, minute, minute + MINUTE_US, self._as_of, self._index.mill.zone
-                )
-                (logged,) = struck_marked([logged], counting)
-            yield logged
+
+def marked(
+    readings: Readings, entries: Iterable[Logged], as_of: datetime, zone: tzinfo
+) -> list[Logged]:
+    """Entries of an index in their order, the struck ones with what strikes them."""
+    minutes = {m for (m,) in readings.connection.execute("SELECT minute FROM strike")}
+    counted: dict[int, Counted] = {}
+    found = []
+    for logged in entries:
+        minute = minute_of(micros(logged.entry.when))
+        if minute in minutes:
+            if minute not in counted:
+                end = minute + MINUTE_US
+                counted[minute] = counted_between(readings, minute, end, as_of, zone)
+            (logged,) = struck_marked([logged], counted[minute])
+        found.append(logged)
+    return found

@@ -1,28 +1,30 @@
-"""What a question needs of a snapshot: the lines that may answer it, and what bears on them."""
+"""A search by way of an index: of the lines that may answer alone, and what bears on them."""
 
 from __future__ import annotations
 
 import zlib
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import replace
 from datetime import datetime
-from functools import partial
 from sqlite3 import Connection
 
-from board.index import rows, words
+from board.index import rows, segments, standing, words
+from board.index.entries import marked
 from board.index.index import Index
-from board.index.readings import Readings
+from board.index.rows import Told
 from board.index.words import ALL, both, either, exactly
 from board.mill import Mill
 from board.search import Answer, Question, looms_of, search
-from board.searched import Found
-from board.snapshot import Snapshot
+from board.searched import Found, Lines
+from board.snapshot import where
 from board.state import made
-from board.state.logged import Logged
+from board.state.fleet import Complaint, Source
+from board.state.history import StyleChange
+from board.state.later import Later
 from board.state.spells import micros
 from board.wordings import Term, terms
 from grammar.decoding import lines_of
+from grammar.diagnostics import Severity
 from grammar.folding import fold
 from grammar.frozen import dataclass
 from grammar.making import maker
@@ -46,52 +48,58 @@ _Chosen = dict[int, Collection[int] | None]
 
 
 def find(
-    snapshot: Snapshot,
     index: Index,
+    as_of: datetime,
     question: Question,
     *,
     around: int = 0,
     written_by: datetime | None = None,
 ) -> Answer:
-    """What ``search`` answers from the whole snapshot, from the lines that may answer alone."""
-    with index.reads() as readings:
+    """What ``search`` answers from all lines as of a moment (UTC), from those that may answer."""
+    with index.reads() as readings:  # all of it as the index stands now
         files = _files(readings.connection)
-        asked = _asked(readings.connection, question, snapshot.mill)
-    chosen: _Chosen = {}
-    if asked == ALL:
-        chosen = dict.fromkeys(files)
-    elif asked is not None:
-        chosen = _chosen(index, files, asked, snapshot)
-    chosen = {id: lines for id, lines in chosen.items() if _in_time(files[id], question)}
+        told = tuple(rows.told(readings.connection))
+        asked = _asked(readings.connection, question, index.mill)
+        chosen: _Chosen = {}
+        if asked == ALL:
+            chosen = dict.fromkeys(files)
+        elif asked is not None:
+            chosen = _chosen(readings.connection, files, asked, told)
+        chosen = {
+            id: lines
+            for id, lines in chosen.items()
+            if _in_time(files[id], question, dated=lines is not None)
+        }
 
-    def answer(around: int) -> Answer:
-        return search(
-            _narrowed(snapshot, index, files, chosen),
-            question,
-            around=around,
-            written_by=written_by,
-            record=_Record(index),
-        )
+        def answer(around: int) -> Answer:
+            return search(
+                _lines(index, as_of, files, chosen, told),
+                question,
+                around=around,
+                written_by=written_by,
+                record=_Record(index),
+            )
 
-    found = answer(0)
-    if around <= 0 or not found.hits:
-        return found
-    hits = [h.found for h in found.hits]
-    beside = _around(index, files, hits, around, snapshot.mill)
-    ids = {file.path: file.id for file in files.values()}
-    chosen |= dict.fromkeys(beside | {ids[hit.path] for hit in hits})
-    return answer(around)
+        found = answer(0)
+        if around <= 0 or not found.hits:
+            return found
+        hits = [h.found for h in found.hits]
+        beside = _around(index, files, hits, around, index.mill)
+        ids = {file.path: file.id for file in files.values()}
+        chosen |= dict.fromkeys(beside | {ids[hit.path] for hit in hits})
+        return answer(around)
 
 
-def _chosen(index: Index, files: dict[int, _File], asked: str, snapshot: Snapshot) -> _Chosen:
+def _chosen(
+    connection: Connection, files: dict[int, _File], asked: str, told: Iterable[Told]
+) -> _Chosen:
     """The logs with lines that may answer, and these lines.
 
-    A line that was refused or is unfinished is dated by those above it, so its log is wanted whole.
+    A line that no entry was read from is dated by those above it, so its log is wanted whole.
     """
-    with index.reads() as readings:
-        found = words.lines_with(readings.connection, asked)
-    undated = {(c.path, c.diagnostic.line) for c in snapshot.refused}
-    undated |= {(source.path, source.line) for source in snapshot.unfinished}
+    found = words.lines_with(connection, asked)
+    undated = {(c.path, c.diagnostic.line) for each in told for c in each.complaints if _refused(c)}
+    undated |= {(u.path, u.line) for u in _unfinished(told)}
     return {
         id: None if any((files[id].path, line) in undated for line in lines) else lines
         for id, lines in found.items()
@@ -107,8 +115,9 @@ def _files(connection: Connection) -> dict[int, _File]:
     }
 
 
-def _in_time(file: _File, question: Question) -> bool:
-    if file.told or file.first is None or file.last is None:
+def _in_time(file: _File, question: Question, *, dated: bool) -> bool:
+    """Whether a log may have lines of the time that is asked for; ``dated``: entries are wanted."""
+    if (file.told and not dated) or file.first is None or file.last is None:
         return True
     since = question.since is None or file.last >= micros(question.since)
     return since and (question.until is None or file.first < micros(question.until))
@@ -163,13 +172,25 @@ def _any(ways: Iterable[str | None]) -> str | None:
     return either([way for way in ways if way is not None])
 
 
-# -- the part of the snapshot --------------------------------------------------------------
+# -- the lines of some logs ----------------------------------------------------------------
 
 
-def _narrowed(
-    snapshot: Snapshot, index: Index, files: dict[int, _File], chosen: _Chosen
-) -> Snapshot:
-    """The snapshot with the entries and complaints of some logs, and what strikes or is struck."""
+def _refused(complaint: Complaint) -> bool:
+    return complaint.diagnostic.severity is Severity.REFUSED
+
+
+def _unfinished(told: Iterable[Told]) -> list[Source]:
+    return [each.unfinished for each in told if each.unfinished is not None]
+
+
+def _lines(
+    index: Index,
+    as_of: datetime,
+    files: dict[int, _File],
+    chosen: _Chosen,
+    told: Sequence[Told],
+) -> Lines:
+    """The entries of some logs, and what was not understood there."""
     paths = {files[id].path for id in chosen}
     with index.reads() as readings:
         entries = [
@@ -179,45 +200,32 @@ def _narrowed(
                 readings.of(id).entries if lines is None else readings.entries_at(id, lines)
             )
         ]
-        if len(chosen) < len(files) or any(lines is not None for lines in chosen.values()):
-            there = {(x.path, x.entry.line) for x in entries}
-            for other in _strikes_of(readings, entries, snapshot.mill):
-                if (other.path, other.entry.line) not in there:
-                    there.add((other.path, other.entry.line))
-                    entries.append(other)
+        entries = marked(readings, entries, as_of, index.mill.zone)
     entries.sort(key=lambda x: (x.path, x.entry.line))
-    return replace(
-        snapshot,
+    complaints = [c for each in told for c in each.complaints]
+    complaints += _of_the_state(index, as_of, [files[id] for id in chosen])
+    refused = [c for c in complaints if c.path in paths and _refused(c)]
+    return Lines(
+        mill=index.mill,
+        as_of=as_of,
         entries=entries,
-        complaints=tuple(c for c in snapshot.complaints if c.path in paths),
-        unfinished=tuple(u for u in snapshot.unfinished if u.path in paths),
+        refused=sorted(refused, key=where),
+        unfinished=[u for u in _unfinished(told) if u.path in paths],
+        styles=Later(lambda since: index.facts(index.tail(as_of), StyleChange, since)),
     )
 
 
-def _strikes_of(readings: Readings, entries: Iterable[Logged], mill: Mill) -> Iterator[Logged]:
-    """The lines that strike one of these minutes, and all of the loom that they may mean there."""
-    minutes = {rows.minute_of(micros(x.entry.when)) for x in entries}
-    named: dict[tuple[str, int], None] = {}
-    paths = dict(readings.connection.execute("SELECT id, path FROM file"))
-    for file, line, loom, minute in readings.connection.execute(
-        "SELECT file, line, loom, minute FROM strike"
-    ).fetchall():
-        if minute in minutes:
-            named[loom, minute] = None
-            for entry in readings.entries_at(file, (line,)):
-                yield made.Logged(path=paths[file], entry=entry, struck_for=frozenset())
-    looms: dict[str, Sequence[str]] = {}
+def _of_the_state(index: Index, as_of: datetime, files: Iterable[_File]) -> list[Complaint]:
+    """What the fold complained of in some logs, or in more.
 
-    def speaks_of(loom: str, word: str) -> bool:
-        if word not in looms:
-            place = mill.vocabulary.place(word)
-            looms[word] = place.looms if place is not None else ()
-        return loom in looms[word]
-
-    for loom, minute in named:
-        for file in readings.of_minute(minute):
-            for entry in readings.entries_of(file, partial(speaks_of, loom)):
-                yield made.Logged(path=paths[file], entry=entry, struck_for=frozenset())
+    What it complains of is an entry that it comes to: the end of the record is folded anew only
+    where one of these logs has an entry there.
+    """
+    with index.reads() as readings:
+        base = standing.base_for(readings.connection, as_of)
+        if base is None or any(file.last is not None and file.last >= base for file in files):
+            return index.complaints(index.tail(as_of))
+        return segments.members(readings.connection, segments.COMPLAINTS, base, None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -281,8 +289,10 @@ def _around(
             )
         own = [f for f in dated if counts[f.id]]
         for hit in hits:
-            if looms_of(hit) == (loom,) and hit.near is not None:
-                chosen |= _beside(own, counts, micros(hit.near), around)
+            if looms_of(hit) == (loom,):
+                # a line of which no time is known comes last
+                at = micros(hit.near) if hit.near is not None else standing.END
+                chosen |= _beside(own, counts, at, around)
     return chosen
 
 
@@ -298,7 +308,8 @@ def _beside(own: Sequence[_File], counts: Counter[int], at: int, around: int) ->
             if seen >= around and not _overlaps(file, reach, edge):
                 break
             chosen.add(file.id)
-            seen += counts[file.id]
+            # where a line that was not read stands in the order of time is not known here
+            seen += 0 if file.told else counts[file.id]
             if seen <= around or edge > 0:
                 reach = max(reach, file.last or 0) if edge > 0 else min(reach, file.first or 0)
     return chosen

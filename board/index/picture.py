@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
-from enum import Enum
 from typing import TypeVar
 
 from board.index import rows
@@ -37,26 +36,15 @@ from grammar.diagnostics import Severity
 T = TypeVar("T")
 
 
-class Extent(Enum):
-    """How much of a picture is wanted."""
-
-    WHOLE = "all of it"
-    LINES = "what a search asks for: no disagreement of meters, no broken seal, which only flag"
-
-
-def picture(
-    index: Index, as_of: datetime, notices: Sequence[str] = (), extent: Extent = Extent.WHOLE
-) -> Snapshot:
+def picture(index: Index, as_of: datetime, notices: Sequence[str] = ()) -> Snapshot:
     """The shed as of a moment (UTC), from what the index holds."""
     with index.reads():  # all of it as the index stands now, whatever others write meanwhile
-        found, reckoned = _picture(index, as_of, notices, extent)
+        found, reckoned = _picture(index, as_of, notices)
     index.keep_seals(reckoned)
     return found
 
 
-def _picture(
-    index: Index, as_of: datetime, notices: Sequence[str], extent: Extent
-) -> tuple[Snapshot, Reckoned]:
+def _picture(index: Index, as_of: datetime, notices: Sequence[str]) -> tuple[Snapshot, Reckoned]:
     mill = index.mill
     tail = index.tail(as_of)
     fleet = _fleet(index, tail)
@@ -69,11 +57,9 @@ def _picture(
     folded = index.complaints(tail)
     fleet = replace(fleet, complaints=tuple(folded))
     complaints = [c for each in told for c in each.complaints] + folded
-    reckoned = Reckoned(0, {})
-    if extent is Extent.WHOLE:
-        complaints += index.with_shifts(disagreements(fleet, mill))
-        broken, reckoned = _seals_broken(index, fleet)
-        complaints += index.with_shifts(broken)
+    complaints += index.with_shifts(disagreements(fleet, mill))
+    broken, reckoned = _seals_broken(index, fleet)
+    complaints += index.with_shifts(broken)
     complaints.sort(key=where)
     refused = {
         (c.path, c.diagnostic.line) for c in complaints if c.diagnostic.severity is Severity.REFUSED

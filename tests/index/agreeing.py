@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import random
 import re
 import sqlite3
 import zlib
@@ -13,9 +14,13 @@ from typing import Any
 
 from board.index import rows, segments
 from board.index.columns import kind_of
+from board.index.finding import find
+from board.index.index import Index
 from board.index.packing import packer, unpack
 from board.index.schema import moment
 from board.mill import Mill
+from board.search import Question, search
+from board.searched import lines_in
 from board.snapshot import FileReading, Snapshot, lines_by_shift, where
 from board.state.counting import counted
 from board.state.fleet import Complaint
@@ -102,6 +107,30 @@ def _told(complaints: Sequence[Complaint]) -> list[Complaint]:
 
 
 _ENDS = ("when", "end", "cleared", "ended", "taken")  # where a fact of a history has its moment
+
+
+def searches_must_agree(index: Index, fresh: Snapshot, dice: random.Random) -> None:
+    """What is found by way of an index, and in all lines."""
+    lines, as_of = lines_in(fresh), fresh.fleet.as_of
+    every = search(lines, Question()).hits
+    words = [word for hit in every for word in hit.found.text.split()]
+    cut = dice.choice([as_of, *(hit.found.near for hit in every if hit.found.near)])
+    word, other = dice.choice(["nothing", *words]), dice.choice(["nothing", *words])
+    for question, around, written_by in (
+        (Question(), 0, None),
+        (Question(until=cut), 0, None),
+        (Question(since=cut), 0, as_of),
+        (Question(words=(word,)), dice.choice((0, 2)), None),
+        (Question(words=(word, other), until=cut), 0, as_of),
+        (Question(loom=dice.choice(sorted(fresh.mill.looms)), until=cut), 1, None),
+        (Question(kind=dice.choice(("isolated", "done", "note"))), 0, None),
+        (Question(style=word, since=cut), 0, None),
+    ):
+        found = find(index, as_of, question, around=around, written_by=written_by)
+        whole = search(lines, question, around=around, written_by=written_by)
+        assert found.hits == whole.hits, (question, around)
+        assert found.totals == whole.totals, question
+        assert found.near == whole.near, question
 
 
 def ends_must_agree(kept: Snapshot, fresh: Snapshot, since: datetime) -> None:

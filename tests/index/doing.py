@@ -19,7 +19,13 @@ from board.snapshot import FileReading, Snapshot, lines_by_shift, snapshot
 from board.state.seals import seal_of
 from grammar.entries import Shift
 from grammar.reader import Reader
-from tests.index.agreeing import checkpoints_must_hold, ends_must_agree, must_agree, rows_of
+from tests.index.agreeing import (
+    checkpoints_must_hold,
+    ends_must_agree,
+    must_agree,
+    rows_of,
+    searches_must_agree,
+)
 from tests.index.disk import TOP, Counting, Disk
 from tests.state.shed import REGISTER, mill
 from tests.state.writing import (
@@ -346,6 +352,7 @@ class World:
             fresh = self.fresh(as_of)
             ends_must_agree(kept, fresh, dice.choice((past, as_of - timedelta(days=9))))
             must_agree(kept, fresh)
+            searches_must_agree(index, fresh, dice)
         snapshot_of(index, shelf, self.now, self.now)
         with index.reads() as readings:
             self.marks += checkpoints_must_hold(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -13,9 +14,12 @@ from board import cli
 from board.commands import find as find_command
 from board.index import readings
 from board.index.finding import find
-from board.loading import Loaded, Purpose, load, read_mill
+from board.index.index import Index
+from board.index.tails import Tail
+from board.loading import Loaded, ReaderWhenNeeded, load, read_mill
 from board.mill import Mill
 from board.search import Answer, search
+from board.searched import lines_in
 from board.shell import Shell
 from board.state.written import of_loom
 from grammar.entries import Entry
@@ -62,14 +66,14 @@ class Searched:
 
     plain: Loaded
     indexed: Loaded
+    index: Index
 
     def answers(self, args: list[str]) -> tuple[Answer, Answer]:
         asked = cli.parser("find").parse_args(["find", *args])
         question = find_command.question_of(asked, self.plain.mill)
-        assert self.indexed.index is not None
         return (
-            search(self.plain.snapshot, question, around=asked.around),
-            find(self.indexed.snapshot, self.indexed.index, question, around=asked.around),
+            search(lines_in(self.plain.snapshot), question, around=asked.around),
+            find(self.index, NOW, question, around=asked.around),
         )
 
 
@@ -80,7 +84,8 @@ def searched(tmp_path_factory: pytest.TempPathFactory, shell: Shell) -> Searched
     index = str(tmp_path_factory.mktemp("index") / "finding.sqlite")
     return Searched(
         plain=load(EXAMPLE, mill, NOW, shell, "none"),
-        indexed=load(EXAMPLE, mill, NOW, shell, index, Purpose.SEARCH),
+        indexed=load(EXAMPLE, mill, NOW, shell, index),
+        index=Index(Path(index), EXAMPLE, mill, ReaderWhenNeeded(mill.vocabulary, {})),
     )
 
 
@@ -147,6 +152,28 @@ def test_a_rare_word_opens_few_logs(searched: Searched, monkeypatch: pytest.Monk
     _, found = searched.answers(["isolatd"])
     assert len(found.hits) >= 1
     assert len(opened) < 30
+
+
+def test_the_end_of_the_record_is_folded_only_where_it_bears_on_what_is_found(
+    searched: Searched, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folded: list[datetime] = []
+    real = Index.tail
+
+    def tail(self: Index, as_of: datetime) -> Tail:
+        folded.append(as_of)
+        return real(self, as_of)
+
+    monkeypatch.setattr(Index, "tail", tail)
+    whole, found = searched.answers(["--loom", "B03", "--to", "2026-11-12"])
+    assert found == whole
+    assert found.hits
+    assert not folded
+    for asked in (["b03"], ["--style", "S7", "--to", "2026-11-12"]):
+        whole, found = searched.answers(asked)
+        assert found == whole
+        assert folded
+        folded.clear()
 
 
 def test_the_command_prints_the_same_with_an_index(run: Run, tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from board.index import standing
+from board.index.entries import Entries
 from board.loading import Loaded, load, read_mill
 from board.mill import Mill
 from board.reckon import ended
@@ -60,8 +61,9 @@ def test_no_more_is_read_than_needed(
     both: tuple[Loaded, Loaded], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(ended, "MOST", FEW)
-    index, lives = both[1].index, both[1].snapshot.fleet.history.lives
-    assert index is not None
+    entries, lives = both[1].snapshot.entries, both[1].snapshot.fleet.history.lives
+    assert isinstance(entries, Entries)
+    index = entries._index
     index._old.clear()
     kept = index.columns(index.tail(NOW), type(lives[0]))
     assert isinstance(kept, EndedLives)

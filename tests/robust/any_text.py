@@ -21,6 +21,7 @@ from board.mill import Mill
 from board.reckon.handing_over import sheet_of
 from board.reckon.summary import Summary, default_since, summarise
 from board.search import Question, search
+from board.searched import lines_in
 from board.show.as_json import board_document
 from board.show.find_screen import find_document, piped_lines
 from board.show.lines import Line
@@ -119,7 +120,7 @@ def shown(summary: Summary) -> Iterator[str]:
         board_lines(summary, SCREEN),
         board_lines(summary, View(width=200, height=None)),
         loom_table(summary, 80),
-        piped_lines(search(shed, Question()), shed.mill.zone, 0),
+        piped_lines(search(lines_in(shed), Question()), shed.mill.zone, 0),
     ):
         yield _joined(lines)
         ascii_only = _joined([line.ascii() for line in lines])
@@ -139,7 +140,7 @@ def documents(summary: Summary) -> Iterator[object]:
     shed = summary.snapshot
     yield board_document(summary, default_since(summary))
     yield handover_document(sheet_of(summary))
-    yield find_document(search(shed, Question()), shed.mill.zone, 0)
+    yield find_document(search(lines_in(shed), Question()), shed.mill.zone, 0)
     yield [complaint_record(complaint) for complaint in shed.complaints]
 
 

@@ -14,6 +14,7 @@ import pytest
 
 from board.loading import raw_isolations
 from board.search import Question, search
+from board.searched import lines_in
 from board.show.find_screen import piped_lines
 from board.show.problems import drawn_all
 from board.show.text import clean, to_ascii
@@ -80,7 +81,7 @@ def judge(tmp_path_factory: pytest.TempPathFactory) -> Judge:
 def test_logs_of_many_lines(judge: Judge, bit: str) -> None:
     def all_of_it(text: str) -> object:
         shed = judge.is_folded(text.encode(), judge.is_read(text.encode())[1])
-        answer = search(shed, Question(words=("nonsense",)))
+        answer = search(lines_in(shed), Question(words=("nonsense",)))
         return drawn_all(shed.complaints), piped_lines(answer, shed.mill.zone, 0)
 
     grows_in_proportion(all_of_it, "", bit, (1_024, 4_096))
