@@ -2,9 +2,11 @@
 
 ``dataclass`` here is the standard one. It writes six methods for each class as source and compiles
 them, which for some two hundred classes is a quarter of what a command takes to start; most of
-them are never called. So of a frozen slotted class only the fields are found at first, and the
-standard library writes ``__init__``, ``__repr__``, or ``__eq__`` with ``__hash__``, the first time
-that it is asked for. Every other class is made by the standard library at once.
+them are never called. So of a frozen slotted class only the fields are found at first, and
+``__init__``, ``__repr__``, or ``__eq__`` with ``__hash__`` are written the first time that one is
+asked for: the representation by the standard library, the others here, since there two more
+methods would be compiled beside each and thrown away. Every other class is made by the standard
+library at once.
 """
 
 from __future__ import annotations
