@@ -17,6 +17,7 @@ from board.reckon.left import Ahead
 from board.reckon.refusal import Refusal
 from board.state.fleet import Fleet, LoomState
 from board.state.history import Bound, Ending, PartLife, ReadingAt
+from board.state.kept_readings import Kept
 from board.state.shifts import ShiftCalendar
 from board.state.usage import UnknownUse, UsageClock
 from grammar.entries import PartAt
@@ -97,7 +98,7 @@ def _of_loom(
         if life.ending is Ending.ABSENT:
             continue
         for quantity in mill.part[life.at.part].quantities:
-            reading = standing(life.readings.get(quantity.name, ()), life.level)
+            reading = _standing(life, quantity.name)
             if reading is not None:
                 found.append((life, quantity, reading))
     for unit in (Every.HOURS, Every.PICKS):
@@ -114,6 +115,19 @@ def _of_loom(
     ]
 
 
+def _standing(life: PartLife, quantity: str) -> ReadingAt | None:
+    """The reading of a part that stands now; where only the last one bears on it, only that."""
+    if isinstance(life.readings, Kept):
+        last = life.readings.last(quantity)
+        if last is None or (_stands(last, life.level) and last.bound is Bound.EXACT):
+            return last
+    return standing(life.readings.get(quantity, ()), life.level)
+
+
+def _stands(reading: ReadingAt, level: int) -> bool:
+    return reading.counts and reading.level == level
+
+
 def standing(series: tuple[ReadingAt, ...], level: int) -> ReadingAt | None:
     """The reading that stands now: the newest exact one of this level that counts, else a gauge's.
 
@@ -122,7 +136,7 @@ def standing(series: tuple[ReadingAt, ...], level: int) -> ReadingAt | None:
     """
     last = None
     for reading in reversed(series):
-        if not reading.counts or reading.level != level:
+        if not _stands(reading, level):
             continue
         if reading.bound is Bound.EXACT:
             return last if last is not None and _contradicts(last, reading) else reading

@@ -11,23 +11,28 @@ from collections.abc import Mapping, Sequence
 from dataclasses import field
 from datetime import datetime
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from board.reckon import made
 from board.reckon.kinds import Kind
 from board.reckon.refusal import Refusal
 from board.reckon.series import Array, Codes, Mask, Origin, Series
-from board.state.history import Bound, PartLife, ReadingAt
+from board.state.history import Bound, PartLife
+from board.state.kept_readings import BOUNDS, Numbers, first_counted, numbers_of
+from board.state.spells import micros, moment_of
 from board.state.usage import UsageClock
 from grammar.frozen import dataclass
 
 NO_READING = Refusal(reason="no reading on record")
-KIND_OF = {  # what a reading of this bound says of the true value
+_KIND_OF = {  # what a reading of this bound says of the true value
     Bound.EXACT: int(Kind.EXACT),
     Bound.AT_LEAST: int(Kind.ABOVE),
     Bound.AT_MOST: int(Kind.BELOW),
 }
+_KINDS = np.array([_KIND_OF[bound] for bound in BOUNDS], dtype=np.int64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,34 +121,27 @@ class Telling:
     until: list[float] = field(default_factory=list)
     fitted: list[bool] = field(default_factory=list)
     readings: list[int] = field(default_factory=list)
-    when: list[float] = field(default_factory=list)
-    value: list[float] = field(default_factory=list)
-    kind: list[int] = field(default_factory=list)
-    level: list[int] = field(default_factory=list)
+    series: list[Numbers] = field(default_factory=list)
     stays: list[int] = field(default_factory=list)
     looms: dict[str, int] = field(default_factory=dict)
     loom: list[int] = field(default_factory=list)
     start: list[float] = field(default_factory=list)
     end: list[float] = field(default_factory=list)
 
-    def add(self, life: PartLife, quantity: str, until: datetime) -> list[ReadingAt]:
-        """One more part, up to a moment; its readings of the quantity that count."""
-        good = [r for r in life.readings.get(quantity, ()) if r.counts and r.when <= until]
+    def add(self, life: PartLife, quantity: str, until: datetime) -> None:
+        """One more part, with its readings of a quantity that count up to a moment."""
+        good = numbers_of(life.readings, quantity).counted(micros(until))
         begin = life.fitted or first_reading(life)
         self.begin.append(np.nan if begin is None else begin.timestamp())
         self.until.append(until.timestamp())
         self.fitted.append(life.fitted is not None)
         self.readings.append(len(good))
-        self.when += [r.when.timestamp() for r in good]
-        self.value += [r.value for r in good]
-        self.kind += [KIND_OF[r.bound] for r in good]
-        self.level += [r.level for r in good]
+        self.series.append(good)
         self.stays.append(len(life.stays))
         for stay in life.stays:
             self.loom.append(self.looms.setdefault(stay.loom, len(self.looms)))
             self.start.append(-np.inf if stay.start is None else stay.start.timestamp())
             self.end.append(np.inf if stay.end is None else stay.end.timestamp())
-        return good
 
     def told(self) -> Told:
         """All parts, as columns."""
@@ -152,10 +150,10 @@ class Telling:
             until=np.array(self.until, dtype=float),
             fitted=np.array(self.fitted, dtype=bool),
             readings=np.array(self.readings, dtype=np.int64),
-            when=np.array(self.when, dtype=float),
-            value=np.array(self.value, dtype=float),
-            kind=np.array(self.kind, dtype=np.int64),
-            level=np.array(self.level, dtype=np.int64),
+            when=_behind([one.when for one in self.series], "<i8") / 1e6,
+            value=_behind([one.value for one in self.series], "<f8"),
+            kind=_KINDS[_behind([one.bound for one in self.series], "u1")],
+            level=_behind([one.level for one in self.series], "<i8"),
             stays=np.array(self.stays, dtype=np.int64),
             looms=tuple(self.looms),
             loom=np.array(self.loom, dtype=np.int64),
@@ -164,10 +162,14 @@ class Telling:
         )
 
 
+def _behind(columns: Sequence[bytes], kind: str) -> NDArray[Any]:
+    return np.frombuffer(b"".join(columns), dtype=kind)
+
+
 def first_reading(life: PartLife) -> datetime | None:
     """When a part was first measured, by the readings that count."""
-    moments = [r.when for series in life.readings.values() for r in series if r.counts]
-    return min(moments, default=None)
+    first = first_counted(life.readings)
+    return None if first is None else moment_of(first)
 
 
 def on_clocks(told: Told, clocks: Mapping[str, UsageClock]) -> list[Series | Refusal]:

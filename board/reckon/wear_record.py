@@ -75,9 +75,11 @@ def series_of(
 ) -> tuple[Series, list[ReadingAt]] | Refusal:
     """The readings of a life against its running hours, up to a moment, and the readings used."""
     telling = Telling()
-    readings = telling.add(life, quantity, until)
+    telling.add(life, quantity, until)
     (series,) = on_clocks(telling.told(), clocks)
-    return series if isinstance(series, Refusal) else (series, readings)
+    if isinstance(series, Refusal):
+        return series
+    return series, [r for r in life.readings.get(quantity, ()) if r.counts and r.when <= until]
 
 
 def series_of_all(

@@ -18,6 +18,8 @@ from board.mill import Mill
 from board.shell import Shell
 from board.state.fleet import Source
 from board.state.history import Bound, PartLife, ReadingAt, Stay
+from board.state.kept_readings import first_counted, made_of, numbers_of
+from board.state.spells import micros
 from grammar.entries import PartAt
 from tests.conftest import EXAMPLE, NOW
 
@@ -50,6 +52,21 @@ def test_they_come_back_as_they_were(readings: dict[str, tuple[ReadingAt, ...]])
         for quantity in readings
         for mine, its in zip(back[quantity], readings[quantity], strict=True)
     )
+
+
+@given(st.dictionaries(_TEXTS, st.lists(READINGS, max_size=3).map(tuple), max_size=3))
+def test_their_numbers_are_those_of_the_readings(readings: dict[str, tuple[ReadingAt, ...]]) -> None:
+    back = Unread(packed(readings))
+    for quantity, series in readings.items():
+        assert numbers_of(back, quantity) == numbers_of(readings, quantity)
+        assert back.last(quantity) == (series[-1] if series else None)
+        for until in (reading.when for reading in series):
+            counted = tuple(r for r in series if r.counts and r.when <= until)
+            assert numbers_of(back, quantity).counted(micros(until)) == made_of(counted)
+    moments = [micros(r.when) for series in readings.values() for r in series if r.counts]
+    assert first_counted(back) == min(moments, default=None)
+    assert back.last("none of them") is None
+    assert not numbers_of(back, "none of them")
 
 
 def test_a_life_is_unpacked_without_them(shell: Shell, monkeypatch: pytest.MonkeyPatch) -> None:
