@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
@@ -12,10 +12,11 @@ from board.state.fleet import Complaint, Fleet, Source
 from board.state.history import CounterReading, Spell
 from board.state.later import columns
 from board.state.meters import (
+    UNITS,
     CounterColumns,
     Meter,
+    believed,
     counters_of,
-    kept_of,
     meter_runs,
     of_each_meter,
 )
@@ -80,38 +81,53 @@ def _by_columns(fleet: Fleet, mill: Mill) -> Iterator[Complaint]:
 
     motions = motions_of(columns_of(fleet.history.spells), mill)
     counters = counters_of(fleet.history.counters)
-    for loom, meters in sorted(of_each_meter(counters).items()):
-        for unit, meter in sorted(meters.items()):
-            motion = motions.line(fleet.looms[loom], fleet.as_of, unit)
-            for pair in _pairs(meter, motion, counters.sources):
-                yield from _told(loom, unit, pair)
+    found: dict[tuple[str, str], list[_Pair]] = defaultdict(list)
+    meters = of_each_meter(counters)
+    for unit in UNITS:
+        own = {loom: several[unit] for loom, several in meters.items() if unit in several}
+        lines = motions.lines([fleet.looms[loom] for loom in own], fleet.as_of, unit)
+        for loom, pair in _pairs(own, lines, counters.sources):
+            found[loom, unit].append(pair)
+    for (loom, unit), pairs in sorted(found.items()):
+        for pair in pairs:
+            yield from _told(loom, unit, pair)
 
 
-def _pairs(meter: Meter, motion: UseLine, sources: Sequence[Source]) -> Iterator[_Pair]:
-    """The pairs that differ by enough to be told."""
+def _pairs(
+    meters: Mapping[str, Meter], motions: Sequence[UseLine], sources: Sequence[Source]
+) -> Iterator[tuple[str, _Pair]]:
+    """The pairs of each loom's meter that differ by enough from its motion to be told."""
+    if not meters:
+        return
     import numpy as np
 
-    place, run = kept_of(meter)
-    bounds = [*np.flatnonzero(np.diff(run, prepend=-1)).tolist(), len(run)]
-    when = meter.when[place]
+    from board.state.lines_abreast import bounds_of, rises
+
+    told = believed(list(meters.values()))
+    begins = np.flatnonzero(np.diff(told.run, prepend=-1)).tolist()
     both = [
         (begin + a, begin + b)
-        for begin, end in pairwise(bounds)
-        for a, b in _weeks_apart(when[begin:end].tolist())
+        for begin, end in pairwise([*begins, len(told.run)])
+        for a, b in _weeks_apart(told.when[begin:end].tolist())
     ]
-    if not both or motion.begin is None:
+    if not both:
         return
     first, last = np.array(both).T
-    begin, until = when[first] / _MICRO, when[last] / _MICRO
-    shown = meter.value[place[last]] - meter.value[place[first]]
-    recorded = motion.at_all(until) - motion.at_all(begin)
+    begin, until = told.when[first] / _MICRO, told.when[last] / _MICRO
+    shown = told.value[last] - told.value[first]
+    owner = told.meter[first]
+    recorded, known = rises(motions, bounds_of(owner, len(motions)), begin, until)
     apart = np.abs(shown - recorded) > DISAGREEMENT * np.maximum(shown, recorded)
-    for i in np.flatnonzero(apart & motion.reaches_all(begin, until)).tolist():
-        yield _Pair(
-            since=datetime.fromtimestamp(float(begin[i]), UTC),
-            source=sources[int(meter.row[place[last[i]]])],
-            shown=float(shown[i]),
-            recorded=float(recorded[i]),
+    looms = list(meters)
+    for i in np.flatnonzero(apart & known).tolist():
+        yield (
+            looms[owner[i]],
+            _Pair(
+                since=datetime.fromtimestamp(float(begin[i]), UTC),
+                source=sources[int(told.row[last[i]])],
+                shown=float(shown[i]),
+                recorded=float(recorded[i]),
+            ),
         )
 
 

@@ -139,39 +139,63 @@ def of_each_meter(counters: CounterColumns) -> Mapping[str, dict[str, Meter]]:
         return found
     meter = counters.loom.astype(np.int64) * len(UNITS) + counters.unit
     order = np.argsort(meter, kind="stable")
-    firsts = np.flatnonzero(np.diff(meter[order], prepend=-1))
+    meter, when = meter[order], counters.when[order]
+    value, new = counters.value[order], counters.new[order]
+    firsts = np.flatnonzero(np.diff(meter, prepend=-1))
     for first, last in pairwise([*firsts.tolist(), len(order)]):
-        row = order[first:last]
-        loom, unit = divmod(int(meter[row[0]]), len(UNITS))
+        own = slice(first, last)
+        loom, unit = divmod(int(meter[first]), len(UNITS))
         found.setdefault(counters.looms[loom], {})[UNITS[unit]] = Meter(
-            row=row, when=counters.when[row], value=counters.value[row], new=counters.new[row]
+            row=order[own], when=when[own], value=value[own], new=new[own]
         )
     return found
 
 
-def kept_of(meter: Meter) -> tuple[Ints, Ints]:
-    """The places of the readings that can be true together, and the run that each belongs to."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Believed:
+    """The readings of several meters that can be true together, meter by meter in time order.
+
+    ``meter`` is the place of its meter among them, ``run`` another number for each new meter.
+    """
+
+    meter: Ints
+    run: Ints
+    row: Ints
+    when: Ints
+    value: Floats
+
+
+def believed(meters: Sequence[Meter]) -> Believed:
+    """The readings of meters, of which there are some, that can be true together."""
     import numpy as np
 
-    run = np.cumsum(meter.new, dtype=np.int64)
-    place = np.arange(len(run))
-    same = run[1:] == run[:-1]
-    if (same & (meter.value[1:] < meter.value[:-1])).any():
-        kept = []
-        for one in np.unique(run).tolist():
-            own = np.flatnonzero(run == one)
-            kept.append(own[list(never_falling(meter.value[own].tolist()))])
-        place = np.concatenate(kept)
-    return place, run[place]
+    when, value = (
+        np.concatenate([getattr(meter, name) for meter in meters]) for name in ("when", "value")
+    )
+    row = np.concatenate([meter.row for meter in meters])
+    owner = np.repeat(np.arange(len(meters)), [len(meter.row) for meter in meters])
+    begins = np.concatenate([meter.new for meter in meters])
+    begins[1:] |= owner[1:] != owner[:-1]
+    run = np.cumsum(begins, dtype=np.int64)
+    falls = (run[1:] == run[:-1]) & (value[1:] < value[:-1])
+    if falls.any():
+        kept = np.ones(len(run), dtype=bool)
+        for one in np.unique(run[1:][falls]).tolist():
+            first, last = np.searchsorted(run, (one, one + 1)).tolist()
+            kept[first:last] = False
+            kept[[first + i for i in never_falling(value[first:last].tolist())]] = True
+        owner, run, row, when, value = (x[kept] for x in (owner, run, row, when, value))
+    return Believed(meter=owner, run=run, row=row, when=when, value=value)
 
 
-def rises(meter: Meter) -> tuple[Floats, Floats, Floats]:
-    """Start and end [s since the epoch] and rise [the meter's unit] between its readings."""
-    place, run = kept_of(meter)
-    when, value = meter.when[place], meter.value[place]
-    whole = (run[1:] == run[:-1]) & (when[1:] > when[:-1])
+def rises(meters: Sequence[Meter]) -> tuple[Floats, Floats, Floats, Ints]:
+    """Start and end [s since the epoch], rise [the meter's unit] and meter between the readings."""
+    told = believed(meters)
+    when, value = told.when, told.value
+    whole = (told.run[1:] == told.run[:-1]) & (when[1:] > when[:-1])
     return (
         when[:-1][whole] / _MICRO,
         when[1:][whole] / _MICRO,
         (value[1:] - value[:-1])[whole],
+        told.meter[1:][whole],
     )

@@ -1,21 +1,22 @@
-"""The use lines of a shed from columns: recorded motion and meters of years, in arrays.
+"""The use lines of a shed from columns: years of recorded motion in arrays, many looms at once.
 
-Makes the lines that ``use_line`` makes spell by spell, to the last bit, and scales them to what the
-meters showed.
+Makes the lines that ``use_line`` makes spell by spell, to the last bit, some looms at once. Scaling
+them to what the meters showed is left to ``anchoring``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from board.mill import Mill
+from board.state.anchoring import anchored
 from board.state.fleet import LoomState, Motion
-from board.state.meters import Meter, rises
+from board.state.lines_abreast import accumulated, cut, joined
+from board.state.meters import Meter
 from board.state.spells import MOTIONS, SpellColumns, SpellPieces, micros, of_each_loom
 from board.state.use_line import UseLine, speed_of
 
@@ -23,8 +24,11 @@ if TYPE_CHECKING:
     from board.state.spells import Ints
     from board.state.use_line import Floats
 
-    Mask = NDArray[np.bool_]
+T = TypeVar("T")
 
+# Looms whose lines are made together: of each array there is little to do, so that calling for it
+# takes longer than doing it; for all looms at once the arrays would not stay near the processor.
+ABREAST = 32
 _AN_HOUR = 1 / 3600.0  # what a second of running makes
 _MICRO = 1e6
 _RUNNING = MOTIONS.index(Motion.RUNNING)
@@ -43,45 +47,71 @@ class Motions:
 
     def line(self, state: LoomState, now: datetime, unit: str) -> UseLine:
         """The use of a loom in ``h`` or ``picks`` up to now, by recorded motion alone."""
-        key = _key(state, now, unit)
-        if key not in self._lines:
-            self._lines[key] = self._made(state, now, unit)
-        return self._lines[key]
+        return self.lines((state,), now, unit)[0]
 
-    def taken(self, state: LoomState, now: datetime, unit: str) -> UseLine:
-        """The same line for whoever keeps it: here it is kept no longer."""
-        return self._lines.pop(_key(state, now, unit), None) or self._made(state, now, unit)
+    def lines(self, states: Sequence[LoomState], now: datetime, unit: str) -> list[UseLine]:
+        """The same of many looms."""
+        keys = [_key(state, now, unit) for state in states]
+        missing = [i for i, key in enumerate(keys) if key not in self._lines]
+        for some in _several(missing):
+            made = self._made([states[i] for i in some], now, unit)
+            self._lines.update(zip((keys[i] for i in some), made, strict=True))
+        return [self._lines[key] for key in keys]
 
-    def _made(self, state: LoomState, now: datetime, unit: str) -> UseLine:
-        start, end, rate = self._pieces(state, now, unit)
-        if not len(start) or (unit == "picks" and bool(np.isnan(rate).all())):
-            return UseLine()
-        return _line(start, end, rate)
+    def taken(self, states: Sequence[LoomState], now: datetime, unit: str) -> list[UseLine]:
+        """The same lines for whoever keeps them: here they are kept no longer."""
+        found = self.lines(states, now, unit)
+        for state in states:
+            self._lines.pop(_key(state, now, unit), None)
+        return found
 
-    def _pieces(self, state: LoomState, now: datetime, unit: str) -> tuple[Floats, Floats, Floats]:
-        """Start and end [s since the epoch] and use a second of each spell; nan: not known."""
+    def _made(self, states: Sequence[LoomState], now: datetime, unit: str) -> list[UseLine]:
+        start, end, rate, owner = self._pieces(states, now, unit)
+        told = np.bincount(owner[~np.isnan(rate)], minlength=len(states)).astype(bool)
+        if not told.all():  # nothing is known of the use of some
+            kept = told[owner]
+            start, end, rate, owner = start[kept], end[kept], rate[kept], owner[kept]
+        return _lines(start, end, rate, owner, len(states))
+
+    def _pieces(
+        self, states: Sequence[LoomState], now: datetime, unit: str
+    ) -> tuple[Floats, Floats, Floats, Ints]:
+        """Start and end [s since the epoch], use a second and loom's place of each spell.
+
+        The use is nan where it is not known. Loom by loom, each loom's in the order of their start.
+        """
+        starts: list[Any] = []
+        ends: list[Any] = []
+        rates: list[Any] = []
+        counts: list[int] = []
         until = micros(now)
-        parts = [(p, rows[state.loom]) for p, rows in self._rows if state.loom in rows]
+        for state in states:
+            before = len(starts)
+            for piece, of_loom in self._rows:
+                rows = of_loom.get(state.loom)
+                if rows is not None:
+                    starts.append(piece.start[rows])
+                    ends.append(piece.end[rows])
+                    rates.append(self._rates(state.loom, piece, rows, unit))
+            if state.spell_since is not None and state.spell_since <= now:
+                own = 0.0
+                if state.motion is Motion.RUNNING:
+                    own = _AN_HOUR if unit == "h" else self._picks_a_second(state.loom, state.style)
+                starts.append([micros(state.spell_since)])
+                ends.append([until])
+                rates.append([own])
+            counts.append(sum(map(len, starts[before:])))
         none = np.zeros(0, dtype=np.int64)
-        start = _behind([none, *(piece.start[rows] for piece, rows in parts)])
-        end = _behind([none, *(piece.end[rows] for piece, rows in parts)])
-        rates = [self._rates(state.loom, piece, rows, unit) for piece, rows in parts]
-        rate = _behind([np.zeros(0), *rates])
-        if len(end) and end.max() > until:
-            end = np.minimum(end, until)
-        if state.spell_since is not None and state.spell_since <= now:
-            own = 0.0
-            if state.motion is Motion.RUNNING:
-                own = _AN_HOUR if unit == "h" else self._picks_a_second(state.loom, state.style)
-            start = np.append(start, micros(state.spell_since))
-            end, rate = np.append(end, until), np.append(rate, own)
-        if (start[1:] < start[:-1]).any():
-            order = np.argsort(start, kind="stable")
+        start, end = np.concatenate([none, *starts]), np.concatenate([none, *ends])
+        rate, owner = np.concatenate([none, *rates]), np.repeat(np.arange(len(states)), counts)
+        end = np.minimum(end, until)
+        if ((start[1:] < start[:-1]) & (owner[1:] == owner[:-1])).any():
+            order = np.lexsort((start, owner))
             start, end, rate = start[order], end[order], rate[order]
         lasting = end > start
         if not lasting.all():
-            start, end, rate = start[lasting], end[lasting], rate[lasting]
-        return start / _MICRO, end / _MICRO, rate
+            start, end, rate, owner = start[lasting], end[lasting], rate[lasting], owner[lasting]
+        return start / _MICRO, end / _MICRO, rate, owner
 
     def _rates(self, loom: str, piece: SpellColumns, rows: Ints | slice, unit: str) -> Floats:
         """The use a second of some spells of a loom; nan where it ran at an unknown speed."""
@@ -116,113 +146,82 @@ def motions_of(spells: SpellPieces, mill: Mill) -> Motions:
     return made
 
 
-class LoomUse:
-    """The use of one loom up to now, each unit's line made when it is first asked for."""
+class ShedUse:
+    """The use of a shed's looms up to now, made for some looms at once when one is asked for."""
 
-    __slots__ = ("_lines", "_meters", "_motions", "_now", "_state")
+    __slots__ = ("_lines", "_meters", "_motions", "_now", "_states", "_with")
 
     def __init__(
-        self, motions: Motions, meters: Mapping[str, Meter], state: LoomState, now: datetime
+        self,
+        motions: Motions,
+        meters: Mapping[str, Mapping[str, Meter]],
+        states: Mapping[str, LoomState],
+        now: datetime,
     ) -> None:
         self._motions = motions
         self._meters = meters
-        self._state = state
+        self._states = states
         self._now = now
-        self._lines: dict[str, UseLine] = {}
+        self._with = {loom: some for some in _several(list(states)) for loom in some}
+        self._lines: dict[tuple[str, str], UseLine] = {}
+
+    def line(self, loom: str, unit: str) -> UseLine:
+        """The use of a loom in running ``h`` or ``picks``, by motion and meter."""
+        found = self._lines.get((loom, unit))
+        if found is None:
+            some = self._with[loom]
+            states = [self._states[each] for each in some]
+            motions = self._motions.taken(states, self._now, unit)
+            made = anchored(motions, [self._meters.get(each, {}).get(unit) for each in some])
+            self._lines.update(zip(((each, unit) for each in some), made, strict=True))
+            found = self._lines[loom, unit]
+        return found
+
+
+class LoomUse:
+    """The use of one loom of a shed."""
+
+    __slots__ = ("_loom", "_shed")
+
+    def __init__(self, shed: ShedUse, loom: str) -> None:
+        self._shed = shed
+        self._loom = loom
 
     def line(self, unit: str) -> UseLine:
         """The use in running ``h`` or ``picks``, by motion and meter."""
-        found = self._lines.get(unit)
-        if found is None:
-            found = anchored(self.motion(unit), self._meters.get(unit))
-            self._lines[unit] = found
-        return found
-
-    def motion(self, unit: str) -> UseLine:
-        """The use in a unit by recorded motion alone."""
-        return self._motions.taken(self._state, self._now, unit)
+        return self._shed.line(self._loom, unit)
 
 
-def _behind(columns: Sequence[NDArray[Any]]) -> NDArray[Any]:
-    """Columns behind each other; one alone is not copied."""
-    some = [column for column in columns if len(column)]
-    return some[0] if len(some) == 1 else np.concatenate(columns)
+def _several(looms: Sequence[T]) -> Iterator[Sequence[T]]:
+    """Looms, as many at once as are made together."""
+    for first in range(0, len(looms), ABREAST):
+        yield looms[first : first + ABREAST]
 
 
-def _line(start: Floats, end: Floats, rate: Floats) -> UseLine:
-    gap = start[1:] > end[:-1]
+def _lines(start: Floats, end: Floats, rate: Floats, owner: Ints, count: int) -> list[UseLine]:
+    """The lines of so many looms from their spells, which stand loom by loom and last."""
+    first = np.ones(len(start), dtype=bool)
+    first[1:] = owner[1:] != owner[:-1]
+    gap = np.zeros(len(start), dtype=bool)
+    gap[1:] = start[1:] > end[:-1]
+    gap &= ~first
     unknown = np.isnan(rate)
-    # a point at the end of each piece, and one more where a gap before it ends
-    place = np.arange(1, len(start) + 1)
-    place[1:] += np.cumsum(gap)
-    points = int(place[-1]) + 1
+    # a point at the end of each spell, and one more where a line begins or a gap before it ends
+    more = first | gap
+    place = np.arange(len(start)) + np.cumsum(more)
+    points = len(start) + int(more.sum())
     times, steps = np.empty(points), np.zeros(points)
-    times[0] = start[0]
     times[place] = end
-    times[place[1:][gap] - 1] = start[1:][gap]
+    times[place[more] - 1] = start[more]
     steps[place] = np.where(unknown, 0.0, rate) * (end - start)
-    first, last = end[:-1][gap], start[1:][gap]
+    after = np.flatnonzero(gap)
+    dark = end[after - 1], start[after], owner[after]
     if unknown.any():
-        first = np.concatenate([first, start[unknown]])
-        last = np.concatenate([last, end[unknown]])
-        order = np.argsort(first, kind="stable")
-        first, last = _joined(first[order], last[order])
-    return UseLine(times=times, values=np.add.accumulate(steps), dark_from=first, dark_to=last)
-
-
-def _joined(first: Floats, last: Floats) -> tuple[Floats, Floats]:
-    """Stretches in order, those that meet made one."""
-    if not len(first):
-        return first, last
-    apart = first[1:] > last[:-1]
-    begins = np.concatenate([[True], apart])
-    ends = np.concatenate([apart, [True]])
-    return first[begins], last[ends]
-
-
-def anchored(motion: UseLine, meter: Meter | None) -> UseLine:
-    """The line of recorded motion, scaled between readings of a meter to their difference.
-
-    Where the motion is not known over the whole time between two readings, or tells of no use,
-    what the meter rose is spread evenly over it.
-    """
-    if meter is None:
-        return motion
-    first, last, shown = rises(meter)
-    if not len(first):
-        return motion
-    edges, at = _edges(motion, np.unique(np.concatenate([first, last])))
-    start, end = edges[:-1], edges[1:]
-    steps = at[1:] - at[:-1]
-    moved = at[np.searchsorted(edges, last)] - at[np.searchsorted(edges, first)]
-    i = np.searchsorted(first, start, side="right") - 1
-    metered = (i >= 0) & (end <= last[i])
-    even = (moved <= 0.0) | ~motion.reaches_all(first, last)
-    alone = np.flatnonzero(~metered)
-    alone = alone[~motion.reaches_all(start[alone], end[alone])]
-    by_meter = np.flatnonzero(metered & ~even[i])
-    pair = i[by_meter]
-    steps[by_meter] = shown[pair] * (steps[by_meter] / moved[pair])
-    if even.any():
-        by_meter = np.flatnonzero(metered & even[i])
-        pair = i[by_meter]
-        share = (end[by_meter] - start[by_meter]) / (last[pair] - first[pair])
-        steps[by_meter] = shown[pair] * share
-    values = np.zeros(len(edges))
-    np.add.accumulate(steps, out=values[1:])
-    dark_from, dark_to = _joined(start[alone], end[alone])
-    return UseLine(times=edges, values=values, dark_from=dark_from, dark_to=dark_to)
-
-
-def _edges(motion: UseLine, more: Floats) -> tuple[Floats, Floats]:
-    """The times of a line and others (in order), each once and in order, with its values there."""
-    times, values = np.asarray(motion.times, dtype=float), np.asarray(motion.values, dtype=float)
-    if not len(times):
-        return more, np.zeros(len(more))
-    if (times[1:] <= times[:-1]).any():
-        edges = np.unique(np.concatenate([times, more]))
-        return edges, motion.at_all(edges)
-    place = np.searchsorted(times, more)
-    new = times[np.minimum(place, len(times) - 1)] != more
-    place, more = place[new], more[new]
-    return np.insert(times, place, more), np.insert(values, place, motion.at_all(more))
+        dark_from = np.concatenate([dark[0], start[unknown]])
+        dark_to = np.concatenate([dark[1], end[unknown]])
+        of = np.concatenate([dark[2], owner[unknown]])
+        order = np.lexsort((dark_from, of))
+        dark = joined(dark_from[order], dark_to[order], of[order])
+    of_each = np.bincount(owner, minlength=count) + np.bincount(owner[more], minlength=count)
+    bounds = [0, *np.cumsum(of_each).tolist()]
+    return cut(times, accumulated(steps, bounds), bounds, dark)

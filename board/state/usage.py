@@ -172,18 +172,19 @@ def _open(
 
 def clocks(fleet: Fleet, mill: Mill) -> Mapping[str, UsageClock]:
     """The usage clock of every loom, up to now."""
-    from board.state.motion_columns import LoomUse, motions_of
+    from board.state.motion_columns import LoomUse, ShedUse, motions_of
 
     motions = motions_of(columns_of(fleet.history.spells), mill)
     meters = of_each_meter(counters_of(fleet.history.counters))
+    shed = ShedUse(motions, meters, fleet.looms, fleet.as_of)
     day_begins = min((shift.start for shift in mill.shifts), default=time(0))
     return {
         loom: UsageClock(
             loom=loom,
-            uses=LoomUse(motions, meters.get(loom, {}), state, fleet.as_of),
+            uses=LoomUse(shed, loom),
             zone=mill.zone,
             calendar=mill.calendar,
             day_begins=day_begins,
         )
-        for loom, state in fleet.looms.items()
+        for loom in fleet.looms
     }

@@ -55,7 +55,9 @@ def test_they_come_back_as_they_were(readings: dict[str, tuple[ReadingAt, ...]])
 
 
 @given(st.dictionaries(_TEXTS, st.lists(READINGS, max_size=3).map(tuple), max_size=3))
-def test_their_numbers_are_those_of_the_readings(readings: dict[str, tuple[ReadingAt, ...]]) -> None:
+def test_their_numbers_are_those_of_the_readings(
+    readings: dict[str, tuple[ReadingAt, ...]],
+) -> None:
     back = Unread(packed(readings))
     for quantity, series in readings.items():
         assert numbers_of(back, quantity) == numbers_of(readings, quantity)

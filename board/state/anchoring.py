@@ -1,0 +1,137 @@
+"""The recorded motion of looms scaled to what their meters showed, many looms at once.
+
+What a meter is, and which of its readings can be true together, is left to ``meters``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from board.state.lines_abreast import accumulated, at_each, bounds_of, cut, joined, reached
+from board.state.meters import Meter, rises
+from board.state.use_line import UseLine
+
+if TYPE_CHECKING:
+    from board.state.spells import Ints
+    from board.state.use_line import Floats
+
+
+def anchored(motions: Sequence[UseLine], meters: Sequence[Meter | None]) -> list[UseLine]:
+    """The lines of recorded motion, each scaled between readings of its meter to their difference.
+
+    Where the motion is not known over the whole time between two readings, or tells of no use,
+    what the meter rose is spread evenly over it.
+    """
+    own = [place for place, meter in enumerate(meters) if meter is not None]
+    found = list(motions)
+    if own:
+        first, last, rise, meter = rises([m for m in meters if m is not None])
+        several, owner = np.unique(meter, return_inverse=True)
+        own = [own[place] for place in several.tolist()]
+    if own:
+        made = _scaled([motions[place] for place in own], first, last, rise, owner)
+        for place, line in zip(own, made, strict=True):
+            found[place] = line
+    return found
+
+
+def _scaled(
+    motions: Sequence[UseLine], first: Floats, last: Floats, rise: Floats, owner: Ints
+) -> list[UseLine]:
+    """Lines scaled to what the meter of each, their ``owner``, rose over stretches of time."""
+    times, at, bounds, place = _edges(motions, first, last, owner)
+    begins, ends = place[: len(first)], place[len(first) :]
+    moved = at[ends] - at[begins]
+    even = (moved <= 0.0) | ~reached(motions, bounds_of(owner, len(motions)), first, last)
+
+    # a step leads to each point but a line's first
+    steps = np.empty(len(at))
+    steps[1:] = at[1:] - at[:-1]
+    steps[bounds[:-1]] = 0.0
+    lengths = ends - begins
+    by_meter = _ranges(begins + 1, lengths)
+    stretch = np.repeat(np.arange(len(first)), lengths)
+    spread = even[stretch]
+    alone = np.ones(len(at), dtype=bool)
+    alone[by_meter] = False
+    alone[bounds[:-1]] = False
+    if even.any():
+        points, own = by_meter[spread], stretch[spread]
+        share = (times[points] - times[points - 1]) / (last[own] - first[own])
+        steps[points] = rise[own] * share
+        by_meter, stretch = by_meter[~spread], stretch[~spread]
+    steps[by_meter] = rise[stretch] * (steps[by_meter] / moved[stretch])
+
+    points = np.flatnonzero(alone)
+    of_line = np.searchsorted(bounds, points, side="right") - 1
+    start, end = times[points - 1], times[points]
+    dark = ~reached(motions, bounds_of(of_line, len(motions)), start, end)
+    return cut(
+        times,
+        accumulated(steps, bounds),
+        bounds,
+        joined(start[dark], end[dark], of_line[dark]),
+    )
+
+
+def _ranges(first: Ints, lengths: Ints) -> Ints:
+    """Whole numbers behind each other: so many from each first one on."""
+    before = np.cumsum(lengths) - lengths
+    return np.asarray(np.arange(int(lengths.sum())) + np.repeat(first - before, lengths))
+
+
+def _edges(
+    motions: Sequence[UseLine], first: Floats, last: Floats, owner: Ints
+) -> tuple[Floats, Floats, list[int], Ints]:
+    """The times of each line and those of its meter, each once and in order, with its values there.
+
+    And where the lines lie among them, and the first and the last time of each stretch.
+    """
+    count = len(motions)
+    asked, owners = np.concatenate([first, last]), np.concatenate([owner, owner])
+    order = np.lexsort((asked, owners))
+    more, own = asked[order], owners[order]
+    once = np.ones(len(more), dtype=bool)
+    once[1:] = (more[1:] != more[:-1]) | (own[1:] != own[:-1])
+    which = np.empty(len(more), dtype=np.int64)
+    which[order] = np.cumsum(once) - 1
+    more, own = more[once], own[once]
+    bounds = bounds_of(own, count)
+
+    steady = [_steady(line) for line in motions]
+    times = np.concatenate([np.asarray(line.times, dtype=float) for line in steady])
+    values = np.concatenate([np.asarray(line.values, dtype=float) for line in steady])
+    lengths = [len(line.times) for line in steady]
+    starts = np.cumsum([0, *lengths])
+    place = np.concatenate(
+        [
+            start + np.asarray(line.times).searchsorted(more[a:b])
+            for line, start, (a, b) in zip(steady, starts[:-1], pairwise(bounds), strict=True)
+        ]
+    ).astype(np.int64)
+    new = place == starts[own + 1]
+    new[~new] = times[place[~new]] != more[~new]
+    added = np.cumsum(new)
+    point = place + added - new
+
+    edges, at = np.empty((2, len(times) + int(new.sum())))
+    old = np.ones(len(edges), dtype=bool)
+    old[point[new]] = False
+    edges[old], at[old] = times, values
+    edges[point[new]] = more[new]
+    at[point[new]] = at_each(motions, bounds_of(own[new], count), more[new])
+    before = np.concatenate([[0], added])[bounds]
+    return edges, at, (starts + before).tolist(), point[which]
+
+
+def _steady(line: UseLine) -> UseLine:
+    """The line with its times each once and in order, which they are but where spells overlap."""
+    times = np.asarray(line.times, dtype=float)
+    if not (times[1:] <= times[:-1]).any():
+        return line
+    once = np.unique(times)
+    return UseLine(times=once, values=line.at_all(once))
