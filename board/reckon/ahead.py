@@ -23,11 +23,11 @@ from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
 from board.reckon.series import Life, Series
 from board.reckon.series import Quantity as Wearing
-from board.reckon.wear import Study, forecasts, study
+from board.reckon.wear import Study, forecasts_of_all, study
 from board.reckon.wear_record import Clocks, Group, PastLives, series_of_all, wearing
 from board.state.fleet import Fleet
 from board.state.shifts import ShiftCalendar
-from board.state.usage import UnknownUse, UsageClock, speed_of
+from board.state.usage import UnknownUse, UsageClock, look_up_days, speed_of
 from grammar.frozen import dataclass
 from grammar.making import changed
 
@@ -41,7 +41,8 @@ class _Pace:
     clock: UsageClock
     speed: float | None
     a_day: float | UnknownUse
-    until_end: float | Refusal  # [running h] until this shift, or the next, ends
+    # [running h] that it makes at its recent use until this shift, or the next, ends
+    until_end: float | Refusal
 
 
 def with_forecasts(
@@ -65,9 +66,7 @@ def with_forecasts(
         for index, line in enumerate(own):
             group = Group(part=line.at.part, side=line.at.side, quantity=line.quantity)
             groups[group].append((loom, index, line))
-    paces = {
-        loom: _pace(loom, fleet, mill, clocks[loom], calendar) for loom, own in lines.items() if own
-    }
+    paces = _paces([loom for loom, own in lines.items() if own], fleet, mill, clocks, calendar)
     made = iter(
         series_of_all(
             ((m[2].life, m[2].quantity) for members in groups.values() for m in members),
@@ -75,55 +74,76 @@ def with_forecasts(
             fleet.as_of,
         )
     )
+    asked = []
     for group, members in groups.items():
         meanwhile()
-        own_lines = [m[2] for m in members]
         series = list(islice(made, len(members)))
-        answers = _of_group(group, series, past.get(group, []), mill, learn)
-        put = _put(group, own_lines, answers, paces, fleet.as_of, mill, calendar)
+        asked.append((group, series, past.get(group, [])))
+    answers = _of_groups(asked, mill, learn)
+    for (group, members), told in zip(groups.items(), answers, strict=True):
+        meanwhile()
+        put = _put(group, [m[2] for m in members], told, paces, fleet.as_of, mill, calendar)
         for (loom, index, _), line in zip(members, put, strict=True):
             lines[loom][index] = line
     return {loom: tuple(own) for loom, own in lines.items()}
 
 
-def _pace(loom: str, fleet: Fleet, mill: Mill, clock: UsageClock, calendar: ShiftCalendar) -> _Pace:
-    return _Pace(
-        clock=clock,
-        speed=speed_of(mill, loom, fleet.looms[loom].style),
-        a_day=clock.hours_a_day(fleet.as_of),
-        until_end=_hours_to_shift_end(fleet.as_of, clock, calendar),
-    )
+def _paces(
+    looms: Sequence[str], fleet: Fleet, mill: Mill, clocks: Clocks, calendar: ShiftCalendar
+) -> dict[str, _Pace]:
+    now = fleet.as_of
+    look_up_days([clocks[loom] for loom in looms], now)
+    left = (calendar.now_or_next(now).end - now) / timedelta(days=1)
+    paces = {}
+    for loom in looms:
+        a_day = clocks[loom].hours_a_day(now)
+        paces[loom] = _Pace(
+            clock=clocks[loom],
+            speed=speed_of(mill, loom, fleet.looms[loom].style),
+            a_day=a_day,
+            until_end=Refusal(reason=a_day.reason)
+            if isinstance(a_day, UnknownUse)
+            else a_day * left,
+        )
+    return paces
+
+
+def _of_groups(
+    groups: Sequence[tuple[Group, Sequence[Series | Refusal], Sequence[DatedLife]]],
+    mill: Mill,
+    learn: Learn,
+) -> list[list[tuple[Forecast | NoForecast, float]]]:
+    """A forecast, and the use so far, for the series of each line of each group."""
+    asked: list[tuple[Sequence[Series], Wearing, Study | Refusal]] = []
+    ways = []
+    for group, series, past in groups:
+        quantity = mill.quantity(group.part, group.quantity)
+        assert quantity is not None
+        good = [one for one in series if not isinstance(one, Refusal)]
+        toward = wearing(quantity)
+        ways.append(len(toward))
+        asked += [(good, way, learn([d.life for d in past], way)) for way in toward]
+    told = iter(forecasts_of_all(asked))
+    return [
+        _of_group(series, list(islice(told, count)))
+        for (_, series, _), count in zip(groups, ways, strict=True)
+    ]
 
 
 def _of_group(
-    group: Group,
-    made: Sequence[Series | Refusal],
-    past: Sequence[DatedLife],
-    mill: Mill,
-    learn: Learn,
+    series: Sequence[Series | Refusal], ways: Sequence[Sequence[Forecast | NoForecast]]
 ) -> list[tuple[Forecast | NoForecast, float]]:
-    """A forecast, and the use so far, for the series of each line of a group."""
-    quantity = mill.quantity(group.part, group.quantity)
-    assert quantity is not None
-    good = [m for m in made if not isinstance(m, Refusal)]
-    best: list[Forecast | NoForecast] | None = None
-    for toward in wearing(quantity):
-        known = learn([d.life for d in past], toward)
-        answers = forecasts(good, toward, known)
-        best = (
-            answers if best is None else [soonest(a, b) for a, b in zip(best, answers, strict=True)]
-        )
-    if best is None:
-        return [(NoForecast(reason="no limit given"), 0.0) for _ in made]
-    found = iter(zip(best, good, strict=True))
-    result: list[tuple[Forecast | NoForecast, float]] = []
-    for one in made:
-        if isinstance(one, Refusal):
-            result.append((NoForecast(reason=one.reason), 0.0))
-        else:
-            answer, series = next(found)
-            result.append((answer, series.now))
-    return result
+    """Of the forecasts toward each end of a band, which are of the good series, the soonest."""
+    if not ways:
+        return [(NoForecast(reason="no limit given"), 0.0) for _ in series]
+    best = list(ways[0])
+    for other in ways[1:]:
+        best = [soonest(a, b) for a, b in zip(best, other, strict=True)]
+    found = iter(best)
+    return [
+        (NoForecast(reason=one.reason), 0.0) if isinstance(one, Refusal) else (next(found), one.now)
+        for one in series
+    ]
 
 
 def _put(
@@ -202,17 +222,6 @@ def _in_picks(hours: Band, loom: str, speed: float | None) -> Band | Refusal:
     if speed is None:
         return Refusal(reason=f"the register gives {loom} no speed")
     return hours.times(speed * 60.0)
-
-
-def _hours_to_shift_end(
-    now: datetime, clock: UsageClock, calendar: ShiftCalendar
-) -> float | Refusal:
-    """Running hours that the loom makes at its recent use until this, or the next, shift ends."""
-    a_day = clock.hours_a_day(now)
-    if isinstance(a_day, UnknownUse):
-        return Refusal(reason=a_day.reason)
-    left = calendar.now_or_next(now).end - now
-    return a_day * (left / timedelta(days=1))
 
 
 def _hours_to_check(

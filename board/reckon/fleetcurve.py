@@ -10,6 +10,7 @@ What it leaves to others: whether a curve beats a straight line, which the fleet
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -63,6 +64,58 @@ class Curves:
     def rows(self, index: Codes) -> Curves:
         """The curves of the rows named, in that order (a row may come more than once)."""
         return Curves(ages=self.ages, knots=self.knots[index])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurvesAbreast:
+    """The same of parts of several fleets, the curves of each fleet with ages of its own.
+
+    `ages`, `knots` and the `slopes` of the pieces, of shape (fleets, knots); `whose` (rows,) is the
+    fleet of each part, and `inner` (knots - 2, rows) where the pieces of its curve meet.
+    """
+
+    ages: Array
+    knots: Array
+    slopes: Array
+    whose: Codes
+    inner: Array
+
+    def tangent(self, age: Array) -> tuple[Array, Array]:
+        """Wear at an age, and wear a unit of age there, each of shape (rows,)."""
+        piece = (self.inner <= age).sum(axis=0, dtype=np.int8)
+        at = self.whose * self.ages.shape[1] + piece
+        slope = self.slopes.take(at)
+        return self.knots.take(at) + (age - self.ages.take(at)) * slope, slope
+
+    def slope(self, age: Array) -> Array:
+        """Wear a unit of age, shape (rows,)."""
+        return self.tangent(age)[1]
+
+    def age(self, wear: Array) -> Array:
+        """The age at which a curve has reached a wear, shape (rows,)."""
+        piece = (wear[:, None] >= self.knots[self.whose, 1:-1]).sum(axis=1)
+        at = self.whose * self.ages.shape[1] + piece
+        return np.asarray(self.ages.take(at) + (wear - self.knots.take(at)) / self.slopes.take(at))
+
+    def rows(self, index: Codes | slice) -> CurvesAbreast:
+        """The curves of the rows named, in that order."""
+        return CurvesAbreast(
+            ages=self.ages,
+            knots=self.knots,
+            slopes=self.slopes,
+            whose=self.whose[index],
+            inner=self.inner[:, index],
+        )
+
+
+def abreast(several: Sequence[Curves], whose: Codes) -> CurvesAbreast:
+    """The first curve of each of several, with equally many knots, for the parts of each."""
+    ages = np.stack([curves.ages for curves in several])
+    knots = np.stack([curves.knots[0] for curves in several])
+    slopes = np.zeros(ages.shape)  # the last knot begins no piece
+    slopes[:, :-1] = np.diff(knots, axis=1) / np.diff(ages, axis=1)
+    inner = np.ascontiguousarray(ages[whose, 1:-1].T)
+    return CurvesAbreast(ages=ages, knots=knots, slopes=slopes, whose=whose, inner=inner)
 
 
 def straight(rows: int) -> Curves:

@@ -7,7 +7,7 @@ where there is none since.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from datetime import datetime, timedelta
 
 from board.mill import Every, Interval, Limits, Mill, Quantity, Worse
@@ -19,7 +19,7 @@ from board.state.fleet import Fleet, LoomState
 from board.state.history import Bound, Ending, PartLife, ReadingAt
 from board.state.kept_readings import Kept
 from board.state.shifts import ShiftCalendar
-from board.state.usage import UnknownUse, UsageClock
+from board.state.usage import UnknownUse, UsageClock, look_up
 from grammar.entries import PartAt
 from grammar.frozen import dataclass
 from grammar.making import maker
@@ -78,17 +78,36 @@ def wear_lines(
 
     ``meanwhile`` is called before each loom; what it raises ends the reckoning.
     """
-    found = {}
+    order = {part.name: i for i, part in enumerate(mill.parts)}
+    standing = {}
     for loom, state in fleet.looms.items():
         meanwhile()
-        found[loom] = tuple(_of_loom(state, fleet.as_of, mill, clocks[loom], calendar))
+        standing[loom] = _of_loom(state, mill, order)
+    for unit in (Every.HOURS, Every.PICKS):
+        asked = [
+            (clocks[loom], {r.when for _, q, r in own if _every(q) is unit})
+            for loom, own in standing.items()
+        ]
+        meanwhile()
+        look_up([each for each in asked if each[1]], fleet.as_of, unit.value)
+    said: dict[Hashable, _Said] = {}
+    found = {}
+    for loom, own in standing.items():
+        meanwhile()
+        found[loom] = tuple(
+            _line(loom, *each, fleet.as_of, mill, clocks[loom], calendar, said) for each in own
+        )
     return found
 
 
+def _every(quantity: Quantity) -> Every | None:
+    return None if quantity.check_every is None else quantity.check_every.unit
+
+
 def _of_loom(
-    state: LoomState, now: datetime, mill: Mill, clock: UsageClock, calendar: ShiftCalendar
-) -> list[WearLine]:
-    order = {part.name: i for i, part in enumerate(mill.parts)}
+    state: LoomState, mill: Mill, order: Mapping[str, int]
+) -> list[tuple[PartLife, Quantity, ReadingAt]]:
+    """The readings that stand, each with its part and quantity, in the order of the register."""
     lives = sorted(
         state.parts.values(),
         key=lambda p: (order.get(p.at.part, 0), p.at.side or "", p.at.number or 0),
@@ -101,18 +120,7 @@ def _of_loom(
             reading = _standing(life, quantity.name)
             if reading is not None:
                 found.append((life, quantity, reading))
-    for unit in (Every.HOURS, Every.PICKS):
-        asked = {
-            reading.when
-            for _, quantity, reading in found
-            if quantity.check_every is not None and quantity.check_every.unit is unit
-        }
-        if len(asked) > 1:
-            clock.look_up(asked, now, unit.value)
-    return [
-        _line(state.loom, life, quantity, reading, now, mill, clock, calendar)
-        for life, quantity, reading in found
-    ]
+    return found
 
 
 def _standing(life: PartLife, quantity: str) -> ReadingAt | None:
@@ -150,6 +158,28 @@ def _contradicts(gauge: ReadingAt, exact: ReadingAt) -> bool:
     return exact.value > gauge.value
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Said:
+    """What a value says by itself: limit, margin, word and share of the way, as in a line."""
+
+    limit: float | None
+    margin: float | None
+    word: WearWord
+    worn: float | None
+
+
+def _said(reading: ReadingAt, quantity: Quantity, mill: Mill) -> _Said:
+    limits = quantity.limits
+    exact = reading.bound is Bound.EXACT
+    distance = margin(reading.value, limits) if exact else NOT_EXACT
+    return _Said(
+        limit=nearer_limit(reading.value, limits),
+        margin=None if isinstance(distance, Refusal) else distance,
+        word=reading_word(reading, quantity, mill.rules.near_limit),
+        worn=worn_share(reading.value, quantity) if exact else None,
+    )
+
+
 def _line(
     loom: str,
     life: PartLife,
@@ -159,9 +189,15 @@ def _line(
     mill: Mill,
     clock: UsageClock,
     calendar: ShiftCalendar,
+    said: dict[Hashable, _Said],
 ) -> WearLine:
+    """The line of one reading; what its value says is looked up where another part had the same."""
     overdue = is_overdue(quantity.check_every, reading.when, now, clock, calendar)
-    return line_of(loom, life, quantity, reading, mill, overdue)
+    value = (life.at.part, quantity.name, reading.bound, reading.value)
+    own = said.get(value)
+    if own is None:
+        own = said[value] = _said(reading, quantity, mill)
+    return _made(loom, life, quantity, reading, own, overdue)
 
 
 def line_of(
@@ -173,20 +209,28 @@ def line_of(
     overdue: bool | Refusal = False,
 ) -> WearLine:
     """The line of one reading; ``overdue`` tells whether the next check is, where it is known."""
-    limits = quantity.limits
-    exact = reading.bound is Bound.EXACT
-    distance = margin(reading.value, limits) if exact else NOT_EXACT
+    return _made(loom, life, quantity, reading, _said(reading, quantity, mill), overdue)
+
+
+def _made(
+    loom: str,
+    life: PartLife,
+    quantity: Quantity,
+    reading: ReadingAt,
+    said: _Said,
+    overdue: bool | Refusal,
+) -> WearLine:
     return _wear_line(
         loom=loom,
         at=life.at,
         quantity=quantity.name,
         reading=reading,
         life=life,
-        limit=nearer_limit(reading.value, limits),
+        limit=said.limit,
         uncertainty=quantity.tool_uncertainty,
-        margin=None if isinstance(distance, Refusal) else distance,
-        word=reading_word(reading, quantity, mill.rules.near_limit),
-        worn=worn_share(reading.value, quantity) if exact else None,
+        margin=said.margin,
+        word=said.word,
+        worn=said.worn,
         old=overdue is True,
         old_unknown=overdue.reason if isinstance(overdue, Refusal) else "",
     )

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import field
 from datetime import datetime
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -22,6 +21,7 @@ from board.reckon.refusal import Refusal
 from board.reckon.series import Array, Codes, Mask, Origin, Series
 from board.state.history import Bound, PartLife
 from board.state.kept_readings import BOUNDS, Numbers, first_counted, numbers_of
+from board.state.lines_abreast import rises
 from board.state.spells import micros, moment_of
 from board.state.usage import UsageClock
 from grammar.frozen import dataclass
@@ -239,13 +239,8 @@ def _uses(
         some, begin, until = some[order], begin[order], until[order]
         loom = told.loom[stay[order]]
         bounds = [*np.flatnonzero(np.diff(loom, prepend=-1)).tolist(), len(loom)]
-        rise, known = np.zeros(len(loom)), np.zeros(len(loom), dtype=bool)
-        for first, end in pairwise(bounds):
-            line = clocks[told.looms[int(loom[first])]].hours
-            known[first:end] = line.reaches_all(begin[first:end], until[first:end])
-            if line.begin is not None:
-                both = line.at_all(np.concatenate([until[first:end], begin[first:end]]))
-                rise[first:end] = both[: end - first] - both[end - first :]
+        lines = [clocks[told.looms[int(loom[first])]].hours for first in bounds[:-1]]
+        rise, known = rises(lines, bounds, begin, until)
         unknown = ~known & (failed[some] < 0)
         failed[some[unknown]] = loom[unknown]
         use[some] += rise

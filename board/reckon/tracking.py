@@ -20,12 +20,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from board.reckon.fleetcurve import Curves
+from board.reckon.fleetcurve import Curves, CurvesAbreast
 from board.reckon.series import Array, Codes, Mask
 from board.reckon.student import normal_cdf, normal_pdf
 from grammar.frozen import dataclass
 
 AGE, RATE, OFFSET = 0, 1, 2
+AnyCurves = Curves | CurvesAbreast
 # Spread of the offset after a job that set the reading anew, and of the age where use 0 is not the
 # fitting but the first reading: anywhere in a life, and not before it.
 RESTARTED = 0.3
@@ -93,45 +94,64 @@ class Track:
 def track(readings: Readings, fleet: Fleet, curves: Curves) -> Track:
     """Follow every series through its readings, in order."""
     rows, longest = readings.use.shape
-    state = np.stack([np.where(readings.fitted, 0.0, UNKNOWN_AGE), fleet.rate, fleet.start])
-    spread = np.zeros((3, 3, rows))
-    spread[AGE, AGE] = np.where(readings.fitted, 0.0, UNKNOWN_AGE_SPREAD**2)
-    spread[RATE, RATE] = fleet.var_rate
-    spread[OFFSET, OFFSET] = fleet.var_start
-    spread[RATE, OFFSET] = spread[OFFSET, RATE] = fleet.cov
+    state, spread = begun(readings.fitted, fleet)
     means, covs = np.zeros((3, rows, longest)), np.zeros((3, 3, rows, longest))
     before = np.zeros(rows)
     for j in range(longest):
         step = readings.use[:, j] - before
         before = readings.use[:, j]
-        _move(state, spread, step, fleet.process)
-        fresh = readings.fresh[:, j]
-        if fresh.any():
-            state[OFFSET, fresh] = fleet.start[fresh]
-            spread[OFFSET, :, fresh] = 0.0
-            spread[:, OFFSET, fresh] = 0.0
-            spread[OFFSET, OFFSET, fresh] = RESTARTED**2
-
-        wear, noise = readings.wear[:, j], readings.noise[:, j] + fleet.scatter
-        slope, shift, shrink = _plain(wear, noise, state, spread, curves)
-        bound = readings.there[:, j] & (readings.kind[:, j] != 0)
-        if bound.any():
-            cut = np.flatnonzero(bound)
-            slope[cut], shift[cut], shrink[cut] = _bounded(
-                wear[cut],
-                readings.kind[cut, j],
-                noise[cut],
-                state[:, cut],
-                spread[:, :, cut],
-                curves.rows(cut),
-            )
-        shift = np.where(readings.there[:, j], shift, 0.0)
-        shrink = np.where(readings.there[:, j], shrink, 0.0)
-        reach = slope * spread[AGE] + spread[OFFSET]
-        state += reach * shift
-        spread -= reach[:, None] * reach[None, :] * shrink
+        fresh, there, kind = readings.fresh[:, j], readings.there[:, j], readings.kind[:, j]
+        noise = readings.noise[:, j] + fleet.scatter
+        moved(state, spread, step, fleet.process, fresh, fleet.start)
+        slope, shift, shrink = told(readings.wear[:, j], noise, kind * there, state, spread, curves)
+        shift = np.where(there, shift, 0.0)
+        shrink = np.where(there, shrink, 0.0)
+        corrected(state, spread, slope, shift, shrink)
         means[:, :, j], covs[:, :, :, j] = state, spread
     return Track(mean=means, cov=covs)
+
+
+def begun(fitted: Mask, fleet: Fleet) -> tuple[Array, Array]:
+    """The state, (3, rows) and (3, 3, rows), of parts at use 0, before their first reading."""
+    state = np.stack([np.where(fitted, 0.0, UNKNOWN_AGE), fleet.rate, fleet.start])
+    spread = np.zeros((3, 3, len(fitted)))
+    spread[AGE, AGE] = np.where(fitted, 0.0, UNKNOWN_AGE_SPREAD**2)
+    spread[RATE, RATE] = fleet.var_rate
+    spread[OFFSET, OFFSET] = fleet.var_start
+    spread[RATE, OFFSET] = spread[OFFSET, RATE] = fleet.cov
+    return state, spread
+
+
+def moved(
+    state: Array, spread: Array, step: Array, process: Array, fresh: Mask, start: Array
+) -> None:
+    """Carry a state to its next reading, in place; a ``fresh`` one is of a level set anew."""
+    _move(state, spread, step, process)
+    if fresh.any():
+        state[OFFSET, fresh] = start[fresh]
+        spread[OFFSET, :, fresh] = 0.0
+        spread[:, OFFSET, fresh] = 0.0
+        spread[OFFSET, OFFSET, fresh] = RESTARTED**2
+
+
+def told(
+    wear: Array, noise: Array, kind: Codes, state: Array, spread: Array, curves: AnyCurves
+) -> tuple[Array, Array, Array]:
+    """What a reading of each part says: slope of the curve, shift and shrink of the state."""
+    slope, shift, shrink = _plain(wear, noise, state, spread, curves)
+    if kind.any():
+        cut = np.flatnonzero(kind)
+        slope[cut], shift[cut], shrink[cut] = _bounded(
+            wear[cut], kind[cut], noise[cut], state[:, cut], spread[:, :, cut], curves.rows(cut)
+        )
+    return slope, shift, shrink
+
+
+def corrected(state: Array, spread: Array, slope: Array, shift: Array, shrink: Array) -> None:
+    """Correct a state by what a reading says, in place."""
+    reach = slope * spread[AGE] + spread[OFFSET]
+    state += reach * shift
+    spread -= reach[:, None] * reach[None, :] * shrink
 
 
 def ahead(mean: Array, cov: Array, since: Array, fleet: Fleet) -> tuple[Array, Array]:
@@ -150,7 +170,7 @@ def _move(state: Array, spread: Array, step: Array, process: Array) -> None:
 
 
 def _plain(
-    wear: Array, noise: Array, state: Array, spread: Array, curves: Curves
+    wear: Array, noise: Array, state: Array, spread: Array, curves: AnyCurves
 ) -> tuple[Array, Array, Array]:
     """Slope, shift and shrink of a plain reading, on the curve's tangent where it puts the age."""
     at = state[AGE]
@@ -164,7 +184,7 @@ def _plain(
 
 
 def _bounded(
-    wear: Array, side: Codes, noise: Array, state: Array, spread: Array, curves: Curves
+    wear: Array, side: Codes, noise: Array, state: Array, spread: Array, curves: AnyCurves
 ) -> tuple[Array, Array, Array]:
     """The same of a bound: the first two moments of the normal distribution that it cuts."""
     at = curves.age(wear - state[OFFSET])

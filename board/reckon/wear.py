@@ -27,7 +27,8 @@ from board.reckon.learning import Lesson, Scale, curve_lesson, line_lesson, prep
 from board.reckon.ownline import LEAST_READINGS, own_lines
 from board.reckon.refusal import Refusal
 from board.reckon.series import Array, Life, Packed, Quantity, Series, pack
-from board.reckon.tracking import AGE, OFFSET, Fleet, ahead, track
+from board.reckon.tracked import ends
+from board.reckon.tracking import AGE, OFFSET, Fleet, Readings, ahead
 from grammar.frozen import dataclass
 
 LEVEL = 0.90
@@ -133,22 +134,35 @@ def forecasts(
 
     Raises ValueError where a series is malformed (see `pack`).
     """
-    if not series:
-        return []
-    packed = pack(series, quantity)
-    match known:
-        case Study():
-            crossing, method = _fleet_crossing(packed, known), known.method
-            refusals = _refusals(packed, quantity)
-        case Refusal():
-            own = own_lines(packed, 0.5 * quantity.uncertainty)
-            crossing, method = own.crossing, Method.OWN
-            refusals = _refusals(packed, quantity)
-            for i in np.flatnonzero((own.spare < 1) & (packed.count > 0)):
-                refusals.setdefault(int(i), _too_few(known, int(own.plain[i])))
-        case _:
-            assert_never(known)
-    return _answers(packed, crossing, method, refusals, known)
+    return forecasts_of_all([(series, quantity, known)])[0]
+
+
+def forecasts_of_all(
+    asked: Sequence[tuple[Sequence[Series], Quantity, Study | Refusal]],
+) -> list[list[Forecast | NoForecast]]:
+    """The same of several quantities at once, each with what is known of its past lives."""
+    packed = [pack(series, quantity) for series, quantity, _ in asked]
+    studied = [
+        (own, known)
+        for own, (_, _, known) in zip(packed, asked, strict=True)
+        if isinstance(known, Study)
+    ]
+    crossings = iter(_fleet_crossings(studied))
+    found = []
+    for own, (_, quantity, known) in zip(packed, asked, strict=True):
+        refusals = _refusals(own, quantity)
+        match known:
+            case Study():
+                crossing, method = next(crossings), known.method
+            case Refusal():
+                lines = own_lines(own, 0.5 * quantity.uncertainty)
+                crossing, method = lines.crossing, Method.OWN
+                for i in np.flatnonzero((lines.spare < 1) & (own.count > 0)):
+                    refusals.setdefault(int(i), _too_few(known, int(lines.plain[i])))
+            case _:
+                assert_never(known)
+        found.append(_answers(own, crossing, method, refusals, known))
+    return found
 
 
 def _too_few(known: Refusal, plain: int) -> str:
@@ -172,13 +186,25 @@ def _refusals(packed: Packed, quantity: Quantity) -> dict[int, str]:
     return reasons
 
 
-def _fleet_crossing(packed: Packed, known: Study) -> Crossing:
+def _fleet_crossings(asked: Sequence[tuple[Packed, Study]]) -> list[Crossing]:
+    readings = [known.scale.readings(packed) for packed, known in asked]
+    fleets = [
+        (own, known.fleet, known.curve) for own, (_, known) in zip(readings, asked, strict=True)
+    ]
+    return [
+        _crossing(packed, own, known, *state)
+        for (packed, known), own, state in zip(asked, readings, ends(fleets), strict=True)
+    ]
+
+
+def _crossing(
+    packed: Packed, readings: Readings, known: Study, mean: Array, cov: Array
+) -> Crossing:
+    """The lines of parts from their states after the last reading, as `tracked.ends` has them."""
     rows = np.zeros(len(packed.count), dtype=np.int64)
     fleet, curves = known.fleet.rows(rows), known.curve.rows(rows)
-    readings = known.scale.readings(packed)
-    path = track(readings, fleet, curves)
     since = packed.now / known.scale.typical - readings.use[:, -1]
-    mean, cov = ahead(path.mean[:, :, -1], path.cov[:, :, :, -1], since, fleet)
+    mean, cov = ahead(mean, cov, since, fleet)
     way = way_to(np.ones(len(rows)), mean, cov, fleet, curves)
     factor = known.widening[np.clip(packed.count - 1, 0, len(known.widening) - 1)]
     hours = known.scale.typical

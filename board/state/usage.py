@@ -10,10 +10,11 @@ Picks = picks/min x 60 x running hours (common practice, no source).
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import field
 from datetime import datetime, time, timedelta
 from functools import lru_cache
+from itertools import accumulate
 from typing import Protocol
 from zoneinfo import ZoneInfo
 
@@ -83,21 +84,6 @@ class UsageClock:
             return line.rise(first, last)
         return self.unknown(line)
 
-    def look_up(self, starts: Collection[datetime], end: datetime, unit: str = "h") -> None:
-        """Reckon the use from many moments to ``end`` at once, for ``between`` to answer."""
-        import numpy as np
-
-        line = self.uses.line(unit)
-        moments = np.array([start.timestamp() for start in starts])
-        last = np.full(len(moments), end.timestamp())
-        known = line.reaches_all(moments, last)
-        if line.begin is None or not known.any():
-            return
-        use = line.at(end.timestamp()) - line.at_all(moments)
-        for start, told, used in zip(starts, known.tolist(), use.tolist(), strict=True):
-            if told:
-                self._asked[start, end, unit] = used
-
     def since_begin(self, when: datetime, unit: str = "h") -> float | UnknownUse:
         """The use from the beginning of the loom's log to ``when``."""
         line = self.uses.line(unit)
@@ -122,29 +108,59 @@ class UsageClock:
         are closed: what is due by use is then told too early, never too late. A day begins with
         its first shift.
         """
-        found = self._a_day.get(now)
-        if found is None:
-            found = self._hours_a_day(now)
-            self._a_day[now] = found
-        return found
+        if now not in self._a_day:
+            look_up_days((self,), now)
+        return self._a_day[now]
 
-    def _hours_a_day(self, now: datetime) -> float | UnknownUse:
-        import numpy as np
 
-        line = self.hours
-        if line.begin is None:
-            return self.unknown(line)
-        recently = _open(self.calendar, self.zone, self.day_begins, now)
-        known = [told for start, last in recently for told in line.known(start, last)]
+# -- many clocks at once -------------------------------------------------------------------
+
+
+def look_up(
+    asked: Sequence[tuple[UsageClock, Collection[datetime]]], end: datetime, unit: str = "h"
+) -> None:
+    """Reckon the use of many looms from many moments to ``end``, for ``between`` to answer."""
+    import numpy as np
+
+    from board.state.lines_abreast import rises
+
+    lines = [clock.uses.line(unit) for clock, _ in asked]
+    bounds = [0, *accumulate(len(starts) for _, starts in asked)]
+    moments = np.array([start.timestamp() for _, starts in asked for start in starts])
+    rise, known = rises(lines, bounds, moments, np.full(len(moments), end.timestamp()))
+    uses, told = rise.tolist(), known.tolist()
+    for (clock, starts), first in zip(asked, bounds[:-1], strict=True):
+        for place, start in enumerate(starts, start=first):
+            if told[place]:
+                clock._asked[start, end, unit] = uses[place]
+
+
+def look_up_days(clocks: Sequence[UsageClock], now: datetime) -> None:
+    """Reckon the hours a day of many looms, for ``hours_a_day`` to answer."""
+    import numpy as np
+
+    from board.state.lines_abreast import at_each
+
+    lines = [clock.hours for clock in clocks]
+    known = [
+        line.known_of(_open(clock.calendar, clock.zone, clock.day_begins, now))
+        for clock, line in zip(clocks, lines, strict=True)
+    ]
+    moments = np.array([moment for own in known for stretch in own for moment in stretch])
+    bounds = [0, *accumulate(2 * len(own) for own in known)]
+    at = at_each(lines, bounds, moments).tolist()
+    for clock, line, own, place in zip(clocks, lines, known, bounds[:-1], strict=True):
         use = open_for = 0.0
-        if known:
-            at = line.at_all(np.array(known).ravel()).tolist()
-            for (first, until), before, after in zip(known, at[::2], at[1::2], strict=True):
-                use += after - before
-                open_for += until - first
-        if open_for < _LEAST_ON_RECORD:
-            return UnknownUse(reason=f"less than 8 h of {self.loom} on record")
-        return use / (open_for / _DAY)
+        for i, (first, last) in enumerate(own):
+            use += at[place + 2 * i + 1] - at[place + 2 * i]
+            open_for += last - first
+        if line.begin is None:
+            clock._a_day[now] = clock.unknown(line)
+        elif open_for < _LEAST_ON_RECORD:
+            reason = f"less than 8 h of {clock.loom} on record"
+            clock._a_day[now] = UnknownUse(reason=reason)
+        else:
+            clock._a_day[now] = use / (open_for / _DAY)
 
 
 @lru_cache(maxsize=4)

@@ -128,6 +128,12 @@ class UseLine:
         if start < end:
             yield start, end
 
+    def known_of(self, stretches: Sequence[tuple[float, float]]) -> Sequence[tuple[float, float]]:
+        """What of some stretches, in order, is known."""
+        if stretches and not len(self.dark_to) and self.reaches(stretches[0][0], stretches[-1][1]):
+            return stretches
+        return [told for start, end in stretches for told in self.known(start, end)]
+
 
 # -- recorded motion -----------------------------------------------------------------------
 
