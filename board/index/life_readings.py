@@ -18,7 +18,8 @@ from board.state import made
 from board.state.fleet import Source
 from board.state.history import ReadingAt
 from board.state.kept_readings import BOUNDS, Kept, Numbers, made_of, numbers
-from grammar.making import maker
+from grammar.frozen import dataclass
+from grammar.making import maker, placer
 
 Readings = Mapping[str, tuple[ReadingAt, ...]]
 _Told = tuple[Any, ...]  # what was written of a reading, beside its numbers
@@ -27,42 +28,61 @@ _PROTOCOL = 5
 _source = maker(Source)
 
 
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """The readings of one quantity: their numbers, and what was written of them.
+
+    ``before`` is what was written of all but the last, packed once more, and ``last`` of the last,
+    where there is one.
+    """
+
+    numbers: Numbers
+    before: bytes
+    last: Sequence[_Told]
+
+
+_made_columns = placer(_Columns)
+
+
 class Unread(Kept):
     """Readings by their quantity, as they were packed."""
 
-    __slots__ = ("_columns", "_made", "packed")
+    __slots__ = ("_columns", "_last", "_made", "packed")
 
     def __init__(self, packed: bytes) -> None:
         self.packed = packed
-        self._columns: dict[str, tuple[Any, ...]] | None = None
+        self._columns: dict[str, _Columns] | None = None
         self._made: dict[str, tuple[ReadingAt, ...]] = {}
+        self._last: dict[str, ReadingAt | None] = {}
 
-    def _packed_columns(self) -> dict[str, tuple[Any, ...]]:
+    def _unpacked(self) -> dict[str, _Columns]:
         if self._columns is None:
-            self._columns = _unpacked(self.packed)
+            self._columns = _columns(self.packed)
         return self._columns
 
     def numbers(self, quantity: str) -> Numbers | None:
         """The numbers of one quantity; None where it has no readings."""
-        found = self._packed_columns().get(quantity)
-        return None if found is None else _numbers_in(found)
+        found = self._unpacked().get(quantity)
+        return None if found is None else found.numbers
 
     def last(self, quantity: str) -> ReadingAt | None:
         """The last reading of one quantity."""
-        found = self._packed_columns().get(quantity)
-        return _series(found, last=1)[0] if found is not None and found[-1] else None
+        if quantity not in self._last:
+            found = self._unpacked().get(quantity)
+            self._last[quantity] = None if found is None else _last(found)
+        return self._last[quantity]
 
     def __getitem__(self, quantity: str) -> tuple[ReadingAt, ...]:
         series = self._made.get(quantity)
         if series is None:
-            series = self._made[quantity] = _series(self._packed_columns()[quantity])
+            series = self._made[quantity] = _series(self._unpacked()[quantity])
         return series
 
     def __iter__(self) -> Iterator[str]:
-        return iter(self._packed_columns())
+        return iter(self._unpacked())
 
     def __len__(self) -> int:
-        return len(self._packed_columns())
+        return len(self._unpacked())
 
     def __repr__(self) -> str:
         return repr(dict(self))
@@ -108,26 +128,39 @@ class _OfPlainValues(pickle.Unpickler):
         raise Damaged(f"{module}.{name} is not kept among readings")
 
 
-def _unpacked(data: bytes) -> Any:
+def _loaded(data: bytes) -> Any:
     return _OfPlainValues(io.BytesIO(data)).load()
 
 
-def _numbers_in(columns: tuple[Any, ...]) -> Numbers:
-    when, value, level, bound, counts, _, _ = columns
-    return numbers(when=when, value=value, level=level, bound=bound, counts=counts)
+def _columns(data: bytes) -> dict[str, _Columns]:
+    return {
+        quantity: _made_columns(
+            numbers(when=when, value=value, level=level, bound=bound, counts=counts), before, last
+        )
+        for quantity, (when, value, level, bound, counts, before, last) in _loaded(data).items()
+    }
 
 
-def _series(columns: tuple[Any, ...], last: int = 0) -> tuple[ReadingAt, ...]:
-    """The readings of a quantity; only so many from the end, if a number is given."""
-    own = _numbers_in(columns)
-    told = columns[-1] if last else [*_unpacked(columns[-2]), *columns[-1]]
-    return tuple(
-        made.ReadingAt(
-            when=moment(when), value=value, unit=unit, bound=BOUNDS[bound], written=written,
-            level=level, by=by, source=_source(path=path, line=line, text=text), counts=counts == 1,
-        )
-        for when, level, bound, counts, (value, unit, written, by, path, line, text) in zip(
-            own.moments[-last:], own.levels[-last:], own.bound[-last:], own.counts[-last:], told,
-            strict=True,
-        )
+def _last(own: _Columns) -> ReadingAt | None:
+    if not own.last:
+        return None
+    read = own.numbers
+    when, level = (
+        int.from_bytes(each[-8:], "little", signed=True) for each in (read.when, read.level)
+    )
+    return _reading(when, level, read.bound[-1], read.counts[-1], own.last[0])
+
+
+def _series(own: _Columns) -> tuple[ReadingAt, ...]:
+    read = own.numbers
+    told = [*_loaded(own.before), *own.last]
+    columns = zip(read.moments, read.levels, read.bound, read.counts, told, strict=True)
+    return tuple(_reading(*each) for each in columns)
+
+
+def _reading(when: int, level: int, bound: int, counts: int, told: _Told) -> ReadingAt:
+    value, unit, written, by, path, line, text = told
+    return made.ReadingAt(
+        when=moment(when), value=value, unit=unit, bound=BOUNDS[bound], written=written,
+        level=level, by=by, source=_source(path=path, line=line, text=text), counts=counts == 1,
     )  # fmt: skip

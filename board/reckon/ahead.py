@@ -9,27 +9,29 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
-from itertools import islice
+from itertools import accumulate, islice, pairwise
 
 import numpy as np
 
 from board.mill import Every, Interval, Mill
 from board.reckon import made
-from board.reckon.audit import DatedLife
 from board.reckon.conformity import WearWord, near_by_forecast
 from board.reckon.forecast import Forecast, NoForecast, Unbounded, p_before, soonest
 from board.reckon.left import Band
 from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
-from board.reckon.series import Life, Series
+from board.reckon.series import Life, Packed
 from board.reckon.series import Quantity as Wearing
+from board.reckon.told import Placed
 from board.reckon.wear import Study, forecasts_of_all, study
-from board.reckon.wear_record import Clocks, Group, PastLives, series_of_all, wearing
+from board.reckon.wear_record import Clocks, Group, PastLives, placed_of, wearing
 from board.state.fleet import Fleet
 from board.state.shifts import ShiftCalendar
 from board.state.usage import UnknownUse, UsageClock, look_up_days, speed_of
 from grammar.frozen import dataclass
 from grammar.making import changed
+
+_Members = list[tuple[str, int, WearLine]]  # of a group: loom, place among its lines, line
 
 Learn = Callable[[Sequence[Life], Wearing], Study | Refusal]
 
@@ -40,6 +42,8 @@ class _Pace:
 
     clock: UsageClock
     speed: float | None
+    in_shifts: float | Refusal  # [shifts a running h], at its recent use
+    in_picks: float | Refusal  # [picks a running h]
     a_day: float | UnknownUse
     # [running h] that it makes at its recent use until this shift, or the next, ends
     until_end: float | Refusal
@@ -60,26 +64,23 @@ def with_forecasts(
     ``learn`` tells what past lives teach; it may remember that from before. ``meanwhile`` is called
     before each group of parts; what it raises ends the reckoning.
     """
-    groups: dict[Group, list[tuple[str, int, WearLine]]] = defaultdict(list)
+    named: dict[tuple[str, str | None, str], _Members] = defaultdict(list)
     lines = {loom: list(own) for loom, own in wear.items()}
     for loom, own in lines.items():
         for index, line in enumerate(own):
-            group = Group(part=line.at.part, side=line.at.side, quantity=line.quantity)
-            groups[group].append((loom, index, line))
+            named[line.at.part, line.at.side, line.quantity].append((loom, index, line))
+    groups = {
+        Group(part=part, side=side, quantity=quantity): members
+        for (part, side, quantity), members in named.items()
+    }
     paces = _paces([loom for loom, own in lines.items() if own], fleet, mill, clocks, calendar)
-    made = iter(
-        series_of_all(
-            ((m[2].life, m[2].quantity) for members in groups.values() for m in members),
-            clocks,
-            fleet.as_of,
-        )
+    meanwhile()
+    on = placed_of(
+        ((m[2].life, m[2].quantity) for members in groups.values() for m in members),
+        clocks,
+        fleet.as_of,
     )
-    asked = []
-    for group, members in groups.items():
-        meanwhile()
-        series = list(islice(made, len(members)))
-        asked.append((group, series, past.get(group, [])))
-    answers = _of_groups(asked, mill, learn)
+    answers = _of_groups(groups, on, past, mill, learn, meanwhile)
     for (group, members), told in zip(groups.items(), answers, strict=True):
         meanwhile()
         put = _put(group, [m[2] for m in members], told, paces, fleet.as_of, mill, calendar)
@@ -97,9 +98,14 @@ def _paces(
     paces = {}
     for loom in looms:
         a_day = clocks[loom].hours_a_day(now)
+        speed = speed_of(mill, loom, fleet.looms[loom].style)
         paces[loom] = _Pace(
             clock=clocks[loom],
-            speed=speed_of(mill, loom, fleet.looms[loom].style),
+            speed=speed,
+            in_shifts=_in_shifts(a_day, mill),
+            in_picks=Refusal(reason=f"the register gives {loom} no speed")
+            if speed is None
+            else speed * 60.0,
             a_day=a_day,
             until_end=Refusal(reason=a_day.reason)
             if isinstance(a_day, UnknownUse)
@@ -109,41 +115,47 @@ def _paces(
 
 
 def _of_groups(
-    groups: Sequence[tuple[Group, Sequence[Series | Refusal], Sequence[DatedLife]]],
+    groups: Mapping[Group, _Members],
+    on: Placed,
+    past: PastLives,
     mill: Mill,
     learn: Learn,
+    meanwhile: Callable[[], None],
 ) -> list[list[tuple[Forecast | NoForecast, float]]]:
-    """A forecast, and the use so far, for the series of each line of each group."""
-    asked: list[tuple[Sequence[Series], Wearing, Study | Refusal]] = []
+    """A forecast, and the use so far, for each line of each group, in the order they are placed."""
+    asked: list[tuple[Packed, Wearing, Study | Refusal]] = []
     ways = []
-    for group, series, past in groups:
+    bounds = list(pairwise([0, *accumulate(map(len, groups.values()))]))
+    for group, (first, last) in zip(groups, bounds, strict=True):
+        meanwhile()
         quantity = mill.quantity(group.part, group.quantity)
         assert quantity is not None
-        good = [one for one in series if not isinstance(one, Refusal)]
+        good = [part for part in range(first, last) if part not in on.refused]
         toward = wearing(quantity)
         ways.append(len(toward))
-        asked += [(good, way, learn([d.life for d in past], way)) for way in toward]
-    told = iter(forecasts_of_all(asked))
-    return [
-        _of_group(series, list(islice(told, count)))
-        for (_, series, _), count in zip(groups, ways, strict=True)
-    ]
-
-
-def _of_group(
-    series: Sequence[Series | Refusal], ways: Sequence[Sequence[Forecast | NoForecast]]
-) -> list[tuple[Forecast | NoForecast, float]]:
-    """Of the forecasts toward each end of a band, which are of the good series, the soonest."""
-    if not ways:
-        return [(NoForecast(reason="no limit given"), 0.0) for _ in series]
-    best = list(ways[0])
-    for other in ways[1:]:
-        best = [soonest(a, b) for a, b in zip(best, other, strict=True)]
-    found = iter(best)
-    return [
-        (NoForecast(reason=one.reason), 0.0) if isinstance(one, Refusal) else (next(found), one.now)
-        for one in series
-    ]
+        lives = [d.life for d in past.get(group, [])]
+        parts = np.array(good, dtype=np.int64)
+        asked += [(on.packed(parts, way), way, learn(lives, way)) for way in toward]
+    meanwhile()
+    told, now = iter(forecasts_of_all(asked)), on.now.tolist()
+    found: list[list[tuple[Forecast | NoForecast, float]]] = []
+    for (first, last), count in zip(bounds, ways, strict=True):
+        if not count:
+            found.append([(NoForecast(reason="no limit given"), 0.0)] * (last - first))
+            continue
+        best = next(told)
+        for other in islice(told, count - 1):
+            best = [soonest(a, b) for a, b in zip(best, other, strict=True)]
+        own = iter(best)
+        found.append(
+            [
+                (NoForecast(reason=on.refused[part].reason), 0.0)
+                if part in on.refused
+                else (next(own), now[part])
+                for part in range(first, last)
+            ]
+        )
+    return found
 
 
 def _put(
@@ -184,8 +196,8 @@ def _put(
         hours = made.Band(median=forecast.median, low=forecast.low, high=high)
         ahead = made.Ahead(
             hours=hours,
-            shifts=_in_shifts(hours, pace.a_day, mill),
-            picks=_in_picks(hours, line.loom, pace.speed),
+            shifts=_times(hours, pace.in_shifts),
+            picks=_times(hours, pace.in_picks),
             p_before_shift_end=until_end if isinstance(until_end, Refusal) else before_end,
             p_before_check=until_check if isinstance(until_check, Refusal) else before_check,
             used=used,
@@ -210,18 +222,16 @@ def _horizon(hours: float | Refusal) -> float:
     return 0.0 if isinstance(hours, Refusal) else hours
 
 
-def _in_shifts(hours: Band, a_day: float | UnknownUse, mill: Mill) -> Band | Refusal:
+def _in_shifts(a_day: float | UnknownUse, mill: Mill) -> float | Refusal:
     if isinstance(a_day, UnknownUse):
         return Refusal(reason=a_day.reason)
     if a_day <= 0:
         return Refusal(reason="the loom has not run of late")
-    return hours.times(len(mill.shifts) / a_day)
+    return len(mill.shifts) / a_day
 
 
-def _in_picks(hours: Band, loom: str, speed: float | None) -> Band | Refusal:
-    if speed is None:
-        return Refusal(reason=f"the register gives {loom} no speed")
-    return hours.times(speed * 60.0)
+def _times(hours: Band, factor: float | Refusal) -> Band | Refusal:
+    return factor if isinstance(factor, Refusal) else hours.times(factor)
 
 
 def _hours_to_check(

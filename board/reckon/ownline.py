@@ -69,9 +69,11 @@ def fit_lines(design: Array, value: Array, kind: Codes, there: Mask, sd: Array) 
         rows = rows[moved >= 1e-10]
     residual = (value - np.einsum("rnp,rp->rn", design, coef)) / scale
     plain = -0.5 * residual**2 - np.log(scale) - 0.5 * np.log(2.0 * np.pi)
-    chance = np.log(np.maximum(normal_cdf(np.where(bound, kind * -residual, 0.0)), 1e-300))
-    total = np.where(exact, plain, np.where(bound, chance, 0.0)).sum(axis=1)
-    return Fits(coef=coef, cov=np.linalg.inv(information + ridge), log_likelihood=total)
+    likely = np.where(exact, plain, 0.0)
+    likely[bound] = np.log(np.maximum(normal_cdf((kind * -residual)[bound]), 1e-300))
+    return Fits(
+        coef=coef, cov=np.linalg.inv(information + ridge), log_likelihood=likely.sum(axis=1)
+    )
 
 
 def _bound_terms(score: Array) -> tuple[Array, Array]:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from enum import Enum
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,7 @@ from grammar.frozen import dataclass
 Array = NDArray[np.float64]
 Codes = NDArray[np.int64]
 Mask = NDArray[np.bool_]
+T = TypeVar("T", Array, Codes)
 
 
 class Toward(Enum):
@@ -149,26 +151,45 @@ def pack(series: Sequence[Series], quantity: Quantity) -> Packed:
     for one, n in zip(series, count, strict=True):
         if not len(one.value) == len(one.kind) == len(one.level) == n:
             raise ValueError("use, value, kind and level of a series must have one length")
+    none, codes = np.zeros(0), np.zeros(0, dtype=np.int64)
+    return laid(
+        quantity,
+        count=count,
+        use=np.concatenate([none, *(one.use for one in series)]),
+        value=np.concatenate([none, *(one.value for one in series)]),
+        kind=np.concatenate([codes, *(one.kind for one in series)]),
+        level=np.concatenate([codes, *(one.level for one in series)]),
+        now=np.array([one.now for one in series], dtype=float),
+        fitted=np.array([one.origin is Origin.FITTED for one in series], dtype=bool),
+    )
+
+
+def laid(
+    quantity: Quantity,
+    *,
+    count: Codes,
+    use: Array,
+    value: Array,
+    kind: Codes,
+    level: Codes,
+    now: Array,
+    fitted: Mask,
+) -> Packed:
+    """The same of series that stand behind each other already, each with `count` readings.
+
+    Raises ValueError as `pack` does.
+    """
     widest = max(1, int(count.max(initial=0)))
     there = np.arange(widest) < count[:, None]
-    now = np.array([one.now for one in series], dtype=float)
-
-    use = np.zeros(there.shape)
-    value = np.zeros(there.shape)
-    kind = np.zeros(there.shape, dtype=np.int64)
-    level = np.zeros(there.shape, dtype=np.int64)
-    if count.sum():
-        use[there] = np.concatenate([one.use for one in series])
-        value[there] = np.concatenate([one.value for one in series])
-        kind[there] = np.concatenate([one.kind for one in series])
-        level[there] = np.concatenate([one.level for one in series])
+    given = use
+    use, value = _spread(use, there), _spread(value, there)
+    kind, level = _spread(kind, there), _spread(level, there)
 
     # Padding repeats the last reading's use, so that steps of use over padding are zero.
     use = np.maximum.accumulate(np.where(there, use, -np.inf), axis=1)
     use[count == 0] = 0.0
     if not (np.isfinite(use).all() and np.isfinite(value).all() and np.isfinite(now).all()):
         raise ValueError("uses and values must be finite numbers")
-    given = np.concatenate([one.use for one in series]) if count.sum() else np.zeros(0)
     if (use[there] != given).any() or (use[:, -1] > now).any():
         raise ValueError("uses must not step back, nor lie after the present use")
     if (np.abs(kind) > 1).any():
@@ -184,5 +205,12 @@ def pack(series: Sequence[Series], quantity: Quantity) -> Packed:
         there=there,
         count=count,
         now=now,
-        fitted=np.array([one.origin is Origin.FITTED for one in series], dtype=bool),
+        fitted=fitted,
     )
+
+
+def _spread(column: T, there: Mask) -> T:
+    """What stands behind each other side by side, zeros where nothing is there."""
+    found = np.zeros(there.shape, dtype=column.dtype)
+    found[there] = column
+    return found

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from board.reckon import made
 from board.reckon.kinds import Kind
 from board.reckon.refusal import Refusal
-from board.reckon.series import Array, Codes, Mask, Origin, Series
+from board.reckon.series import Array, Codes, Mask, Origin, Packed, Quantity, Series, laid
 from board.state.history import Bound, PartLife
 from board.state.kept_readings import BOUNDS, Numbers, first_counted, numbers_of
 from board.state.lines_abreast import rises
@@ -26,6 +26,7 @@ from board.state.spells import micros, moment_of
 from board.state.usage import UsageClock
 from grammar.frozen import dataclass
 
+_MICRO = 1e6
 NO_READING = Refusal(reason="no reading on record")
 _KIND_OF = {  # what a reading of this bound says of the true value
     Bound.EXACT: int(Kind.EXACT),
@@ -118,9 +119,8 @@ class Telling:
     """Collects parts, one after the other; ``told`` are all of them so far."""
 
     begin: list[float] = field(default_factory=list)
-    until: list[float] = field(default_factory=list)
+    until: list[int] = field(default_factory=list)  # [us since the epoch]
     fitted: list[bool] = field(default_factory=list)
-    readings: list[int] = field(default_factory=list)
     series: list[Numbers] = field(default_factory=list)
     stays: list[int] = field(default_factory=list)
     looms: dict[str, int] = field(default_factory=dict)
@@ -130,13 +130,11 @@ class Telling:
 
     def add(self, life: PartLife, quantity: str, until: datetime) -> None:
         """One more part, with its readings of a quantity that count up to a moment."""
-        good = numbers_of(life.readings, quantity).counted(micros(until))
         begin = life.fitted or first_reading(life)
         self.begin.append(np.nan if begin is None else begin.timestamp())
-        self.until.append(until.timestamp())
+        self.until.append(micros(until))
         self.fitted.append(life.fitted is not None)
-        self.readings.append(len(good))
-        self.series.append(good)
+        self.series.append(numbers_of(life.readings, quantity))
         self.stays.append(len(life.stays))
         for stay in life.stays:
             self.loom.append(self.looms.setdefault(stay.loom, len(self.looms)))
@@ -145,15 +143,20 @@ class Telling:
 
     def told(self) -> Told:
         """All parts, as columns."""
+        until = np.array(self.until, dtype=np.int64)
+        of_part = np.repeat(np.arange(len(until)), [len(one) for one in self.series])
+        when = _behind([one.when for one in self.series], "<i8")
+        counts = _behind([one.counts for one in self.series], "u1")
+        good = (counts == 1) & (when <= until[of_part])
         return Told(
             begin=np.array(self.begin, dtype=float),
-            until=np.array(self.until, dtype=float),
+            until=until / _MICRO,
             fitted=np.array(self.fitted, dtype=bool),
-            readings=np.array(self.readings, dtype=np.int64),
-            when=_behind([one.when for one in self.series], "<i8") / 1e6,
-            value=_behind([one.value for one in self.series], "<f8"),
-            kind=_KINDS[_behind([one.bound for one in self.series], "u1")],
-            level=_behind([one.level for one in self.series], "<i8"),
+            readings=np.bincount(of_part[good], minlength=len(until)),
+            when=when[good] / _MICRO,
+            value=_behind([one.value for one in self.series], "<f8")[good],
+            kind=_KINDS[_behind([one.bound for one in self.series], "u1")[good]],
+            level=_behind([one.level for one in self.series], "<i8")[good],
             stays=np.array(self.stays, dtype=np.int64),
             looms=tuple(self.looms),
             loom=np.array(self.loom, dtype=np.int64),
@@ -172,13 +175,36 @@ def first_reading(life: PartLife) -> datetime | None:
     return None if first is None else moment_of(first)
 
 
-def on_clocks(told: Told, clocks: Mapping[str, UsageClock]) -> list[Series | Refusal]:
-    """The series of each part, or why its hours are not known."""
-    if not len(told.begin):
-        return []
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Placed:
+    """Parts on the clocks of their looms [running h]: the `use` at each reading of ``told``, and
+    ``now``, (parts,), at the moment each is asked for; why the hours of a part are not known.
+    """
+
+    told: Told
+    use: Array
+    now: Array
+    refused: Mapping[int, Refusal]
+
+    def packed(self, parts: Codes, quantity: Quantity) -> Packed:
+        """Some parts side by side. Raises ValueError as `series.pack` does."""
+        told, reading = self.told, _within(self.told.readings, parts)
+        return laid(
+            quantity,
+            count=told.readings[parts],
+            use=self.use[reading],
+            value=told.value[reading],
+            kind=told.kind[reading],
+            level=told.level[reading],
+            now=self.now[parts],
+            fitted=told.fitted[parts],
+        )
+
+
+def placed(told: Told, clocks: Mapping[str, UsageClock]) -> Placed:
+    """Parts on the clocks of their looms."""
     # Behind each part's readings stands the moment it is asked for.
-    ends = np.cumsum(told.readings)
-    when = np.insert(told.when, ends, told.until)
+    when = np.insert(told.when, np.cumsum(told.readings), told.until)
     count = told.readings + 1
     use, failed = _uses(told, when, count, clocks)
     last = np.cumsum(count)
@@ -186,38 +212,38 @@ def on_clocks(told: Told, clocks: Mapping[str, UsageClock]) -> list[Series | Ref
     steady = np.ones(len(use), dtype=bool)
     steady[1:] = use[1:] >= use[:-1]
     steady[starts] = True
-    uneven = set((np.searchsorted(last, np.flatnonzero(~steady), side="right")).tolist())
-    refused = set((np.searchsorted(last, np.flatnonzero(failed >= 0), side="right")).tolist())
-    no_begin = np.isnan(told.begin).tolist()
-    found: list[Series | Refusal] = []
-    nows = use[last - 1].tolist()
-    fitted = told.fitted.tolist()
-    bounds = zip(starts.tolist(), last.tolist(), (ends - told.readings).tolist(), strict=True)
-    for part, (first, end, reading) in enumerate(bounds):
-        if no_begin[part]:
-            found.append(NO_READING)
-            continue
-        if part in refused:
-            of = failed[first:end]
-            clock = clocks[told.looms[int(of[of >= 0][0])]]
-            found.append(Refusal(reason=clock.unknown(clock.hours).reason))
-            continue
-        uses, now = use[first : end - 1], nows[part]
-        if part in uneven:
-            now = float(use[first:end].max())
-            uses = np.maximum.accumulate(uses)
-        until = reading + end - 1 - first
-        found.append(
-            made.Series(
-                use=uses,
-                value=told.value[reading:until],
-                kind=told.kind[reading:until],
-                level=told.level[reading:until],
-                now=now,
-                origin=Origin.FITTED if fitted[part] else Origin.FIRST_READING,
-            )
+    for part in np.unique(np.searchsorted(last, np.flatnonzero(~steady), side="right")).tolist():
+        own = slice(starts[part], last[part])
+        use[own] = np.maximum.accumulate(use[own])
+    refused: dict[int, Refusal] = {}
+    for place in np.flatnonzero(failed >= 0).tolist():
+        clock = clocks[told.looms[int(failed[place])]]
+        part = int(np.searchsorted(last, place, side="right"))
+        refused.setdefault(part, Refusal(reason=clock.unknown(clock.hours).reason))
+    refused |= dict.fromkeys(np.flatnonzero(np.isnan(told.begin)).tolist(), NO_READING)
+    return Placed(told=told, use=np.delete(use, last - 1), now=use[last - 1], refused=refused)
+
+
+def on_clocks(told: Told, clocks: Mapping[str, UsageClock]) -> list[Series | Refusal]:
+    """The series of each part, or why its hours are not known."""
+    on = placed(told, clocks)
+    last = np.cumsum(told.readings)
+    bounds = zip((last - told.readings).tolist(), last.tolist(), strict=True)
+    return [
+        on.refused[part]
+        if part in on.refused
+        else made.Series(
+            use=on.use[first:end],
+            value=told.value[first:end],
+            kind=told.kind[first:end],
+            level=told.level[first:end],
+            now=now,
+            origin=Origin.FITTED if fitted else Origin.FIRST_READING,
         )
-    return found
+        for part, ((first, end), now, fitted) in enumerate(
+            zip(bounds, on.now.tolist(), told.fitted.tolist(), strict=True)
+        )
+    ]
 
 
 def _uses(

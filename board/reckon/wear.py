@@ -134,22 +134,22 @@ def forecasts(
 
     Raises ValueError where a series is malformed (see `pack`).
     """
-    return forecasts_of_all([(series, quantity, known)])[0]
+    return forecasts_of_all([(pack(series, quantity), quantity, known)])[0]
 
 
 def forecasts_of_all(
-    asked: Sequence[tuple[Sequence[Series], Quantity, Study | Refusal]],
+    asked: Sequence[tuple[Packed, Quantity, Study | Refusal]],
 ) -> list[list[Forecast | NoForecast]]:
     """The same of several quantities at once, each with what is known of its past lives."""
-    packed = [pack(series, quantity) for series, quantity, _ in asked]
     studied = [
-        (own, known)
-        for own, (_, _, known) in zip(packed, asked, strict=True)
-        if isinstance(known, Study)
+        (own, known) for own, _, known in asked if isinstance(known, Study) and len(own.count)
     ]
     crossings = iter(_fleet_crossings(studied))
-    found = []
-    for own, (_, quantity, known) in zip(packed, asked, strict=True):
+    found: list[list[Forecast | NoForecast]] = []
+    for own, quantity, known in asked:
+        if not len(own.count):
+            found.append([])
+            continue
         refusals = _refusals(own, quantity)
         match known:
             case Study():
@@ -238,10 +238,11 @@ def _answers(
         strict=True,
     )
     endless = Unbounded(reason="the readings leave room for no wear at all")
-    remark = _remark(known)
+    remark, counts = _remark(known), packed.count.tolist()
     past_lives = known.past_lives if isinstance(known, Study) else 0
+    basis = {count: _basis(method, count, past_lives) + remark for count in set(counts)}
     answers: list[Forecast | NoForecast] = []
-    for i, (numbers, count) in enumerate(zip(columns, packed.count.tolist(), strict=True)):
+    for i, (numbers, count) in enumerate(zip(columns, counts, strict=True)):
         if i in refusals:
             answers.append(NoForecast(reason=refusals[i]))
             continue
@@ -256,7 +257,7 @@ def _answers(
                 high=endless if high[i] == np.inf else high[i],
                 level=LEVEL,
                 method=method,
-                basis=_basis(method, count, past_lives) + remark,
+                basis=basis[count],
                 readings=count,
                 past_lives=past_lives,
                 approach=made.Approach(

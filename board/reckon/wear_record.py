@@ -18,7 +18,7 @@ from board.reckon.ended import Group, newest
 from board.reckon.refusal import Refusal
 from board.reckon.series import Life, Series, Toward
 from board.reckon.series import Quantity as Wearing
-from board.reckon.told import Telling, first_reading, on_clocks
+from board.reckon.told import Placed, Telling, first_reading, on_clocks, placed
 from board.state.history import History, PartLife, ReadingAt
 from board.state.usage import UnknownUse, UsageClock
 
@@ -27,8 +27,8 @@ __all__ = [
     "Group",
     "PastLives",
     "past_lives",
+    "placed_of",
     "series_of",
-    "series_of_all",
     "use_of",
     "wearing",
 ]
@@ -82,14 +82,12 @@ def series_of(
     return series, [r for r in life.readings.get(quantity, ()) if r.counts and r.when <= until]
 
 
-def series_of_all(
-    lives: Iterable[tuple[PartLife, str]], clocks: Clocks, until: datetime
-) -> list[Series | Refusal]:
-    """The readings of many lives, each of one quantity, against their running hours."""
+def placed_of(lives: Iterable[tuple[PartLife, str]], clocks: Clocks, until: datetime) -> Placed:
+    """Many lives, each with the readings of one quantity, on the clocks of their looms."""
     telling = Telling()
     for life, quantity in lives:
         telling.add(life, quantity, until)
-    return on_clocks(telling.told(), clocks)
+    return placed(telling.told(), clocks)
 
 
 def past_lives(history: History, mill: Mill, clocks: Clocks) -> dict[Group, list[DatedLife]]:

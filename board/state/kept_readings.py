@@ -47,27 +47,8 @@ class Numbers:
         """The level of each."""
         return unpack(f"<{len(self.counts)}q", self.level)
 
-    def counted(self, until: int) -> Numbers:
-        """Those that count, up to a moment [us since the epoch]."""
-        moments = self.moments
-        if all(self.counts) and max(moments, default=until) <= until:
-            return self
-        told = enumerate(zip(moments, self.counts, strict=True))
-        good = [place for place, (at, counts) in told if counts and at <= until]
-        return numbers(
-            when=_picked(self.when, good),
-            value=_picked(self.value, good),
-            level=_picked(self.level, good),
-            bound=bytes(self.bound[i] for i in good),
-            counts=bytes(self.counts[i] for i in good),
-        )
-
 
 numbers = maker(Numbers)
-
-
-def _picked(column: bytes, places: Sequence[int]) -> bytes:
-    return b"".join([column[8 * i : 8 * i + 8] for i in places])
 
 
 class Kept(Mapping[str, tuple[ReadingAt, ...]]):

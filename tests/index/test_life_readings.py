@@ -18,7 +18,7 @@ from board.mill import Mill
 from board.shell import Shell
 from board.state.fleet import Source
 from board.state.history import Bound, PartLife, ReadingAt, Stay
-from board.state.kept_readings import first_counted, made_of, numbers_of
+from board.state.kept_readings import first_counted, numbers_of
 from board.state.spells import micros
 from grammar.entries import PartAt
 from tests.conftest import EXAMPLE, NOW
@@ -62,9 +62,6 @@ def test_their_numbers_are_those_of_the_readings(
     for quantity, series in readings.items():
         assert numbers_of(back, quantity) == numbers_of(readings, quantity)
         assert back.last(quantity) == (series[-1] if series else None)
-        for until in (reading.when for reading in series):
-            counted = tuple(r for r in series if r.counts and r.when <= until)
-            assert numbers_of(back, quantity).counted(micros(until)) == made_of(counted)
     moments = [micros(r.when) for series in readings.values() for r in series if r.counts]
     assert first_counted(back) == min(moments, default=None)
     assert back.last("none of them") is None
@@ -79,7 +76,7 @@ def test_a_life_is_unpacked_without_them(shell: Shell, monkeypatch: pytest.Monke
     assert sum(len(series) for life in lives for series in life.readings.values()) > 500
     data = pack(lives)
     with monkeypatch.context() as patch:
-        patch.delattr(life_readings, "_unpacked")
+        patch.delattr(life_readings, "_columns")
         back: tuple[PartLife, ...] = unpack(data)
         assert [life.at for life in back] == [life.at for life in lives]
         assert pack(back) == data  # nor are they packed a second time
