@@ -164,9 +164,11 @@ def newest(lives: Sequence[PartLife], mill: Mill, most: int = MOST) -> EndedLive
         if len(rows) > most:
             # those that end in one minute stay together until they are put in order
             rows = rows[kept.told.until[rows] >= kept.told.until[rows[-most]]]
-        ends, places = kept.told.until[rows].tolist(), kept.place[rows].tolist()
-        order = sorted(range(len(rows)), key=lambda i: (ends[i], kept.places[places[i]]))
-        picked += rows[order[-most:]].tolist()
+        ended = kept.told.until[rows]
+        if (ended[1:] == ended[:-1]).any():
+            ends, places = ended.tolist(), kept.place[rows].tolist()
+            rows = rows[sorted(range(len(rows)), key=lambda i: (ends[i], kept.places[places[i]]))]
+        picked += rows[-most:].tolist()
     return kept.rows(np.array(picked, dtype=np.int64))
 
 

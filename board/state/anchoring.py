@@ -43,8 +43,7 @@ def _scaled(
     motions: Sequence[UseLine], first: Floats, last: Floats, rise: Floats, owner: Ints
 ) -> list[UseLine]:
     """Lines scaled to what the meter of each, their ``owner``, rose over stretches of time."""
-    times, at, bounds, place = _edges(motions, first, last, owner)
-    begins, ends = place[: len(first)], place[len(first) :]
+    times, at, bounds, begins, ends = _edges(motions, first, last, owner)
     moved = at[ends] - at[begins]
     even = (moved <= 0.0) | ~reached(motions, bounds_of(owner, len(motions)), first, last)
 
@@ -86,19 +85,17 @@ def _ranges(first: Ints, lengths: Ints) -> Ints:
 
 def _edges(
     motions: Sequence[UseLine], first: Floats, last: Floats, owner: Ints
-) -> tuple[Floats, Floats, list[int], Ints]:
+) -> tuple[Floats, Floats, list[int], Ints, Ints]:
     """The times of each line and those of its meter, each once and in order, with its values there.
 
     And where the lines lie among them, and the first and the last time of each stretch.
     """
     count = len(motions)
-    asked, owners = np.concatenate([first, last]), np.concatenate([owner, owner])
-    order = np.lexsort((asked, owners))
-    more, own = asked[order], owners[order]
+    # stretches lie in order, each behind the one before or at its end
+    more, own = np.stack([first, last], axis=1).ravel(), np.repeat(owner, 2)
     once = np.ones(len(more), dtype=bool)
     once[1:] = (more[1:] != more[:-1]) | (own[1:] != own[:-1])
-    which = np.empty(len(more), dtype=np.int64)
-    which[order] = np.cumsum(once) - 1
+    which = np.cumsum(once) - 1
     more, own = more[once], own[once]
     bounds = bounds_of(own, count)
 
@@ -125,7 +122,8 @@ def _edges(
     edges[point[new]] = more[new]
     at[point[new]] = at_each(motions, bounds_of(own[new], count), more[new])
     before = np.concatenate([[0], added])[bounds]
-    return edges, at, (starts + before).tolist(), point[which]
+    begins, ends = point[which].reshape(-1, 2).T
+    return edges, at, (starts + before).tolist(), begins, ends
 
 
 def _steady(line: UseLine) -> UseLine:

@@ -15,12 +15,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from board.state.use_line import UseLine
+from grammar.making import maker
 
 if TYPE_CHECKING:
     from board.state.spells import Ints
     from board.state.use_line import Floats
 
     Mask = NDArray[np.bool_]
+
+_line = maker(UseLine)
 
 
 def bounds_of(owner: Ints, count: int) -> list[int]:
@@ -82,9 +85,7 @@ def cut(
     dark_from, dark_to, owner = dark
     darks = bounds_of(owner, len(bounds) - 1)
     return [
-        UseLine(
-            times=times[a:b], values=values[a:b], dark_from=dark_from[c:d], dark_to=dark_to[c:d]
-        )
+        _line(times=times[a:b], values=values[a:b], dark_from=dark_from[c:d], dark_to=dark_to[c:d])
         for (a, b), (c, d) in zip(pairwise(bounds), pairwise(darks), strict=True)
     ]
 

@@ -21,6 +21,7 @@ from board.state.spells import MOTIONS, SpellColumns, SpellPieces, micros, of_ea
 from board.state.use_line import UseLine, speed_of
 
 if TYPE_CHECKING:
+    from board.state.lines_abreast import Mask
     from board.state.spells import Ints
     from board.state.use_line import Floats
 
@@ -67,11 +68,14 @@ class Motions:
 
     def _made(self, states: Sequence[LoomState], now: datetime, unit: str) -> list[UseLine]:
         start, end, rate, owner = self._pieces(states, now, unit)
-        told = np.bincount(owner[~np.isnan(rate)], minlength=len(states)).astype(bool)
-        if not told.all():  # nothing is known of the use of some
-            kept = told[owner]
+        unknown = np.isnan(rate) if unit == "picks" else None
+        if unknown is not None:
+            told = np.bincount(owner[~unknown], minlength=len(states)) > 0
+            kept = np.flatnonzero(told[owner])  # nothing is known of the use of the others
             start, end, rate, owner = start[kept], end[kept], rate[kept], owner[kept]
-        return _lines(start, end, rate, owner, len(states))
+            unknown = unknown[kept]
+            rate[unknown] = 0.0
+        return _lines(start, end, rate, unknown, owner, len(states))
 
     def _pieces(
         self, states: Sequence[LoomState], now: datetime, unit: str
@@ -82,9 +86,10 @@ class Motions:
         """
         starts: list[Any] = []
         ends: list[Any] = []
-        rates: list[Any] = []
+        runs: list[Any] = []  # of hours the motion, of picks the picks a second
         counts: list[int] = []
         until = micros(now)
+        by_motion = unit == "h"
         for state in states:
             before = len(starts)
             for piece, of_loom in self._rows:
@@ -92,32 +97,34 @@ class Motions:
                 if rows is not None:
                     starts.append(piece.start[rows])
                     ends.append(piece.end[rows])
-                    rates.append(self._rates(state.loom, piece, rows, unit))
+                    motion = piece.motion[rows]
+                    runs.append(motion if by_motion else self._picks(state.loom, piece, rows))
             if state.spell_since is not None and state.spell_since <= now:
-                own = 0.0
-                if state.motion is Motion.RUNNING:
-                    own = _AN_HOUR if unit == "h" else self._picks_a_second(state.loom, state.style)
                 starts.append([micros(state.spell_since)])
                 ends.append([until])
-                rates.append([own])
+                own = float(MOTIONS.index(state.motion))
+                if not by_motion:
+                    running = state.motion is Motion.RUNNING
+                    own = self._picks_a_second(state.loom, state.style) if running else 0.0
+                runs.append([own])
             counts.append(sum(map(len, starts[before:])))
         none = np.zeros(0, dtype=np.int64)
         start, end = np.concatenate([none, *starts]), np.concatenate([none, *ends])
-        rate, owner = np.concatenate([none, *rates]), np.repeat(np.arange(len(states)), counts)
+        rate, owner = np.concatenate([none, *runs]), np.repeat(np.arange(len(states)), counts)
+        if by_motion:
+            rate = (rate == _RUNNING) * _AN_HOUR
         end = np.minimum(end, until)
         if ((start[1:] < start[:-1]) & (owner[1:] == owner[:-1])).any():
             order = np.lexsort((start, owner))
             start, end, rate = start[order], end[order], rate[order]
-        lasting = end > start
-        if not lasting.all():
-            start, end, rate, owner = start[lasting], end[lasting], rate[lasting], owner[lasting]
+        lasting = np.flatnonzero(end > start)
+        if len(lasting) < len(start):
+            start, end, rate, owner = (column.take(lasting) for column in (start, end, rate, owner))
         return start / _MICRO, end / _MICRO, rate, owner
 
-    def _rates(self, loom: str, piece: SpellColumns, rows: Ints | slice, unit: str) -> Floats:
-        """The use a second of some spells of a loom; nan where it ran at an unknown speed."""
+    def _picks(self, loom: str, piece: SpellColumns, rows: Ints | slice) -> Floats:
+        """The picks a second of some spells of a loom; nan where it ran at an unknown speed."""
         running = piece.motion[rows] == _RUNNING
-        if unit == "h":
-            return np.asarray(running * _AN_HOUR)
         style = piece.style[rows]
         rate = np.zeros(len(running))
         for one in np.unique(style[running]).tolist():
@@ -198,30 +205,32 @@ def _several(looms: Sequence[T]) -> Iterator[Sequence[T]]:
         yield looms[first : first + ABREAST]
 
 
-def _lines(start: Floats, end: Floats, rate: Floats, owner: Ints, count: int) -> list[UseLine]:
+def _lines(
+    start: Floats, end: Floats, rate: Floats, unknown: Mask | None, owner: Ints, count: int
+) -> list[UseLine]:
     """The lines of so many looms from their spells, which stand loom by loom and last."""
-    first = np.ones(len(start), dtype=bool)
-    first[1:] = owner[1:] != owner[:-1]
-    gap = np.zeros(len(start), dtype=bool)
-    gap[1:] = start[1:] > end[:-1]
-    gap &= ~first
-    unknown = np.isnan(rate)
+    begins = np.searchsorted(owner, np.arange(count + 1))
+    there = np.flatnonzero(begins[:-1] < begins[1:])  # the looms that have spells
+    first = begins[there]
+    after = np.flatnonzero(start[1:] > end[:-1]) + 1
+    gap = after[owner[after] == owner[after - 1]]
     # a point at the end of each spell, and one more where a line begins or a gap before it ends
-    more = first | gap
-    place = np.arange(len(start)) + np.cumsum(more)
-    points = len(start) + int(more.sum())
+    more = np.sort(np.concatenate([first, gap]))
+    place = np.arange(len(start))
+    place += np.repeat(np.arange(1, len(more) + 1), np.diff(more, append=len(start)))
+    points = len(start) + len(more)
     times, steps = np.empty(points), np.zeros(points)
     times[place] = end
     times[place[more] - 1] = start[more]
-    steps[place] = np.where(unknown, 0.0, rate) * (end - start)
-    after = np.flatnonzero(gap)
-    dark = end[after - 1], start[after], owner[after]
-    if unknown.any():
+    steps[place] = rate * (end - start)
+    dark = end[gap - 1], start[gap], owner[gap]
+    if unknown is not None and unknown.any():
         dark_from = np.concatenate([dark[0], start[unknown]])
         dark_to = np.concatenate([dark[1], end[unknown]])
         of = np.concatenate([dark[2], owner[unknown]])
         order = np.lexsort((dark_from, of))
         dark = joined(dark_from[order], dark_to[order], of[order])
-    of_each = np.bincount(owner, minlength=count) + np.bincount(owner[more], minlength=count)
-    bounds = [0, *np.cumsum(of_each).tolist()]
-    return cut(times, accumulated(steps, bounds), bounds, dark)
+    bounds = np.full(count + 1, points)
+    bounds[there] = place[first] - 1
+    own = np.minimum.accumulate(bounds[::-1])[::-1].tolist()  # one without spells has no points
+    return cut(times, accumulated(steps, own), own, dark)

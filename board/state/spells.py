@@ -128,11 +128,11 @@ def of_each_loom(spells: SpellColumns) -> Mapping[str, Ints | slice]:
     """The rows of each loom that has any, in the order they stand in."""
     import numpy as np
 
-    counts = np.bincount(spells.loom, minlength=len(spells.looms))
-    bounds = [0, *np.cumsum(counts).tolist()]
-    order = None
-    if (spells.loom[1:] < spells.loom[:-1]).any():
-        order = np.argsort(spells.loom, kind="stable")
+    loom, order = spells.loom, None
+    if (loom[1:] < loom[:-1]).any():
+        order = np.argsort(loom, kind="stable")
+        loom = loom[order]
+    bounds = np.searchsorted(loom, np.arange(len(spells.looms) + 1, dtype=loom.dtype)).tolist()
     return {
         name: slice(first, last) if order is None else order[first:last]
         for name, first, last in zip(spells.looms, bounds[:-1], bounds[1:], strict=True)
