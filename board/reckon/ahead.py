@@ -171,35 +171,33 @@ def _put(
     quantity = mill.quantity(group.part, group.quantity)
     every = quantity.check_every if quantity else None
     found = [
-        (place, forecast)
-        for place, (forecast, _) in enumerate(answers)
+        (forecast, paces[line.loom], _hours_to_check(every, line, now, paces[line.loom], calendar))
+        for line, (forecast, _) in zip(lines, answers, strict=True)
         if isinstance(forecast, Forecast)
     ]
-    checks = {
-        place: _hours_to_check(every, lines[place].reading.when, now, paces[loom], calendar)
-        for place, loom in ((place, lines[place].loom) for place, _ in found)
-    }
-    ends = {place: paces[lines[place].loom].until_end for place, _ in found}
-    asked = [[_horizon(ends[place]), _horizon(checks[place])] for place, _ in found]
-    chances: dict[int, list[float]] = {}
+    asked = [[_horizon(pace.until_end), _horizon(check)] for _, pace, check in found]
+    chances: list[list[float]] = []
     if found:
-        told = p_before([forecast for _, forecast in found], np.array(asked)).tolist()
-        chances = {place: own for (place, _), own in zip(found, told, strict=True)}
+        chances = p_before([forecast for forecast, _, _ in found], np.array(asked)).tolist()
+    own = zip(found, chances, strict=True)
     put = []
-    for place, (line, (forecast, used)) in enumerate(zip(lines, answers, strict=True)):
-        if isinstance(forecast, NoForecast):
-            put.append(changed(line, ahead=Refusal(reason=forecast.reason)))
+    for line, (answer, used) in zip(lines, answers, strict=True):
+        if isinstance(answer, NoForecast):
+            put.append(changed(line, ahead=Refusal(reason=answer.reason)))
             continue
-        pace, until_end, until_check = paces[line.loom], ends[place], checks[place]
-        before_end, before_check = chances[place]
-        high = None if isinstance(forecast.high, Unbounded) else forecast.high
-        hours = made.Band(median=forecast.median, low=forecast.low, high=high)
+        (forecast, pace, until_check), (before_end, before_check) = next(own)
+        high = forecast.high
+        hours = made.Band(
+            median=forecast.median,
+            low=forecast.low,
+            high=None if isinstance(high, Unbounded) else high,
+        )
         ahead = made.Ahead(
             hours=hours,
             shifts=_times(hours, pace.in_shifts),
             picks=_times(hours, pace.in_picks),
-            p_before_shift_end=until_end if isinstance(until_end, Refusal) else before_end,
-            p_before_check=until_check if isinstance(until_check, Refusal) else before_check,
+            p_before_shift_end=_known(pace.until_end, before_end),
+            p_before_check=_known(until_check, before_check),
             used=used,
             basis=forecast.basis,
             readings=forecast.readings,
@@ -222,6 +220,11 @@ def _horizon(hours: float | Refusal) -> float:
     return 0.0 if isinstance(hours, Refusal) else hours
 
 
+def _known(hours: float | Refusal, chance: float) -> float | Refusal:
+    """The chance that a limit passes within some hours, or why these are not known."""
+    return hours if isinstance(hours, Refusal) else chance
+
+
 def _in_shifts(a_day: float | UnknownUse, mill: Mill) -> float | Refusal:
     if isinstance(a_day, UnknownUse):
         return Refusal(reason=a_day.reason)
@@ -236,7 +239,7 @@ def _times(hours: Band, factor: float | Refusal) -> Band | Refusal:
 
 def _hours_to_check(
     every: Interval | None,
-    read_at: datetime,
+    line: WearLine,
     now: datetime,
     pace: _Pace,
     calendar: ShiftCalendar,
@@ -246,6 +249,7 @@ def _hours_to_check(
     Without an interval in the register there is no planned check, and the shift's end counts.
     """
     end, a_day, clock, speed = pace.until_end, pace.a_day, pace.clock, pace.speed
+    read_at = line.reading.when
     if isinstance(end, Refusal) or isinstance(a_day, UnknownUse) or every is None:
         return end
     match every.unit:

@@ -19,6 +19,7 @@ from board.reckon.told import Telling, Told
 from board.reckon.told import joined as joined_told
 from board.state.history import Ending, PartLife
 from board.state.later import columns, newest_first
+from board.state.spells import micros
 from grammar.frozen import dataclass
 
 # Lives of a group that are learned from, the newest: they speak for the parts in the store today,
@@ -80,7 +81,7 @@ class _Gathering:
         self._group.append(self._groups.setdefault(own, len(self._groups)))
         place = (life.loom, life.at.words())
         self._place.append(self._places.setdefault(place, len(self._places)))
-        self._telling.add(life, own.quantity, ended)
+        self._telling.add(life, own.quantity, micros(ended))
 
     def lives(self) -> EndedLives:
         return EndedLives(

@@ -6,6 +6,7 @@ from board.reckon import forecast, left, series
 from grammar.making import maker
 
 Series = maker(series.Series)
+Life = maker(series.Life)
 Approach = maker(forecast.Approach)
 Forecast = maker(forecast.Forecast)
 Band = maker(left.Band)

@@ -168,11 +168,14 @@ class _Said:
     worn: float | None
 
 
+_made_said = maker(_Said)
+
+
 def _said(reading: ReadingAt, quantity: Quantity, mill: Mill) -> _Said:
     limits = quantity.limits
     exact = reading.bound is Bound.EXACT
     distance = margin(reading.value, limits) if exact else NOT_EXACT
-    return _Said(
+    return _made_said(
         limit=nearer_limit(reading.value, limits),
         margin=None if isinstance(distance, Refusal) else distance,
         word=reading_word(reading, quantity, mill.rules.near_limit),

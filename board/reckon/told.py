@@ -22,7 +22,7 @@ from board.reckon.series import Array, Codes, Mask, Origin, Packed, Quantity, Se
 from board.state.history import Bound, PartLife
 from board.state.kept_readings import BOUNDS, Numbers, first_counted, numbers_of
 from board.state.lines_abreast import rises
-from board.state.spells import micros, moment_of
+from board.state.spells import moment_of
 from board.state.usage import UsageClock
 from grammar.frozen import dataclass
 
@@ -128,11 +128,11 @@ class Telling:
     start: list[float] = field(default_factory=list)
     end: list[float] = field(default_factory=list)
 
-    def add(self, life: PartLife, quantity: str, until: datetime) -> None:
-        """One more part, with its readings of a quantity that count up to a moment."""
+    def add(self, life: PartLife, quantity: str, until: int) -> None:
+        """One more part, with its readings of a quantity up to a moment [us since the epoch]."""
         begin = life.fitted or first_reading(life)
         self.begin.append(np.nan if begin is None else begin.timestamp())
-        self.until.append(micros(until))
+        self.until.append(until)
         self.fitted.append(life.fitted is not None)
         self.series.append(numbers_of(life.readings, quantity))
         self.stays.append(len(life.stays))

@@ -13,14 +13,17 @@ from datetime import datetime
 import numpy as np
 
 from board.mill import Limits, Mill, Quantity, Worse
+from board.reckon import made
 from board.reckon.audit import DatedLife
 from board.reckon.ended import Group, newest
 from board.reckon.refusal import Refusal
-from board.reckon.series import Life, Series, Toward
 from board.reckon.series import Quantity as Wearing
+from board.reckon.series import Series, Toward
 from board.reckon.told import Placed, Telling, first_reading, on_clocks, placed
 from board.state.history import History, PartLife, ReadingAt
+from board.state.spells import micros
 from board.state.usage import UnknownUse, UsageClock
+from grammar.making import maker
 
 __all__ = [
     "Clocks",
@@ -35,6 +38,8 @@ __all__ = [
 
 Clocks = Mapping[str, UsageClock]
 PastLives = Mapping[Group, list[DatedLife]]
+
+_dated_life = maker(DatedLife)
 
 
 def wearing(quantity: Quantity) -> tuple[Wearing, ...]:
@@ -75,7 +80,7 @@ def series_of(
 ) -> tuple[Series, list[ReadingAt]] | Refusal:
     """The readings of a life against its running hours, up to a moment, and the readings used."""
     telling = Telling()
-    telling.add(life, quantity, until)
+    telling.add(life, quantity, micros(until))
     (series,) = on_clocks(telling.told(), clocks)
     if isinstance(series, Refusal):
         return series
@@ -84,9 +89,9 @@ def series_of(
 
 def placed_of(lives: Iterable[tuple[PartLife, str]], clocks: Clocks, until: datetime) -> Placed:
     """Many lives, each with the readings of one quantity, on the clocks of their looms."""
-    telling = Telling()
+    telling, moment = Telling(), micros(until)
     for life, quantity in lives:
-        telling.add(life, quantity, until)
+        telling.add(life, quantity, moment)
     return placed(telling.told(), clocks)
 
 
@@ -106,8 +111,8 @@ def past_lives(history: History, mill: Mill, clocks: Clocks) -> dict[Group, list
     ):
         if not isinstance(series, Refusal):
             found.setdefault(ended.groups[group], []).append(
-                DatedLife(
-                    life=Life(series=series, ended=series.now),
+                _dated_life(
+                    life=made.Life(series=series, ended=series.now),
                     read_at=told.when[first:end],
                     ended_at=moment,
                 )
