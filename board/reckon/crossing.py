@@ -45,9 +45,9 @@ class Crossing:
         sure = spread <= 0.0
         score = lead / np.where(sure, 1.0, spread)
         chance = np.where(lead >= 0.0, 1.0, 0.0)
-        for df in np.unique(self.df[~sure]):
+        for df in set(self.df[~sure].tolist()):
             picked = ~sure & (self.df == df)
-            chance[picked] = student_cdf(score[picked], int(df))
+            chance[picked] = student_cdf(score[picked], df)
         return chance
 
     def quantile(self, p: float) -> Array:
@@ -64,8 +64,8 @@ class Crossing:
                 middle = np.where(self.rate > 0.0, self.margin / self.rate, np.inf)
             return np.where(self.margin <= 0.0, 0.0, middle)
         score = np.zeros(self.margin.shape)
-        for df in np.unique(self.df):
-            score[self.df == df] = student_quantile(p, int(df))
+        for df in set(self.df.tolist()):
+            score[self.df == df] = student_quantile(p, df)
         a = self.rate**2 - score**2 * self.var_rate
         b = -2.0 * self.rate * self.margin - score**2 * (2.0 * self.cov + self.process)
         c = self.margin**2 - score**2 * self.var_margin

@@ -212,7 +212,7 @@ def placed(told: Told, clocks: Mapping[str, UsageClock]) -> Placed:
     steady = np.ones(len(use), dtype=bool)
     steady[1:] = use[1:] >= use[:-1]
     steady[starts] = True
-    for part in np.unique(np.searchsorted(last, np.flatnonzero(~steady), side="right")).tolist():
+    for part in set(np.searchsorted(last, np.flatnonzero(~steady), side="right").tolist()):
         own = slice(starts[part], last[part])
         use[own] = np.maximum.accumulate(use[own])
     refused: dict[int, Refusal] = {}

@@ -30,8 +30,9 @@ def anchored(motions: Sequence[UseLine], meters: Sequence[Meter | None]) -> list
     found = list(motions)
     if own:
         first, last, rise, meter = rises([m for m in meters if m is not None])
-        several, owner = np.unique(meter, return_inverse=True)
-        own = [own[place] for place in several.tolist()]
+        begins = np.diff(meter, prepend=-1) > 0
+        owner = np.cumsum(begins) - 1
+        own = [own[place] for place in meter[begins].tolist()]
     if own:
         made = _scaled([motions[place] for place in own], first, last, rise, owner)
         for place, line in zip(own, made, strict=True):

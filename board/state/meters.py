@@ -180,7 +180,7 @@ def believed(meters: Sequence[Meter]) -> Believed:
     falls = (run[1:] == run[:-1]) & (value[1:] < value[:-1])
     if falls.any():
         kept = np.ones(len(run), dtype=bool)
-        for one in np.unique(run[1:][falls]).tolist():
+        for one in set(run[1:][falls].tolist()):
             first, last = np.searchsorted(run, (one, one + 1)).tolist()
             kept[first:last] = False
             kept[[first + i for i in never_falling(value[first:last].tolist())]] = True

@@ -127,7 +127,7 @@ class Motions:
         running = piece.motion[rows] == _RUNNING
         style = piece.style[rows]
         rate = np.zeros(len(running))
-        for one in np.unique(style[running]).tolist():
+        for one in set(style[running].tolist()):
             rate[running & (style == one)] = self._picks_a_second(loom, piece.styles[one])
         return rate
 
