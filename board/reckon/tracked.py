@@ -73,6 +73,7 @@ def _laid(columns: Sequence[NDArray[Any]], longest: int, order: NDArray[Any]) ->
     laid = np.zeros((longest, len(order)), dtype=columns[0].dtype)
     first = 0
     for column in columns:
+        column = column[:, :longest]  # behind the last reading of all there is nothing
         laid[: column.shape[1], first : first + len(column)] = column.T
         first += len(column)
     return laid[:, order]
