@@ -62,7 +62,7 @@ def with_forecasts(
     """The same lines, each with its forecast or the reason why there is none.
 
     ``learn`` tells what past lives teach; it may remember that from before. ``meanwhile`` is called
-    before each group of parts; what it raises ends the reckoning.
+    before each group of parts, again and again; what it raises ends the reckoning.
     """
     named: dict[tuple[str, str | None, str], _Members] = defaultdict(list)
     lines = {loom: list(own) for loom, own in wear.items()}
@@ -137,7 +137,7 @@ def _of_groups(
         parts = np.array(good, dtype=np.int64)
         asked += [(on.packed(parts, way), way, learn(lives, way)) for way in toward]
     meanwhile()
-    told, now = iter(forecasts_of_all(asked)), on.now.tolist()
+    told, now = iter(forecasts_of_all(asked, meanwhile)), on.now.tolist()
     found: list[list[tuple[Forecast | NoForecast, float]]] = []
     for (first, last), count in zip(bounds, ways, strict=True):
         if not count:

@@ -12,7 +12,7 @@ forecast past lives that it had not seen; the band is widened or narrowed on the
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import assert_never
 
 import numpy as np
@@ -139,14 +139,19 @@ def forecasts(
 
 def forecasts_of_all(
     asked: Sequence[tuple[Packed, Quantity, Study | Refusal]],
+    meanwhile: Callable[[], None] = lambda: None,
 ) -> list[list[Forecast | NoForecast]]:
-    """The same of several quantities at once, each with what is known of its past lives."""
+    """The same of several quantities at once, each with what is known of its past lives.
+
+    ``meanwhile`` is called before each quantity's answers; what it raises ends the reckoning.
+    """
     studied = [
         (own, known) for own, _, known in asked if isinstance(known, Study) and len(own.count)
     ]
     crossings = iter(_fleet_crossings(studied))
     found: list[list[Forecast | NoForecast]] = []
     for own, quantity, known in asked:
+        meanwhile()
         if not len(own.count):
             found.append([])
             continue
