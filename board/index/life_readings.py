@@ -55,6 +55,9 @@ class Unread(Kept):
         self._made: dict[str, tuple[ReadingAt, ...]] = {}
         self._last: dict[str, ReadingAt | None] = {}
 
+    def __copy__(self) -> Unread:
+        return Unread(self.packed)
+
     def _unpacked(self) -> dict[str, _Columns]:
         if self._columns is None:
             self._columns = _columns(self.packed)

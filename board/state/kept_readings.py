@@ -1,13 +1,15 @@
 """The readings of a part's life as numbers behind each other, without an object for each of them.
 
 What reckons with all readings of a shed takes them so. Who keeps them so (``Kept``) makes the
-readings themselves only where somebody looks at them.
+readings themselves only where somebody looks at them; a fold that puts new ones behind them
+(``with_last``) looks at the last alone.
 """
 
 from __future__ import annotations
 
 from abc import abstractmethod
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from copy import copy
 from struct import pack, unpack
 
 from board.state.history import Bound, ReadingAt
@@ -42,6 +44,26 @@ class Numbers:
         """When each was taken [us since the epoch]."""
         return unpack(f"<{len(self.counts)}q", self.when)
 
+    def first(self, count: int) -> Numbers:
+        """The first so many of them."""
+        return numbers(
+            when=self.when[: 8 * count],
+            value=self.value[: 8 * count],
+            level=self.level[: 8 * count],
+            bound=self.bound[:count],
+            counts=self.counts[:count],
+        )
+
+    def behind(self, before: Numbers) -> Numbers:
+        """These behind others."""
+        return numbers(
+            when=before.when + self.when,
+            value=before.value + self.value,
+            level=before.level + self.level,
+            bound=before.bound + self.bound,
+            counts=before.counts + self.counts,
+        )
+
     @property
     def levels(self) -> tuple[int, ...]:
         """The level of each."""
@@ -63,6 +85,91 @@ class Kept(Mapping[str, tuple[ReadingAt, ...]]):
     @abstractmethod
     def last(self, quantity: str) -> ReadingAt | None:
         """The last reading of one quantity."""
+
+
+class _Grown(Kept):
+    """Kept readings, and new ones behind them.
+
+    ``behind`` are those of a quantity, with how many of the kept ones stand before them.
+    """
+
+    __slots__ = ("_behind", "_kept", "_made")
+
+    def __init__(self, kept: Kept, behind: dict[str, tuple[int, tuple[ReadingAt, ...]]]) -> None:
+        self._kept = kept
+        self._behind = behind
+        self._made: dict[str, tuple[ReadingAt, ...]] = {}
+
+    def __copy__(self) -> _Grown:
+        return _Grown(copy(self._kept), self._behind)
+
+    def grown(self, quantity: str, added: tuple[ReadingAt, ...], instead_of: int) -> _Grown:
+        """These with some behind those of one quantity."""
+        count, own = self._behind.get(quantity) or (_count(self._kept, quantity), ())
+        stands = max(len(own) - instead_of, 0)
+        less = max(instead_of - len(own), 0)
+        behind = (max(count - less, 0), (*own[:stands], *added))
+        return _Grown(self._kept, {**self._behind, quantity: behind})
+
+    def numbers(self, quantity: str) -> Numbers | None:
+        kept = self._kept.numbers(quantity)
+        if quantity not in self._behind:
+            return kept
+        count, added = self._behind[quantity]
+        new = made_of(added)
+        return new if kept is None else new.behind(kept.first(count))
+
+    def last(self, quantity: str) -> ReadingAt | None:
+        if quantity in self._behind:
+            return self._behind[quantity][1][-1]
+        return self._kept.last(quantity)
+
+    def __getitem__(self, quantity: str) -> tuple[ReadingAt, ...]:
+        if quantity not in self._behind:
+            return self._kept[quantity]
+        if quantity not in self._made:
+            count, added = self._behind[quantity]
+            kept = self._kept[quantity][:count] if count else ()
+            self._made[quantity] = (*kept, *added)
+        return self._made[quantity]
+
+    def __iter__(self) -> Iterator[str]:
+        yield from self._kept
+        yield from (quantity for quantity in self._behind if quantity not in self._kept)
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
+
+
+def _count(kept: Kept, quantity: str) -> int:
+    return len(kept.numbers(quantity) or ())
+
+
+def with_last(
+    readings: Mapping[str, tuple[ReadingAt, ...]],
+    quantity: str,
+    added: tuple[ReadingAt, ...],
+    instead_of: int = 0,
+) -> Mapping[str, tuple[ReadingAt, ...]]:
+    """Readings with some behind those of one quantity, in the place of so many of these."""
+    if isinstance(readings, Kept):
+        grown = readings if isinstance(readings, _Grown) else _Grown(readings, {})
+        return grown.grown(quantity, added, instead_of)
+    series = readings.get(quantity, ())
+    return {**readings, quantity: (*series[: max(len(series) - instead_of, 0)], *added)}
+
+
+def newest_first(
+    readings: Mapping[str, tuple[ReadingAt, ...]], quantity: str
+) -> Iterator[ReadingAt]:
+    """The readings of one quantity from the last on; no more are made than the last, if enough."""
+    if isinstance(readings, Kept):
+        last = readings.last(quantity)
+        if last is not None:
+            yield last
+            yield from reversed(readings[quantity][:-1])
+    else:
+        yield from reversed(readings.get(quantity, ()))
 
 
 def numbers_of(readings: Mapping[str, tuple[ReadingAt, ...]], quantity: str) -> Numbers:

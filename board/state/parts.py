@@ -7,6 +7,8 @@ part that comes from another loom is left to ``moves``, the proofs of a job to `
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
+from itertools import chain
 
 from board.mill import Mill, Worse
 from board.state import made
@@ -15,6 +17,7 @@ from board.state.actions import in_order, recheck, without_rechecks
 from board.state.fleet import LoomState, Proof
 from board.state.happening import Happening, Stepped
 from board.state.history import Bound, Ending, Fact, Job, PartLife, ReadingAt
+from board.state.kept_readings import newest_first, with_last
 from grammar import entries as e
 from grammar.diagnostics import Code, Diagnostic
 from grammar.making import changed
@@ -75,7 +78,8 @@ def _read(
     bound: Bound,
 ) -> Stepped:
     life = present(state, clause.at, happening)
-    series = life.readings.get(clause.quantity, ())
+    earlier = newest_first(life.readings, clause.quantity)
+    last = next(earlier, None)
     entry, amount = happening.entry, clause.amount
     reading = made.ReadingAt(
         when=entry.when,
@@ -89,12 +93,14 @@ def _read(
         counts=not amount.implausible,
     )
     complaints: tuple[Diagnostic, ...] = ()
-    if series and not series[-1].counts and _confirms(reading, series[-1], clause, mill):
-        reading = changed(reading, counts=True)
-        series = (*series[:-1], changed(series[-1], counts=True))
-    if series and reading.counts and bound is Bound.EXACT:
-        complaints = _better(happening, reading, life, series, mill)
-    grown = changed(life, readings={**life.readings, clause.quantity: (*series, reading)})
+    instead: tuple[ReadingAt, ...] = ()
+    if last is not None and not last.counts and _confirms(reading, last, clause, mill):
+        reading, last = changed(reading, counts=True), changed(last, counts=True)
+        instead = (last,)
+    if last is not None and reading.counts and bound is Bound.EXACT:
+        complaints = _better(happening, reading, life, chain([last], earlier), mill)
+    readings = with_last(life.readings, clause.quantity, (*instead, reading), len(instead))
+    grown = changed(life, readings=readings)
     return made.Stepped(state=with_part(state, grown), complaints=complaints)
 
 
@@ -114,7 +120,7 @@ def _better(
     happening: Happening,
     reading: ReadingAt,
     life: PartLife,
-    series: tuple[ReadingAt, ...],
+    series: Iterable[ReadingAt],
     mill: Mill,
 ) -> tuple[Diagnostic, ...]:
     """Flags a reading that improves by more than two readings of that tool may differ."""
@@ -148,8 +154,8 @@ def _better(
     )
 
 
-def _last_exact(series: tuple[ReadingAt, ...], level: int) -> ReadingAt | None:
-    for reading in reversed(series):
+def _last_exact(series: Iterable[ReadingAt], level: int) -> ReadingAt | None:
+    for reading in series:  # from the newest on
         if reading.counts and reading.bound is Bound.EXACT and reading.level == level:
             return reading
     return None

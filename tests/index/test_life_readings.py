@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pickle
+from copy import copy
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from board.mill import Mill
 from board.shell import Shell
 from board.state.fleet import Source
 from board.state.history import Bound, PartLife, ReadingAt, Stay
-from board.state.kept_readings import first_counted, numbers_of
+from board.state.kept_readings import Kept, first_counted, newest_first, numbers_of, with_last
 from board.state.spells import micros
 from grammar.entries import PartAt
 from tests.conftest import EXAMPLE, NOW
@@ -66,6 +67,66 @@ def test_their_numbers_are_those_of_the_readings(
     assert first_counted(back) == min(moments, default=None)
     assert back.last("none of them") is None
     assert not numbers_of(back, "none of them")
+
+
+@given(
+    st.dictionaries(st.sampled_from("ab"), st.lists(READINGS, max_size=3).map(tuple), max_size=2),
+    st.lists(
+        st.tuples(
+            st.sampled_from("abc"), st.lists(READINGS, min_size=1, max_size=2), st.integers(0, 3)
+        ),
+        min_size=1,
+        max_size=4,
+    ),
+)
+def test_new_ones_stand_behind_them(
+    readings: dict[str, tuple[ReadingAt, ...]], steps: list[tuple[str, list[ReadingAt], int]]
+) -> None:
+    plain, grown = dict(readings), later(packed(readings))
+    for quantity, added, instead_of in steps:
+        before = dict(grown)
+        longer = with_last(grown, quantity, tuple(added), instead_of)
+        assert dict(grown) == before  # the one before stays as it was
+        series = plain.get(quantity, ())
+        plain[quantity] = (*series[: max(len(series) - instead_of, 0)], *added)
+        grown = longer
+        assert isinstance(grown, Kept)
+        for each in "abc":
+            own = plain.get(each, ())
+            assert tuple(newest_first(grown, each)) == tuple(reversed(own))
+            assert numbers_of(grown, each) == numbers_of(plain, each)
+            assert grown.last(each) == (own[-1] if own else None)
+    assert list(grown.items()) == list(plain.items())
+    assert len(grown) == len(plain)
+    assert packed(grown) == packed(plain)
+    assert dict(copy(grown)) == plain
+    assert with_last(readings, *_last_of(steps)) == with_last(
+        later(packed(readings)), *_last_of(steps)
+    )
+
+
+def _last_of(
+    steps: list[tuple[str, list[ReadingAt], int]],
+) -> tuple[str, tuple[ReadingAt, ...], int]:
+    quantity, added, instead_of = steps[-1]
+    return quantity, tuple(added), instead_of
+
+
+def test_the_last_of_them_is_known_without_the_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    source = Source(path="a.log", line=1, text="A01 left tape 2.8 mm")
+    one = ReadingAt(
+        when=NOW, value=2.8, unit="mm", bound=Bound.EXACT, written="2.8 mm", level=0, by=None,
+        source=source,
+    )  # fmt: skip
+    kept = later(packed({"": (one, one)}))
+    monkeypatch.delattr(life_readings, "_series")
+    grown = with_last(kept, "", (one,))
+    assert next(newest_first(grown, "")) == next(newest_first(kept, "")) == one
+    assert len(numbers_of(grown, "")) == 3
+    looked_into = copy(kept)
+    monkeypatch.undo()
+    assert len(looked_into[""]) == 2
+    assert not kept._made  # type: ignore[attr-defined]
 
 
 def test_a_life_is_unpacked_without_them(shell: Shell, monkeypatch: pytest.MonkeyPatch) -> None:
