@@ -13,11 +13,9 @@ from pathlib import Path
 from typing import Any
 
 from board.index import columns, growing, joining, rows, segments, shifts, standing, words
-from board.index.fingerprint import fingerprint
-from board.index.packing import pack
 from board.index.readings import Readings
+from board.index.settling import Settling
 from board.index.tails import Tail, Tails
-from board.index.transactions import Transactions
 from board.mill import Mill
 from board.record.cabinet import Known, Overtaken, joined, known_of
 from board.record.files import LogFile
@@ -29,9 +27,6 @@ from grammar.entries import Seal, Shift
 from grammar.frozen import dataclass
 from grammar.readings import Carried, Reading
 
-BAKED_AT = 25_000  # entries that are put away, at most, before old ones are folded
-IN_VAIN = 3  # how often, before folding waits for the last log: the order is not that of time
-
 
 @dataclass(frozen=True, slots=True)
 class Reckoned:
@@ -41,20 +36,15 @@ class Reckoned:
     seals: Mapping[Shift, Seal]
 
 
-class Index(Transactions):
+class Index(Settling):
     """A cabinet (``board.record.cabinet``) that knows what its readings add up to."""
 
     def __init__(self, file: Path, folder: Path, mill: Mill, reader: Reads) -> None:
         """Open or make an index; ``reader`` reads in the mill's words. Raises Unusable."""
-        super().__init__(file, fingerprint(folder, mill))
-        self.mill = mill
-        self._readings = Readings(self._connection, reader)
-        self._unbaked = 0  # entries put away since the last baking
-        self._voids = 0  # how often that was in vain
+        super().__init__(file, folder, mill, reader)
         self._tails = Tails(self._readings, mill)
         self._tail: Tail | None = None
         self._old: dict[tuple[str, tuple[int, int] | None], list[Any]] = {}
-        self._generation = 0
         self._met: set[str] = set()  # words that are surely kept
 
     # -- the cabinet -----------------------------------------------------------------------
@@ -74,6 +64,7 @@ class Index(Transactions):
         """Put a log's reading in the place of the one before it. Raises Overtaken."""
         known = known_of(file, now)
         last = growing.last_of(reading)
+        self._read_before(file.path)
         with self._writing():
             since = standing.hot_since(self._connection, now, self.has_many)
             hot = last is not None and micros(last) > since
@@ -85,7 +76,8 @@ class Index(Transactions):
             new = words.rows_of(put.id, reading, file.data, self.mill, alike)
             words.put(self._connection, lines, new, self._met)
             self._readings.note(put.id, reading)
-            self._has_come(put.minute, len(reading.entries) - len(alike), last, now)
+            self._has_come(put.minute, len(reading.entries) - len(alike), last)
+        self._fold_many(now)
         return known
 
     def extend(
@@ -93,32 +85,45 @@ class Index(Transactions):
     ) -> Known | None:
         """Put away what was added to a log. Raises Overtaken."""
         known = known_of(file, now)
+        with self._telling():
+            self._must_stand(file.path, over)
+            since = standing.hot_since(self._connection, now, self.has_many)
+            carried = self._carried(file.path, file.data[: over.size], since)
+        if carried is None:
+            return None
+        added = read(carried)
+        last = growing.last_of(added)
+        if last is not None and micros(last) > since:
+            self._read_before(file.path)
+            with self._telling():
+                self._must_stand(file.path, over)
+                whole = joined(self._reading_before(file.path), added)
+            return self.keep(file, whole, now, over)
         with self._writing():
             self._must_stand(file.path, over)
             id = rows.id_of(self._connection, file.path)
-            since = standing.hot_since(self._connection, now, self.has_many)
-            before = file.data[: over.size]
-            carried = self._readings.carried(id, before, since) if id is not None else None
-            if id is None or carried is None:
+            if id is None or self._readings.is_at_hand(id):  # since just now
                 return None
-            added = read(carried)
-            last = growing.last_of(added)
-            if last is not None and micros(last) > since:
-                return self.keep(file, joined(self._readings.of(id), added), now, over)
             put = growing.extend(self._connection, id, file, known, added)
             new = words.rows_of(id, added, file.data, self.mill)
             words.put(self._connection, (), new, self._met)
-            self._has_come(put.minute, len(added.entries), last, now)
+            self._has_come(put.minute, len(added.entries), last)
+        self._fold_many(now)
         return known
 
-    def _has_come(
-        self, minute: int | None, entries: int, last: datetime | None, now: datetime
-    ) -> None:
-        """So many entries were put away; ``minute`` [us] is the earliest they may bear on."""
-        self._void(minute)
-        self._unbaked += entries
-        if self._unbaked >= BAKED_AT and self._voids < IN_VAIN and last is not None:
-            self._bake(now, min(last, now))
+    def _carried(self, path: str, data: bytes, since: int) -> Carried | None:
+        id = rows.id_of(self._connection, path)
+        return self._readings.carried(id, data, since) if id is not None else None
+
+    def _read_before(self, path: str) -> None:
+        """Have a log's reading in memory; nobody else waits where all of it must be read."""
+        with self._telling():
+            id = rows.id_of(self._connection, path)
+            if id is None or self._readings.is_at_hand(id):
+                return
+        self.commit()
+        with self._telling():
+            self._reading_before(path)
 
     def _lines_of(self, path: str, but: Collection[int] = ()) -> list[tuple[int, str]]:
         """The rows of a log's words as they are kept, but for the entries of some lines."""
@@ -144,6 +149,7 @@ class Index(Transactions):
         with self._telling():
             if rows.id_of(self._connection, path) is None:
                 return
+        self._read_before(path)
         with self._writing():
             id = rows.id_of(self._connection, path)
             if id is not None:
@@ -165,6 +171,7 @@ class Index(Transactions):
 
     def before(self, path: str, known: Known) -> Reading | None:
         """The reading of a log, if it is still the one that was known."""
+        self._read_before(path)
         with self._telling():
             same = rows.digest_of(self._connection, path) == known.digest
             return self._reading_before(path) if same else None
@@ -174,62 +181,7 @@ class Index(Transactions):
         with self._telling():
             return tuple(rows.files(self._connection))
 
-    def _void(self, minute: int | None) -> None:
-        self._generation += 1
-        if minute is not None and segments.void(self._connection, minute):
-            self._voids += 1
-
-    def _bake(self, as_of: datetime, until: datetime) -> None:
-        self._unbaked = 0
-        if standing.bake(self._readings, self.mill, as_of, until):
-            self._generation += 1
-
     # -- the state -------------------------------------------------------------------------
-
-    def settle(self, as_of: datetime, now: datetime, pause: Callable[[], bool] = bool) -> bool:
-        """Keep what is old enough folded once for all, and commit; ``now`` is the clock's.
-
-        Folding may take long: it is committed every so often, and ``pause`` is asked then whether
-        something else comes first. Whether it came to its end.
-        """
-        paused = False
-
-        def asked() -> bool:
-            nonlocal paused
-            paused = pause()
-            return paused
-
-        baking = self._begun(as_of, now)
-        self.commit()  # what is saved last does not wait for years to be folded
-        generation = self._generation
-        while baking is not None and (baking.ends or baking.owed):
-            # nobody has to wait for what can be done before the transaction
-            packed = pack(baking.folded) if baking.owed else None
-            if packed is None:
-                with self._telling():
-                    self._readings.logged_between(baking.begin, baking.ends[0])
-            with self._writing():
-                alone = self._generation == generation
-                if not alone:
-                    baking = self._begun(as_of, now)
-                if baking is not None and alone and packed is not None:
-                    standing.mark(self._readings, baking, packed)
-                elif baking is not None:
-                    standing.go_on(self._readings, self.mill, baking, asked)
-                    if not alone:  # so that two that begin anew for each other come to an end
-                        standing.mark(self._readings, baking, pack(baking.folded))
-                self._generation += 1
-                generation = self._generation
-            self.commit()
-            self.let_others()
-        return not paused
-
-    def _begun(self, as_of: datetime, now: datetime) -> standing.Baking | None:
-        """What there is to fold once for all by now."""
-        with self._writing():
-            segments.void_after(self._connection, micros(now))
-            self._unbaked = self._voids = 0
-            return standing.begun(self._readings, self.mill, as_of, None, standing.AT_A_TIME)
 
     def tail(self, as_of: datetime) -> Tail:
         """The state as of a moment (UTC)."""
@@ -340,11 +292,6 @@ class Index(Transactions):
     def _has_moved_on(self, tail: Tail) -> bool:
         return tail is not self._tail or self._tail_of != self._generation
 
-    def _give_up(self) -> None:
-        super()._give_up()
-        self._readings.forget_checkpoint()
-
     def _forget(self) -> None:
-        self._generation += 1  # counts what may have made a tail void
-        self._readings.clear()
+        super()._forget()
         self._met.clear()

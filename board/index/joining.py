@@ -21,10 +21,13 @@ ENOUGH = 400_000  # spells that are joined, about 10 MB: another program waits f
 _KIND, _COLUMNS = Spell.__name__, columns.kind_of(Spell)
 
 
-def join(connection: sqlite3.Connection) -> None:
-    """Join the spells of the oldest segments that are not, once there are enough of them.
+Row = tuple[int, int, bytes]  # in the order of its columns
 
-    Inside a transaction, with no segment beyond the last checkpoint.
+
+def to_join(connection: sqlite3.Connection) -> Row | None:
+    """The spells of the oldest segments that are not joined, once there are enough of them.
+
+    With no segment beyond the last checkpoint. Changes nothing.
     """
     reach = _reach(connection)
     amount, upto = 0, reach
@@ -36,9 +39,13 @@ def join(connection: sqlite3.Connection) -> None:
         if amount >= ENOUGH:
             break
     else:
-        return
-    made = spells.joined(_of_segments(connection, reach, upto))
-    connection.execute("INSERT INTO joined VALUES (?, ?, ?)", (reach, upto, pack(made)))
+        return None
+    return reach, upto, pack(spells.joined(_of_segments(connection, reach, upto)))
+
+
+def join(connection: sqlite3.Connection, made: Row) -> None:
+    """Keep what was joined. Inside a transaction."""
+    connection.execute("INSERT INTO joined VALUES (?, ?, ?)", made)
 
 
 def drop_from(connection: sqlite3.Connection, start: int) -> None:

@@ -15,7 +15,7 @@ from datetime import UTC, datetime
 
 from board.index import segments
 from board.index.frames import cut, numbers_of_places
-from board.index.packing import unpack
+from board.index.packing import pack, unpack
 from board.index.rows import MINUTE_US
 from board.index.schema import moment
 from board.record.reads import Reads
@@ -26,6 +26,7 @@ from grammar.entries import Entry
 from grammar.making import changed
 from grammar.readings import Carried, LastLine, Reading
 
+Warmed = tuple[bytes, int, bytes, int]  # a packed reading, of the log with this digest
 MOST_LINES = 50_000  # of the readings that are kept in memory, about 70 MB
 
 
@@ -61,6 +62,13 @@ class Readings:
             reading = self._made(packed, data, growing)
             self.note(id, reading)
         return reading
+
+    def is_at_hand(self, id: int) -> bool:
+        """Whether the reading of a log is in memory or packed, and need not be read again."""
+        if id in self._kept:
+            return True
+        asked = "SELECT reading IS NOT NULL FROM file WHERE id = ?"
+        return bool(self.connection.execute(asked, (id,)).fetchone()[0])
 
     def carried(self, id: int, data: bytes, since: int) -> Carried | None:
         """What the lines of a log tell the next one, from its frame alone; ``data`` are its bytes.
@@ -149,6 +157,27 @@ class Readings:
                 if first <= entry.when < last
             ]
         return found
+
+    def cold(self, since: int) -> list[Warmed]:
+        """The readings of the logs with an entry since a moment [us], packed.
+
+        Of those alone that would have to be read again. Changes nothing.
+        """
+        asked = "SELECT id, digest, growing FROM file WHERE last >= ? AND reading IS NULL"
+        found = self.connection.execute(asked, (since,)).fetchall()
+        return [(pack(self.of(id)), id, digest, growing) for id, digest, growing in found]
+
+    def warm(self, packed: Iterable[Warmed]) -> None:
+        """Keep these readings to be unpacked, but for those of logs that changed since."""
+        self.connection.executemany(
+            "UPDATE file SET reading = ? WHERE id = ? AND digest = ? AND growing = ?", packed
+        )
+
+    def cool(self, before: int) -> None:
+        """Unpack no longer what is older than a moment [us]: it is read again where needed."""
+        self.connection.execute(
+            "UPDATE file SET reading = NULL WHERE reading IS NOT NULL AND last < ?", (before,)
+        )
 
     def of_minute(self, start: int) -> list[int]:
         """The numbers of the logs that may have an entry in the minute that begins so [us]."""

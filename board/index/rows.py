@@ -315,24 +315,6 @@ def told(connection: sqlite3.Connection) -> Iterator[Told]:
         yield unpack(packed)
 
 
-def cool(connection: sqlite3.Connection, before: int) -> None:
-    """Unpack no longer what is older than a moment [us]: it is read again where it is needed."""
-    connection.execute(
-        "UPDATE file SET reading = NULL WHERE reading IS NOT NULL AND last < ?", (before,)
-    )
-
-
-def cold_since(connection: sqlite3.Connection, since: int) -> list[int]:
-    """The logs with an entry since a moment [us] that would have to be read again."""
-    rows = connection.execute("SELECT id FROM file WHERE last >= ? AND reading IS NULL", (since,))
-    return [id for (id,) in rows.fetchall()]
-
-
-def warm(connection: sqlite3.Connection, id: int, reading: Reading) -> None:
-    """Keep the reading of a log to be unpacked."""
-    connection.execute("UPDATE file SET reading = ? WHERE id = ?", (pack(reading), id))
-
-
 def times_between(connection: sqlite3.Connection, start: int, end: int) -> list[int]:
     """About when the entries between two moments [us] were written, in order: one time each.
 

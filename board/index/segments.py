@@ -24,24 +24,59 @@ from board.state.spells import micros
 COMPLAINTS = "complaints"
 TAKEN = "taken"
 _DAY_US = timedelta(days=1) // timedelta(microseconds=1)
+SWEPT_AT_ONCE = 32 << 20  # [bytes] of segments; a hundredth of a second where they are in memory
 _APART = 1.7  # how many times as old the next older checkpoint is at most, if there was one
 
 
 def void(connection: sqlite3.Connection, minute: int) -> bool:
-    """Nothing that was folded from this minute [us] on holds any longer; whether there was any."""
+    """Nothing that was folded from this minute [us] on holds any longer; whether there was any.
+
+    What else is kept of it counts for nothing without its checkpoint: ``sweep`` takes it away.
+    """
     gone = connection.execute("DELETE FROM checkpoint WHERE upto > ?", (minute,)).rowcount
     if not gone:
         return False
-    (upto,) = connection.execute("SELECT max(upto) FROM checkpoint").fetchone()
-    drop_from(connection, -(1 << 62) if upto is None else upto)
+    _forget_strikes(connection, _reach(connection))
     return True
 
 
-def drop_from(connection: sqlite3.Connection, start: int) -> None:
-    """Nothing is kept of a fold from a checkpoint [us] on."""
-    connection.execute("DELETE FROM segment WHERE start >= ?", (start,))
-    joining.drop_from(connection, start)
+def has_rest(connection: sqlite3.Connection) -> bool:
+    """Whether anything is kept of a fold behind the last checkpoint, which counts for nothing."""
+    (found,) = connection.execute(
+        "SELECT EXISTS (SELECT 1 FROM segment WHERE start >= ?1)"
+        " OR EXISTS (SELECT 1 FROM joined WHERE upto > ?1)"
+        " OR EXISTS (SELECT 1 FROM strike WHERE baked AND minute >= ?1)",
+        (_reach(connection),),
+    ).fetchone()
+    return bool(found)
+
+
+def sweep(connection: sqlite3.Connection) -> None:
+    """Take away what is kept behind the last checkpoint, as much as is soon done."""
+    reach = _reach(connection)
+    joining.drop_from(connection, reach)
+    _forget_strikes(connection, reach)
+    rows = connection.execute(
+        "SELECT rowid, length(members) FROM segment WHERE start >= ?", (reach,)
+    )
+    gone, size = [], 0
+    for row, own in rows:
+        gone.append((row,))
+        size += own
+        if size > SWEPT_AT_ONCE:
+            break
+    connection.executemany("DELETE FROM segment WHERE rowid = ?", gone)
+
+
+def _forget_strikes(connection: sqlite3.Connection, start: int) -> None:
+    """The segments from a checkpoint [us] on know of no strike any more."""
     connection.execute("UPDATE strike SET baked = 0 WHERE baked AND minute >= ?", (start,))
+
+
+def _reach(connection: sqlite3.Connection) -> int:
+    """Up to where [us] what is kept counts: to the last checkpoint."""
+    (upto,) = connection.execute("SELECT max(upto) FROM checkpoint").fetchone()
+    return -(1 << 62) if upto is None else int(upto)
 
 
 def void_after(connection: sqlite3.Connection, now: int) -> None:
@@ -74,15 +109,17 @@ def folded_at(connection: sqlite3.Connection, upto: int) -> Folded:
     return found
 
 
-def add(
-    connection: sqlite3.Connection,
+Row = tuple[int, str, int, int, bytes]  # of a segment, in the order of its columns
+
+
+def rows_of(
     start: int,
     upto: int,
     facts: Iterable[Fact],
     complaints: Sequence[Complaint],
     taken: Sequence[Handover],
-) -> None:
-    """Keep what a fold left between two moments [us]."""
+) -> list[Row]:
+    """What a fold left between two moments [us], packed as it is kept."""
     kinds: dict[type, list[Any]] = defaultdict(list)
     for fact in facts:
         kinds[type(fact)].append(fact)
@@ -94,10 +131,12 @@ def add(
         kept[COMPLAINTS] = complaints
     if taken:
         kept[TAKEN] = taken
-    connection.executemany(
-        "INSERT INTO segment VALUES (?, ?, ?, ?, ?)",
-        [(start, kind, upto, len(some), pack(tuple(some))) for kind, some in kept.items()],
-    )
+    return [(start, kind, upto, len(some), pack(tuple(some))) for kind, some in kept.items()]
+
+
+def add(connection: sqlite3.Connection, rows: Iterable[Row]) -> None:
+    """Keep what a fold left."""
+    connection.executemany("INSERT INTO segment VALUES (?, ?, ?, ?, ?)", rows)
 
 
 def mark(connection: sqlite3.Connection, upto: int, packed: bytes) -> None:

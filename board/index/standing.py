@@ -6,7 +6,7 @@ checkpoints.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import datetime, timedelta, tzinfo
 from sqlite3 import Connection
 
@@ -24,7 +24,7 @@ from board.state.strikes import struck
 from grammar.frozen import dataclass
 
 AT_ONCE = 20_000  # entries from one checkpoint to the next, about, while many are folded
-AT_A_TIME = 1_500  # entries that are folded in one transaction: a fitter's line waits for its end
+AT_A_TIME = 1_500  # entries that are folded in one piece: what is saved meanwhile waits for its end
 LONGEST_TAIL = 3_000  # entries that are folded anew each time, before the base moves on
 HOT = timedelta(days=3)  # a log with an entry since then is likely to be asked for again
 KEPT_OPEN = timedelta(hours=26)  # at the end: lines are written late, and then cost little
@@ -63,40 +63,72 @@ def hot_since(connection: Connection, now: datetime, years: bool) -> int:
 class Baking:
     """Old entries on their way into segments: folded up to ``begin``, in stretches up to ``ends``.
 
-    Between two stretches the transaction may end, and before the checkpoint that is ``owed``: what
-    is folded beyond the last one counts for nothing by then, and is gone on from only while nobody
-    else has written.
+    A stretch is folded, and a checkpoint packed, while others may write; what came of it is put
+    into the tables in a transaction of its own, if nobody has. What is folded beyond the last
+    checkpoint counts for nothing until the one that is ``owed`` stands.
     """
 
     as_of: datetime
     begin: int
     ends: list[int]
     folded: Folded | None
-    unmarked: int = 0  # entries since the last checkpoint
+    marked: int  # where the last checkpoint stands [us]
+    unmarked: int = 0  # entries since then
     owed: bool = False
     arrived: bool = False
 
+    def stop(self) -> None:
+        """Leave the other stretches for another time."""
+        self.ends.clear()
+        self.owed = self.begin != self.marked
 
-def bake(readings: Readings, mill: Mill, as_of: datetime, until: datetime | None = None) -> bool:
-    """Fold what is old enough once for all, and keep it; whether there was any.
 
-    Old enough is what is a day older than ``until``, or than ``as_of``. Inside a transaction. Does
-    nothing while the entries since the last checkpoint are few.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """What came of a stretch of entries: the rows that are kept of it, and where the fold stood."""
+
+    end: int
+    rows: Sequence[segments.Row]
+    folded: Folded
+    entries: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """A checkpoint as it is kept, and the spells that are joined by then."""
+
+    packed: bytes
+    joined: joining.Row | None
+
+
+def is_in_the_way(connection: Connection, as_of: datetime, now: int) -> bool:
+    """Whether anything must be taken away before a fold begins; ``now`` [us] is the clock's."""
+    newest = segments.latest(connection, END)
+    if newest is not None:
+        if newest > now:
+            return True
+        if newest <= micros(as_of) and newest != base_for(connection, as_of):
+            return True
+    return segments.has_rest(connection)
+
+
+def make_room(connection: Connection, as_of: datetime, now: int) -> None:
+    """Take away what is in the way of a fold, as much as is soon done. Inside a transaction."""
+    segments.void_after(connection, now)
+    newest = segments.latest(connection, END)
+    if newest is not None and newest <= micros(as_of):
+        base = base_for(connection, as_of)
+        if base != newest:
+            segments.void(connection, BEGIN if base is None else base)
+    segments.sweep(connection)
+
+
+def begun(readings: Readings, as_of: datetime, until: datetime | None, size: int) -> Baking | None:
+    """What there is to bake, in stretches of about ``size`` entries; None for little or nothing.
+
+    Old enough is what is a day older than ``until``, or than ``as_of``. Nothing may be in the way.
+    Changes nothing.
     """
-    baking = begun(readings, mill, as_of, until, AT_ONCE)
-    if baking is None:
-        return False
-    while baking.ends:
-        go_on(readings, mill, baking)
-        if baking.owed:
-            mark(readings, baking, pack(baking.folded))
-    return True
-
-
-def begun(
-    readings: Readings, mill: Mill, as_of: datetime, until: datetime | None, size: int
-) -> Baking | None:
-    """What there is to bake, in stretches of about ``size`` entries; None for nothing."""
     connection = readings.connection
     goal = rows.minute_of(micros(min(until or as_of, as_of) - KEPT_OPEN))
     newest = segments.latest(connection, END)
@@ -104,60 +136,51 @@ def begun(
         return None  # somebody looks back
     base = base_for(connection, as_of)
     begin = BEGIN if base is None else base
-    if base != newest:
-        segments.void(connection, begin)
     if begin >= goal:
         return None
     since = rows.times_between(connection, begin, goal)
     if len(since) <= (LONGEST_TAIL if base is not None else 0):
         return None
-    segments.drop_from(connection, begin)  # a baking that came to no checkpoint
     folded = None if base is None else readings.checkpoint(base)[1]
-    return Baking(as_of=as_of, begin=begin, ends=_ends(since, goal, size), folded=folded)
+    ends = _ends(since, goal, size)
+    return Baking(as_of=as_of, begin=begin, ends=ends, folded=folded, marked=begin)
 
 
-def go_on(readings: Readings, mill: Mill, baking: Baking, pause: Callable[[], bool] = bool) -> None:
-    """Fold the next stretch; a checkpoint is owed behind many, behind the last and at a pause.
-
-    ``pause`` is asked behind each stretch but the last whether the others are to be left for
-    another time. Inside a transaction.
-    """
-    end = baking.ends.pop(0)
-    baking.folded, entries = _bake_one(
-        readings, mill, baking.as_of, baking.begin, end, baking.folded
-    )
-    baking.begin = end
-    baking.unmarked += entries
-    baking.arrived = not baking.ends
-    if not baking.arrived and pause():
-        baking.ends.clear()
-    baking.owed = not baking.ends or baking.unmarked >= AT_ONCE
-
-
-def mark(readings: Readings, baking: Baking, packed: bytes) -> None:
-    """Put the checkpoint that is owed where the fold stands: it, packed. Inside a transaction."""
+def next_of(readings: Readings, mill: Mill, baking: Baking) -> Stretch | Mark:
+    """Fold the next stretch, or make the checkpoint that is owed. Changes nothing."""
+    if not baking.owed:
+        end = baking.ends[0]
+        return _bake_one(readings, mill, baking.as_of, baking.begin, end, baking.folded)
     assert baking.folded is not None, "a checkpoint is owed behind a stretch"
-    readings.mark(baking.begin, baking.folded, packed)
-    joining.join(readings.connection)
-    baking.unmarked, baking.owed = 0, False
-    if baking.arrived:
-        rows.cool(readings.connection, baking.begin)
-        _warm(readings, baking.begin)
-        readings.clear()  # years of them were read, and are not asked for soon
+    return Mark(packed=pack(baking.folded), joined=joining.to_join(readings.connection))
 
 
-def _warm(readings: Readings, since: int) -> None:
-    """Keep the readings that each fold goes through as they are, to be unpacked and not read."""
-    connection = readings.connection
-    for id in rows.cold_since(connection, since):
-        rows.warm(connection, id, readings.of(id))
+def put(readings: Readings, baking: Baking, made: Stretch | Mark) -> None:
+    """Keep what came next. Inside a transaction, as nobody has written since it was made."""
+    if isinstance(made, Stretch):
+        segments.add(readings.connection, made.rows)
+        readings.connection.execute(
+            "UPDATE strike SET baked = 1 WHERE minute >= ? AND minute < ? AND at <= ?",
+            (baking.begin, made.end, micros(baking.as_of)),
+        )
+        baking.begin, baking.folded = baking.ends.pop(0), made.folded
+        baking.unmarked += made.entries
+        baking.arrived = not baking.ends
+        baking.owed = baking.arrived or baking.unmarked >= AT_ONCE
+    else:
+        assert baking.folded is not None, "a checkpoint is owed behind a stretch"
+        readings.mark(baking.begin, baking.folded, made.packed)
+        if made.joined is not None:
+            joining.join(readings.connection, made.joined)
+        baking.marked, baking.unmarked, baking.owed = baking.begin, 0, False
+        if baking.arrived:
+            readings.cool(baking.begin)
 
 
 def _ends(times: Sequence[int], goal: int, size: int) -> list[int]:
     """Where segments end [us], each with about as many entries, the last at the goal.
 
-    The first is shorter: in it the states that the fold goes on from are unpacked, and clauses read
-    that were not met yet.
+    The first is shorter: in it clauses are read that were not met yet.
     """
     pieces = max(round(len(times) / size), 1)
     places = [len(times) * n // (4 * pieces) for n in (1, *range(4, 4 * pieces, 4))]
@@ -172,18 +195,18 @@ def _bake_one(
     begin: int,
     end: int,
     start: Folded | None,
-) -> tuple[Folded, int]:
-    connection = readings.connection
+) -> Stretch:
     counted = counted_between(readings, begin, end, as_of, mill.zone)
     folding = Folding(mill=mill, as_of=as_of, start=start)
     folding.take(counted.entries)
-    complaints = shifts.with_shifts(connection, [*counted.complaints, *folding.complaints])
-    segments.add(connection, begin, end, folding.facts, complaints, folding.shed.taken)
-    connection.execute(
-        "UPDATE strike SET baked = 1 WHERE minute >= ? AND minute < ? AND at <= ?",
-        (begin, end, micros(as_of)),
+    complaints = [*counted.complaints, *folding.complaints]
+    complaints = shifts.with_shifts(readings.connection, complaints)
+    return Stretch(
+        end=end,
+        rows=segments.rows_of(begin, end, folding.facts, complaints, folding.shed.taken),
+        folded=folding.folded(),
+        entries=len(counted.entries),
     )
-    return folding.folded(), len(counted.entries)
 
 
 def counted_between(

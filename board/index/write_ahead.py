@@ -22,6 +22,8 @@ class WriteAhead:
     """The log beside the file of an index, for one connection and any thread."""
 
     def __init__(self, file: Path, connection: sqlite3.Connection) -> None:
+        # else what is deleted is written over with nothing, and that goes through the log as well
+        connection.execute("PRAGMA secure_delete = OFF")
         self._file = file
         self._wanted = threading.Event()
         self._ended = False

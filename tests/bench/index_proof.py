@@ -18,8 +18,7 @@ from collections.abc import Sequence
 from datetime import timedelta
 from pathlib import Path
 
-from board.index import index as indexes
-from board.index import joining, segments, standing
+from board.index import joining, segments, settling, standing
 from tests.index.doing import World, empty_world, play
 
 OPERATIONS = 60
@@ -57,7 +56,7 @@ def drawn_sizes(dice: random.Random) -> None:
     standing.LONGEST_TAIL = dice.choice((0, 3, 10, 30))
     standing.KEPT_OPEN = timedelta(hours=dice.choice((0, 2, 26)))
     segments._APART, segments._DAY_US = dice.choice(((1.0, 2), (1.7, 86_400_000_000)))
-    indexes.BAKED_AT = dice.choice((4, 20, 25_000))
+    settling.BAKED_AT = dice.choice((4, 20, 25_000))
     joining.ENOUGH = dice.choice((3, 20, 400_000))
     standing.HOT = timedelta(days=dice.choice((0, 3, 30)))
 

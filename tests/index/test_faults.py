@@ -13,6 +13,7 @@ import shutil
 import sqlite3
 import sys
 import threading
+import time
 import zlib
 from collections.abc import Callable, Iterator
 from contextlib import closing
@@ -23,7 +24,7 @@ from typing import Any
 
 import pytest
 
-from board.index import fingerprint, schema
+from board.index import fingerprint, schema, transactions
 from board.index import index as indexes
 from board.index.packing import Damaged
 from tests.conftest import Outcome, Run
@@ -94,6 +95,10 @@ class Board:
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         connection.close()
         return _BUILT.setdefault(self.logs, self.file.read_bytes())
+
+    def touched(self) -> None:
+        """Let there be something to put away: the same log with another stamp."""
+        os.utime(self.logs / "a.log")
 
     def put(self, data: bytes) -> None:
         """Let something else stand in the index's place."""
@@ -446,10 +451,17 @@ def locked(board: Board) -> Iterator[Board]:
 def test_an_index_that_another_program_holds(
     locked: Board, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(schema, "WAIT_S", 0.2)
+    monkeypatch.setattr(transactions, "WAIT_S", 0.2)
+    locked.touched()
     told = locked.must_be_same()
     assert is_one_sentence(told)
     assert "locked" in told
+
+
+def test_who_has_nothing_to_put_away_waits_for_nobody(locked: Board) -> None:
+    begun = time.monotonic()
+    assert locked.must_be_same() == ""
+    assert time.monotonic() - begun < transactions.WAIT_S
 
 
 def test_an_index_that_another_program_holds_for_a_moment(board: Board) -> None:
@@ -459,6 +471,7 @@ def test_an_index_that_another_program_holds_for_a_moment(board: Board) -> None:
     other.execute("BEGIN IMMEDIATE")
     ends = threading.Timer(0.5, other.close)
     ends.start()
+    board.touched()
     assert board.must_be_same() == ""
     ends.join()
 

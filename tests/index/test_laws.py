@@ -18,7 +18,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from board.index import index as indexes
+from board.index import settling
 from board.index.index import Index
 from board.index.picture import picture
 from board.record.shelf import Shelf
@@ -64,7 +64,7 @@ def test_a_longer_history(tmp_path: Path, seed: int) -> None:
 
 def test_folding_while_the_logs_are_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A first reading folds what is old as it goes, in whatever order the logs come."""
-    monkeypatch.setattr(indexes, "BAKED_AT", 4)
+    monkeypatch.setattr(settling, "BAKED_AT", 4)
     dice = random.Random(100)
     for _ in range(2):
         world = played(tmp_path, [dice.getrandbits(32) for _ in range(25)])

@@ -2,24 +2,29 @@
 
 from __future__ import annotations
 
+import sqlite3
 import threading
 import time
-from collections.abc import Callable
-from contextlib import closing
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
-from board.index import standing, transactions
+from board.index import joining, readings, segments, settling, standing, transactions
 from board.index.index import Index
+from board.index.readings import Readings
 from board.index.schema import Unusable
 from board.record.shelf import Shelf
 from tests.index.disk import TOP, Counting
+from tests.index.doing import make_cold
 from tests.index.test_laws import PADDING, Story
 from tests.state.shed import mill
 
 pytestmark = pytest.mark.usefixtures("short_stretches")
 LATE = "2026-10-16T05:00 A03 isolated by RB\n"
+FACTS = PADDING.replace(" stopped", " stopped for warp; running")  # a fold leaves spells of them
 
 
 @pytest.fixture
@@ -118,9 +123,7 @@ def test_another_program_folds_the_same_years_whenever_it_can(
     story: Story, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The other one writes at each moment that one lets it, and folds from the same place on."""
-    facts = PADDING.replace(" stopped", " stopped for warp; running")
-    assert facts != PADDING
-    story.disk.put("a.log", facts.encode(), story.now)
+    story.disk.put("a.log", FACTS.encode(), story.now)
     monkeypatch.setattr(transactions, "LONGEST_COMMIT_S", -1.0)
     with story.disk.mounted():
         story.shelf.look(story.now)
@@ -138,3 +141,110 @@ def test_another_program_folds_the_same_years_whenever_it_can(
         assert story.index.settle(story.now, story.now)
     assert len(told) > 3
     assert story.seen().fleet.looms["A03"].locks
+
+
+@contextmanager
+def nobody_waits_for(
+    patch: pytest.MonkeyPatch, story: Story, where: object, name: str
+) -> Iterator[list[str]]:
+    """While this is done, another program that wants to write comes to its turn at once."""
+    done: list[str] = []
+    real: Callable[..., object] = getattr(where, name)
+
+    def asked(*arguments: object, **named: object) -> object:
+        with closing(sqlite3.connect(story.index.file, timeout=0, isolation_level=None)) as other:
+            other.execute("BEGIN IMMEDIATE")
+            other.execute("ROLLBACK")
+        done.append(name)
+        return real(*arguments, **named)
+
+    with patch.context() as patched:
+        patched.setattr(where, name, asked)
+        yield done
+
+
+LONG = {
+    "a stretch is folded": (standing, "_bake_one"),
+    "a checkpoint is packed": (standing, "pack"),
+    "spells are joined": (joining, "pack"),
+    "readings are packed": (readings, "pack"),
+}
+
+
+@pytest.mark.parametrize(("where", "name"), LONG.values(), ids=LONG)
+def test_nobody_waits_while(
+    story: Story, monkeypatch: pytest.MonkeyPatch, where: object, name: str
+) -> None:
+    facts = FACTS + story.now.strftime("%Y-%m-%dT%H:%MZ A01 running\n")
+    with story.disk.mounted():
+        story.disk.put("a.log", facts.encode(), story.now)
+        story.shelf.look(story.now)
+        make_cold(story.index)
+        with nobody_waits_for(monkeypatch, story, where, name) as done:
+            assert story.index.settle(story.now, story.now)
+    assert done
+    assert story.seen().tally.files == 1
+
+
+def test_nobody_waits_while_many_entries_that_came_are_folded(
+    story: Story, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(settling, "BAKED_AT", 20)
+    with nobody_waits_for(monkeypatch, story, standing, "_bake_one") as done:
+        story.disk.put("a.log", PADDING.encode(), story.now)
+        with story.disk.mounted():
+            story.shelf.look(story.now)
+    assert len(done) > 10
+    story.seen()
+
+
+def test_nobody_waits_while_an_old_log_is_read_anew(
+    story: Story, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A change in the middle of it, and lines added behind it that are of today."""
+    monkeypatch.setattr(transactions, "LONGEST_COMMIT_S", 60.0)
+    monkeypatch.setattr(story.index, "_longest_s", 60.0)
+    story.save(PADDING)
+    today = story.now.strftime("%Y-%m-%dT%H:%MZ")
+    for data in (f"{PADDING}{today} A01 running\n", PADDING.replace("A04", "A05", 1)):
+        story.disk.put("a.log", data.encode(), story.now)
+        story.disk.put("z.log", b"2026-10-30T12:00 A01 note saved before it\n", story.now)
+        story.now += timedelta(seconds=70)
+        with story.disk.mounted():
+            story.shelf.look_at({TOP.absolute() / "z.log": story.disk.stamp("z.log")}, story.now)
+        make_cold(story.index)
+        with nobody_waits_for(monkeypatch, story, Readings, "_read") as done:
+            marks = {TOP.absolute() / "a.log": story.disk.stamp("a.log")}
+            with story.disk.mounted():
+                story.shelf.look_at(marks, story.now)
+        assert done
+        story.seen()
+
+
+def test_what_counts_no_longer_is_taken_away_a_little_at_a_time(
+    story: Story, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another program writes in between; one that is killed there leaves nothing that counts."""
+    story.save(FACTS)
+    monkeypatch.setattr(segments, "SWEPT_AT_ONCE", 1)
+    with story.disk.mounted():
+        story.disk.put("b.log", LATE.encode(), story.now)
+        story.shelf.look(story.now)
+    left: list[int] = []
+
+    def turn() -> None:
+        with closing(sqlite3.connect(story.index.file, timeout=0)) as other, other:
+            other.execute("BEGIN IMMEDIATE")
+            left.append(other.execute("SELECT count(*) FROM segment").fetchone()[0])
+        if len(left) == 5:
+            raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr(story.index, "let_others", turn)
+        with pytest.raises(KeyboardInterrupt):
+            story.index.settle(story.now, story.now)
+    assert left == sorted(left, reverse=True)
+    assert left[0] > left[-1] > 0
+    assert story.seen().fleet.looms["A03"].locks
+    with story.index.reads() as held:
+        assert not segments.has_rest(held.connection)

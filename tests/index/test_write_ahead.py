@@ -151,3 +151,15 @@ def test_letting_go_ends_the_thread(written: Written) -> None:
     assert own is not None
     written.ahead.close()
     assert not own.is_alive()
+
+
+def test_what_is_deleted_is_not_written_over(written: Written) -> None:
+    """As SQLite is built by some: whoever deletes years would write them once more, as nothing."""
+    written.write(ROWS)
+    assert comes_true(lambda: written.in_file() == ROWS)
+    written.write(1)  # the log begins anew
+    before = written.log_bytes
+    written.connection.execute("DELETE FROM meta WHERE key LIKE 'k%'")
+    assert written.log_bytes - before < ROWS * len(TEXT) / 4
+    (mode,) = written.connection.execute("PRAGMA secure_delete").fetchone()
+    assert mode == 0
