@@ -28,7 +28,11 @@ _TOLD_S = 3600.0  # [s] that it is told that an index was made anew
 
 
 class Holding:
-    """A shelf and its index. ``named`` is the file of an index or ``none``. For one thread."""
+    """A shelf and its index. ``named`` is the file of an index or ``none``. For one thread.
+
+    ``may_fold`` tells whoever reads of an older picture whether to fold years for that; where not,
+    MovedOn is raised.
+    """
 
     def __init__(
         self,
@@ -37,12 +41,14 @@ class Holding:
         environ: Mapping[str, str],
         clock: Callable[[], datetime],
         named: str | None,
+        may_fold: Callable[[], bool],
     ) -> None:
         self._folder = folder
         self._mill = mill
         self._environ = environ
         self._clock = clock
         self._named = named
+        self._may_fold = may_fold
         self.index: Index | None = None
         self.lost = False  # an index, with all that it told of logs that may be away now
         self._why = ""  # there is no index, though one was wanted
@@ -168,6 +174,12 @@ class Holding:
         return InTurn(reader_for(mill.vocabulary, self._environ))
 
     def _opened(self, mill: Mill, reader: Reads) -> Index | None:
+        index = self._found(mill, reader)
+        if index is not None:
+            index.may_fold = self._may_fold
+        return index
+
+    def _found(self, mill: Mill, reader: Reads) -> Index | None:
         try:
             return open_index(self._folder, mill, reader, self._named, self._environ)
         except Unusable as error:

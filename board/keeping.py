@@ -94,7 +94,7 @@ class Keeping:
         self._busy_since: float | None = None
         self._owed_since: float | None = None  # a picture of what was read or has passed
         self._rings = Rings()
-        self._holding = Holding(folder, mill, environ, clock, index)
+        self._holding = Holding(folder, mill, environ, clock, index, self._may_fold)
         # what was read and is gone before the watching begins is told too, the register as well
         read = (*self._holding.shelf.files, folder / REGISTER_NAME)
         self._watch = FolderWatch(folder, manner=manner, remembered=read)
@@ -122,6 +122,10 @@ class Keeping:
         seen = picture.summary.as_of.astimezone(self._mill.zone)
         told = f"{seen:%Y-%m-%d %H:%M:%S}: what was saved is still being read, if the drive answers"
         return replace(picture, trouble="; ".join(filter(None, (picture.trouble, told))))
+
+    def _may_fold(self) -> bool:
+        """Whoever draws waits for the next picture, which is being made of what has changed."""
+        return threading.current_thread() is self._thread or not self._thread.is_alive()
 
     def _keep(self) -> None:
         drawn_minute = self._minute()

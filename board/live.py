@@ -9,22 +9,26 @@ from __future__ import annotations
 import time
 from argparse import Namespace
 from collections.abc import Mapping
+from dataclasses import replace
 
 from rich.color import ColorSystem
 
 from board.commands import options as shared
+from board.index.index import MovedOn
+from board.index.schema import Unusable
 from board.keeping import Keeping, Picture
 from board.keys import Key
 from board.loading import mill_or_stop, moment_asked
 from board.record.watch import Manner
 from board.shell import FINE, Shell
 from board.show.lines import Line
-from board.show.live_view import WALL_TURN_S, Looking, Wish, frame, pressed, turned
+from board.show.live_view import WALL_TURN_S, Frame, Looking, Wish, frame, pressed, turned
 from board.show.screens import View, board_lines
 from board.terminal import LiveTerminal, Notice, TerminalFacts, live_terminal
 
 _TICK_S = 1.0  # [s] how often a screen that turns by itself is drawn
 _IDLE_S = 60.0  # [s] how long one that does not is left alone
+_NOT_YET = "old logs have changed: the page asked for comes when they are read"
 
 
 def watch(options: Namespace, shell: Shell) -> int:
@@ -100,9 +104,7 @@ class _Live:
                 self._terminal.repaint()
             if self._wall and time.monotonic() >= self._turn_at:
                 self._turn_at = time.monotonic() + WALL_TURN_S
-                self._looking = turned(
-                    self._looking, self._picture.summary, self._view(), self._rows
-                )
+                self._looking = self._turned()
 
     @property
     def _picture(self) -> Picture:
@@ -112,17 +114,27 @@ class _Live:
         width, height = self._terminal.size
         return View(width=width, height=height, not_current=self._picture.trouble)
 
+    def _turned(self) -> Looking:
+        """The next page of a wall screen."""
+        try:
+            return turned(self._looking, self._picture.summary, self._view(), self._rows)
+        except (MovedOn, Unusable):
+            return Looking()
+
     def _draw(self) -> None:
-        picture = self._picture
-        made = frame(
-            picture.summary,
-            self._looking,
-            self._view(),
-            tick=time.monotonic(),
-            notices=picture.notices,
-        )
+        made = self._frame()
         self._looking, self._rows, self._turning = made.looking, made.rows, made.turning
         self._terminal.paint([self._text(line) for line in made.lines])
+
+    def _frame(self) -> Frame:
+        """What is looked at; or the overview, where that can be told by the next picture alone."""
+        picture, view, tick = self._picture, self._view(), time.monotonic()
+        try:
+            return frame(picture.summary, self._looking, view, tick=tick, notices=picture.notices)
+        except (MovedOn, Unusable):
+            notices = (_NOT_YET, *picture.notices)
+            made = frame(picture.summary, Looking(), view, tick=tick, notices=notices)
+            return replace(made, looking=self._looking)
 
     def _text(self, line: Line) -> str:
         line = line.ascii() if self._plain else line

@@ -6,6 +6,7 @@ is seen at the next look, and nothing of it is replaced by what was read before 
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import datetime
@@ -27,6 +28,9 @@ from grammar.entries import Seal, Shift
 from grammar.frozen import dataclass
 from grammar.readings import Carried, Reading
 
+LONGEST_LATE = 2 * standing.LONGEST_TAIL  # entries that are folded for whoever reads late
+_PICTURES = 4  # of which it is known what they rest on: older ones are not looked at
+
 
 @dataclass(frozen=True, slots=True)
 class Reckoned:
@@ -36,6 +40,10 @@ class Reckoned:
     seals: Mapping[Shift, Seal]
 
 
+class MovedOn(Exception):
+    """What a picture rests on is void, and years would have to be folded: the next one tells."""
+
+
 class Index(Settling):
     """A cabinet (``board.record.cabinet``) that knows what its readings add up to."""
 
@@ -43,9 +51,10 @@ class Index(Settling):
         """Open or make an index; ``reader`` reads in the mill's words. Raises Unusable."""
         super().__init__(file, folder, mill, reader)
         self._tails = Tails(self._readings, mill)
-        self._tail: Tail | None = None
         self._old: dict[tuple[str, tuple[int, int] | None], list[Any]] = {}
         self._met: set[str] = set()  # words that are surely kept
+        self._rests: deque[tuple[Tail, int]] = deque(maxlen=_PICTURES)
+        self.may_fold: Callable[[], bool] = lambda: True  # years anew, for whoever reads late
 
     # -- the cabinet -----------------------------------------------------------------------
 
@@ -186,8 +195,11 @@ class Index(Settling):
     def tail(self, as_of: datetime) -> Tail:
         """The state as of a moment (UTC)."""
         with self._telling():
-            self._tail, self._tail_of = self._tails.at(as_of), self._generation
-            return self._tail
+            tail = self._tails.at(as_of)
+            if tail.base != standing.BEGIN:
+                number = segments.number_of(self._connection, tail.base)
+                self._rests.append((tail, number))
+            return tail
 
     def facts(self, tail: Tail, kind: type, since: datetime | None) -> list[Any]:
         """The facts of a kind, all or at least those since a moment."""
@@ -282,15 +294,39 @@ class Index(Settling):
 
     @contextmanager
     def _telling_of(self, tail: Tail) -> Iterator[Tail]:
-        """The tail, or where the index has moved on since, one that fits it as it is now."""
-        with self._lock:
-            if self._has_moved_on(tail) and self._depth == 0:
-                self.commit()  # nobody else waits while years are folded
-            with self._telling():
-                yield self._tails.at(tail.as_of) if self._has_moved_on(tail) else tail
+        """The tail, while the checkpoint that it rests on stands; else one that is folded anew.
 
-    def _has_moved_on(self, tail: Tail) -> bool:
-        return tail is not self._tail or self._tail_of != self._generation
+        Raises MovedOn where that would be years, and whoever asks may wait for the next picture.
+        """
+        with self._lock:
+            with self._telling():
+                holds = self._holds(tail)
+            if not holds and self._depth == 0:
+                self.commit()  # nobody else waits while it is folded
+            with self._telling():
+                if not self._holds(tail):
+                    if self._is_much(tail.as_of) and not self.may_fold():
+                        raise MovedOn
+                    tail = self._tails.at(tail.as_of)
+                yield tail
+
+    def _holds(self, tail: Tail) -> bool:
+        """Whether the segments before a tail are those that it was folded on top of."""
+        if tail.base == standing.BEGIN:
+            return True
+        number = next((number for one, number in self._rests if one is tail), None)
+        return number is not None and segments.stands(self._connection, tail.base, number)
+
+    def _is_much(self, as_of: datetime) -> bool:
+        base = standing.base_for(self._connection, as_of)
+        asked = "SELECT coalesce(sum(entries + parts), 0) FROM file WHERE last >= ?"
+        bound = standing.BEGIN if base is None else base
+        (entries,) = self._connection.execute(asked, (bound,)).fetchone()
+        return int(entries) > LONGEST_LATE
+
+    def _give_up(self) -> None:
+        super()._give_up()
+        self._rests.clear()  # their numbers may be given again
 
     def _forget(self) -> None:
         super()._forget()

@@ -102,6 +102,12 @@ def number_of(connection: sqlite3.Connection, upto: int) -> int:
     return found
 
 
+def stands(connection: sqlite3.Connection, upto: int, number: int) -> bool:
+    """Whether the checkpoint with a number stands at this moment [us]."""
+    row = connection.execute("SELECT number FROM checkpoint WHERE upto = ?", (upto,)).fetchone()
+    return row is not None and row[0] == number
+
+
 def folded_at(connection: sqlite3.Connection, upto: int) -> Folded:
     """Where the fold stood at a checkpoint."""
     (state,) = connection.execute("SELECT state FROM checkpoint WHERE upto = ?", (upto,)).fetchone()
