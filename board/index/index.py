@@ -93,6 +93,8 @@ class Index(Settling):
         self, file: LogFile, read: Callable[[Carried], Reading], now: datetime, over: Known
     ) -> Known | None:
         """Put away what was added to a log. Raises Overtaken."""
+        if file.size == over.size:  # it has only been quiet for longer, as all that was copied
+            return self.restamp(file, now)
         known = known_of(file, now)
         with self._telling():
             self._must_stand(file.path, over)

@@ -82,13 +82,16 @@ def digest_of(connection: sqlite3.Connection, path: str) -> bytes | None:
 
 
 def restamp(connection: sqlite3.Connection, path: str, known: Known) -> bool:
-    """The same bytes with another stamp; whether these bytes are the ones that are kept."""
+    """The same bytes with another stamp; whether these bytes are the ones that are kept.
+
+    How long a log has been quiet tells something of a last line without its end alone.
+    """
     growing = known.last_line is LastLine.GROWING
     stamp = (_held(known.mtime_ns), _held(known.ctime_ns), known.trusted, _settles(known))
     changed = connection.execute(
-        "UPDATE file SET mtime_ns = ?, ctime_ns = ?, trusted = ?, settles = ?"
-        " WHERE path = ? AND digest = ? AND growing = ?",
-        (*stamp, path, known.digest, growing),
+        "UPDATE file SET mtime_ns = ?, ctime_ns = ?, trusted = ?, settles = ?, growing = ?"
+        " WHERE path = ? AND digest = ? AND (growing = ? OR ended)",
+        (*stamp, growing, path, known.digest, growing),
     )
     return changed.rowcount == 1
 

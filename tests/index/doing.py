@@ -331,7 +331,8 @@ class World:
                 old = before.get(log.path)
                 if old is not None and known[log.path].stands(log.stamp, self.now):
                     continue
-                if old is not None and (old.data, old.last_line) == (found.data, found.last_line):
+                same = old is not None and old.data == found.data
+                if same and (old.last_line is found.last_line or old.data.endswith(b"\n")):
                     continue
                 if old is not None and old.data.endswith(b"\n") and found.data.startswith(old.data):
                     expected.append((found.data[len(old.data) :], True))
