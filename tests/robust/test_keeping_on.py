@@ -10,12 +10,14 @@ import time
 from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from board import keeping as keeping_module
 from board.loading import read_mill, reader_for
 from board.mill import Mill
+from board.reckon.summary import Summary
 from board.record import files as reading_files
 from board.record import shelf as shelves
 from board.record.shelf import Shelf
@@ -254,3 +256,29 @@ def test_what_goes_before_the_watching_begins_is_not_kept(folder: Path, cache: P
     with made:
         until(lambda: isolated(keeper) == ["A07"])
         until(lambda: "the last good register stays in force" in trouble(keeper))
+
+
+def test_a_clock_that_is_set_while_a_picture_is_made_is_seen_at_the_next_look(
+    folder: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    settle_soon(monkeypatch)
+    ahead = [timedelta(0)]
+    is_to_be_set = threading.Event()
+    real = keeping_module.summarise
+
+    def summarise(*arguments: Any, **named: Any) -> Summary:
+        made = real(*arguments, **named)
+        if is_to_be_set.is_set():
+            is_to_be_set.clear()
+            now = clock()  # a minute begins with it, so that the next one is far
+            ahead[0] = timedelta(days=30) + now.replace(second=0, microsecond=0) - now
+        return made
+
+    monkeypatch.setattr(keeping_module, "summarise", summarise)
+    with watching(folder, cache, lambda: clock() + ahead[0]) as keeper:
+        is_to_be_set.set()
+        with (folder / "b.log").open("a") as log:
+            log.write(LOCK.replace("A07", "A11"))
+        until(lambda: ahead[0] > timedelta(0))
+        until(lambda: keeper.now.fleet.as_of - clock() > timedelta(days=29))
+        assert isolated(keeper) == ["A07", "A09", "A11"]
