@@ -13,10 +13,9 @@ import shutil
 import sqlite3
 import sys
 import threading
-import time
 import zlib
 from collections.abc import Callable, Iterator
-from contextlib import closing
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -96,9 +95,10 @@ class Board:
         connection.close()
         return _BUILT.setdefault(self.logs, self.file.read_bytes())
 
-    def touched(self) -> None:
-        """Let there be something to put away: the same log with another stamp."""
-        os.utime(self.logs / "a.log")
+    def doubted(self) -> None:
+        """Let there be something to put away: a log whose stamp is not trusted."""
+        with closing(sqlite3.connect(self.file)) as connection, connection:
+            connection.execute("UPDATE file SET trusted = 0 WHERE path = 'a.log'")
 
     def put(self, data: bytes) -> None:
         """Let something else stand in the index's place."""
@@ -437,43 +437,45 @@ def test_a_disk_that_becomes_full(
     assert board.must_be_same() == ""
 
 
-@pytest.fixture
-def locked(board: Board) -> Iterator[Board]:
+@contextmanager
+def held(board: Board) -> Iterator[sqlite3.Connection]:
     """Another program writes to the index, and does not come to an end."""
-    board.put(board.built())
-    other = sqlite3.connect(board.file, isolation_level=None)
-    other.execute("BEGIN IMMEDIATE")
-    other.execute("UPDATE meta SET value = value")
-    yield board
-    other.close()
+    with closing(
+        sqlite3.connect(board.file, isolation_level=None, check_same_thread=False)
+    ) as other:
+        other.execute("BEGIN IMMEDIATE")
+        other.execute("UPDATE meta SET value = value")
+        yield other
 
 
-def test_an_index_that_another_program_holds(
-    locked: Board, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_an_index_that_another_program_holds(board: Board, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(transactions, "WAIT_S", 0.2)
-    locked.touched()
-    told = locked.must_be_same()
+    board.put(board.built())
+    board.doubted()
+    with held(board):
+        told = board.must_be_same()
     assert is_one_sentence(told)
     assert "locked" in told
 
 
-def test_who_has_nothing_to_put_away_waits_for_nobody(locked: Board) -> None:
-    begun = time.monotonic()
-    assert locked.must_be_same() == ""
-    assert time.monotonic() - begun < transactions.WAIT_S
+def test_who_has_nothing_to_put_away_waits_for_nobody(
+    board: Board, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(transactions, "WAIT_S", 0.0)
+    board.put(board.built())
+    with held(board):
+        assert board.must_be_same() == ""
 
 
 def test_an_index_that_another_program_holds_for_a_moment(board: Board) -> None:
     """It is waited for."""
     board.put(board.built())
-    other = sqlite3.connect(board.file, isolation_level=None, check_same_thread=False)
-    other.execute("BEGIN IMMEDIATE")
-    ends = threading.Timer(0.5, other.close)
-    ends.start()
-    board.touched()
-    assert board.must_be_same() == ""
-    ends.join()
+    board.doubted()
+    with held(board) as other:
+        ends = threading.Timer(0.5, other.close)
+        ends.start()
+        assert board.must_be_same() == ""
+        ends.join()
 
 
 # -- nothing is kept where nothing is wanted -----------------------------------------------
