@@ -24,7 +24,7 @@ from board.state.spells import micros
 COMPLAINTS = "complaints"
 TAKEN = "taken"
 _DAY_US = timedelta(days=1) // timedelta(microseconds=1)
-SWEPT_AT_ONCE = 32 << 20  # [bytes] of segments; a hundredth of a second where they are in memory
+SWEPT_AT_ONCE = 8 << 20  # [bytes] of segments; a few hundredths of a second where they must be read
 _APART = 1.7  # how many times as old the next older checkpoint is at most, if there was one
 
 
