@@ -310,8 +310,7 @@ def _beside(own: Sequence[_File], counts: Counter[int], at: int, around: int) ->
             chosen.add(file.id)
             # where a line that was not read stands in the order of time is not known here
             seen += 0 if file.told else counts[file.id]
-            if seen <= around or edge > 0:
-                reach = max(reach, file.last or 0) if edge > 0 else min(reach, file.first or 0)
+            reach = max(reach, file.last or 0) if edge > 0 else min(reach, file.first or 0)
     return chosen
 
 
