@@ -7,10 +7,9 @@ the lines before it. What is no heading, and was not complained of, can be left 
 from __future__ import annotations
 
 from array import array
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable
 
 from grammar.decoding import texts_of
-from grammar.folding import fold
 from grammar.readings import Reading
 
 
@@ -25,17 +24,15 @@ def frame_of(reading: Reading) -> bytes | None:
     return array("I", sorted(headings | {d.line for d in reading.diagnostics})).tobytes()
 
 
-def cut(
-    data: bytes, frame: bytes, wanted: Callable[[list[str]], Iterable[int]]
-) -> tuple[bytes, list[int]] | None:
-    """Some lines of a log and its frame as a log of their own, and the number of each.
+def cut(data: bytes, frame: bytes, wanted: Iterable[int]) -> tuple[bytes, list[int]] | None:
+    """Some lines of a log, by their numbers, and its frame as a log of their own.
 
-    ``wanted`` tells the numbers from the texts of the lines. None where that cannot be.
+    And the number that each of them has in the log. None where that cannot be.
     """
     texts = texts_of(data)
     if texts is None:
         return None
-    kept = {*wanted(texts), *array("I", frame)}
+    kept = {*wanted, *array("I", frame)}
     ended = data.endswith(b"\n")
     if texts and not ended:
         kept.add(len(texts))  # it may be growing
@@ -46,13 +43,3 @@ def cut(
     if text.startswith("\ufeff"):
         return None  # at the start of a text, this is left out
     return (text + "\n" if ended else text).encode(), numbers
-
-
-def numbers_of_places(texts: Sequence[str], speaks_of: Callable[[str], bool]) -> list[int]:
-    """The numbers of the lines whose place, as it is written behind the time, is wanted."""
-    found = []
-    for number, text in enumerate(texts, 1):
-        words = (text if text.isascii() else fold(text).text).split(None, 2)
-        if len(words) > 1 and speaks_of(words[1].partition(";")[0]):
-            found.append(number)
-    return found

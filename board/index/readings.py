@@ -9,14 +9,13 @@ from __future__ import annotations
 import sqlite3
 import zlib
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
 from board.index import segments
-from board.index.frames import cut, numbers_of_places
+from board.index.frames import cut
 from board.index.packing import pack, unpack
-from board.index.rows import MINUTE_US
 from board.index.schema import moment
 from board.record.reads import Reads
 from board.state import made
@@ -81,7 +80,7 @@ class Readings:
         ).fetchone()
         if packed or frame is None or id in self._kept or (last is not None and last >= since):
             return None
-        part = cut(data, frame, lambda _: ())
+        part = cut(data, frame, ())
         if part is None:
             return None
         text, numbers = part
@@ -93,20 +92,13 @@ class Readings:
 
     def entries_at(self, id: int, lines: Iterable[int]) -> Sequence[Entry]:
         """The entries of these lines of a log, maybe with others: no more is read than needed."""
-        return self._entries(id, lambda _: lines)
-
-    def entries_of(self, id: int, speaks_of: Callable[[str], bool]) -> Sequence[Entry]:
-        """The entries of a log whose place, as it is written, is wanted, maybe with others."""
-        return self._entries(id, lambda texts: numbers_of_places(texts, speaks_of))
-
-    def _entries(self, id: int, wanted: Callable[[list[str]], Iterable[int]]) -> Sequence[Entry]:
         if id not in self._kept:
             packed, frame, data, growing = self.connection.execute(
                 "SELECT reading IS NOT NULL, frame, data, growing FROM file WHERE id = ?", (id,)
             ).fetchone()
             part = None
             if not packed and frame is not None:
-                part = cut(zlib.decompress(data), frame, wanted)
+                part = cut(zlib.decompress(data), frame, lines)
             if part is not None:
                 text, numbers = part
                 entries = self._read(text, growing).entries
@@ -178,11 +170,6 @@ class Readings:
         self.connection.execute(
             "UPDATE file SET reading = NULL WHERE reading IS NOT NULL AND last < ?", (before,)
         )
-
-    def of_minute(self, start: int) -> list[int]:
-        """The numbers of the logs that may have an entry in the minute that begins so [us]."""
-        asked = "SELECT id FROM file WHERE last >= ? AND first < ?"
-        return [id for (id,) in self.connection.execute(asked, (start, start + MINUTE_US))]
 
     def _made(self, packed: bytes | None, data: bytes, growing: int) -> Reading:
         if packed is not None:

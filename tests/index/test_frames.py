@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from board.index.frames import cut, frame_of, numbers_of_places
+from board.index.frames import cut, frame_of
 from board.loading import read_mill
 from board.mill import Mill
 from board.record.reads import Reads
@@ -42,7 +42,7 @@ def part_of(
 ) -> Sequence[Entry] | None:
     """The entries of some lines, with the numbers that they have among those that were read."""
     frame = frame_of(whole)
-    found = cut(data, frame, lambda _: lines) if frame is not None else None
+    found = cut(data, frame, lines) if frame is not None else None
     if found is None:
         return None
     text, numbers = found
@@ -123,17 +123,6 @@ def test_beside_the_repeated_hour_a_night_of_a_clock_change_is_read_in_part(
     assert frame_of(reader.read(data)) is not None
     numbers = range(1, 6)
     assert must_agree(data.encode(), reader, [[a, b] for a in numbers for b in numbers]) == 50
-
-
-def test_lines_are_chosen_by_their_place() -> None:
-    texts = [
-        "22:10 a01;stopped",
-        "22:20 A02 stopped",
-        "",
-        "22:30",
-        "22:40\u3000\uff21\uff10\uff11 running",
-    ]
-    assert numbers_of_places(texts, lambda word: word.casefold() == "a01") == [1, 5]
 
 
 def test_where_a_log_was_written_in_the_repeated_hour_a_search_says_so(tmp_path: Path) -> None:
