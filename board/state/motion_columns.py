@@ -28,8 +28,9 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 # Looms whose lines are made together: of each array there is little to do, so that calling for it
-# takes longer than doing it; for all looms at once the arrays would not stay near the processor.
+# takes longer than doing it; with more spells the arrays would not stay near the processor.
 ABREAST = 32
+SPELLS_ABREAST = 65_536
 _AN_HOUR = 1 / 3600.0  # what a second of running makes
 _MICRO = 1e6
 _RUNNING = MOTIONS.index(Motion.RUNNING)
@@ -38,12 +39,14 @@ _RUNNING = MOTIONS.index(Motion.RUNNING)
 class Motions:
     """The recorded motion of a shed; each loom's line in a unit is made once for a moment."""
 
-    __slots__ = ("_lines", "_rows", "mill", "spells")
+    __slots__ = ("_lines", "_rows", "abreast", "mill", "spells")
 
     def __init__(self, spells: SpellPieces, mill: Mill) -> None:
         self.spells = spells
         self.mill = mill
         self._rows = [(piece, of_each_loom(piece)) for piece in spells.pieces]
+        of_a_loom = sum(len(piece.start) for piece in spells.pieces) // max(len(mill.looms), 1)
+        self.abreast = max(min(ABREAST, SPELLS_ABREAST // max(of_a_loom, 1)), 1)
         self._lines: dict[tuple[object, ...], UseLine] = {}
 
     def line(self, state: LoomState, now: datetime, unit: str) -> UseLine:
@@ -54,7 +57,7 @@ class Motions:
         """The same of many looms."""
         keys = [_key(state, now, unit) for state in states]
         missing = [i for i, key in enumerate(keys) if key not in self._lines]
-        for some in _several(missing):
+        for some in _several(missing, self.abreast):
             made = self._made([states[i] for i in some], now, unit)
             self._lines.update(zip((keys[i] for i in some), made, strict=True))
         return [self._lines[key] for key in keys]
@@ -169,7 +172,9 @@ class ShedUse:
         self._meters = meters
         self._states = states
         self._now = now
-        self._with = {loom: some for some in _several(list(states)) for loom in some}
+        self._with = {
+            loom: some for some in _several(list(states), motions.abreast) for loom in some
+        }
         self._lines: dict[tuple[str, str], UseLine] = {}
 
     def line(self, loom: str, unit: str) -> UseLine:
@@ -199,10 +204,10 @@ class LoomUse:
         return self._shed.line(self._loom, unit)
 
 
-def _several(looms: Sequence[T]) -> Iterator[Sequence[T]]:
+def _several(looms: Sequence[T], abreast: int) -> Iterator[Sequence[T]]:
     """Looms, as many at once as are made together."""
-    for first in range(0, len(looms), ABREAST):
-        yield looms[first : first + ABREAST]
+    for first in range(0, len(looms), abreast):
+        yield looms[first : first + abreast]
 
 
 def _lines(

@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from board.state import motion_columns
 from board.state.fleet import LoomState, Motion, Source
 from board.state.history import CounterReading, Spell
 from board.state.lines_abreast import at_each, reached
@@ -101,7 +102,11 @@ def _end(spells: list[Spell], loom: str) -> datetime | None:
 
 @pytest.mark.parametrize("seed", range(60))
 @pytest.mark.parametrize("unit", ["h", "picks"])
-def test_many_lines_at_once_are_those_made_one_after_another(seed: int, unit: str) -> None:
+def test_many_lines_at_once_are_those_made_one_after_another(
+    monkeypatch: pytest.MonkeyPatch, seed: int, unit: str
+) -> None:
+    # of so many spells two or three looms at once, or one, or all of them
+    monkeypatch.setattr(motion_columns, "SPELLS_ABREAST", (1, 60, 65_536)[seed % 3])
     spells, readings, states, shed = _shed(seed)
     for loom in LOOMS:
         own = [s for s in spells if s.loom == loom]
