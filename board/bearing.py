@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping
 from datetime import datetime
 from pathlib import Path
 
-from board.index import segments, standing
+from board.index import segments, standing, words
 from board.index.index import Index
 from board.index.schema import Unusable
 from board.indexed import index_file
@@ -24,16 +24,20 @@ from board.record.shelf import Shelf
 from board.state.folded import Folded
 from board.state.logged import Logged
 from board.state.spells import micros
-from grammar.entries import Entry, Struck
+from grammar.entries import Entry, Opened, Struck
 from grammar.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Basis:
-    """Where the shed stood before the entry, and the entries of all looms from then on."""
+    """Where the shed stood before the entry, and the entries of all looms from then on.
+
+    ``given`` are the numbers that actions were ever opened with, where the entry opens one.
+    """
 
     start: Folded
     entries: tuple[Logged, ...]
+    given: frozenset[int]
 
 
 MUCH_UNREAD = 500_000  # [bytes] of logs that the index does not know, from which on it is settled
@@ -98,6 +102,7 @@ class Bearing:
             return None
         struck = [c.name.moment for c in entry.clauses if isinstance(c, Struck)]
         first = min(entry.when, now, *struck).replace(second=0, microsecond=0)
+        opens = any(isinstance(c, Opened) for c in entry.clauses)
         with index.reads() as readings:
             connection = readings.connection
             bounds = [standing.base_for(connection, moment) for moment in (now, entry.when)]
@@ -110,4 +115,5 @@ class Bearing:
             return Basis(
                 start=readings.checkpoint(base)[1],
                 entries=tuple(readings.logged_between(base, None)),
+                given=words.numbers_given(connection) if opens else frozenset(),
             )

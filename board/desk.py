@@ -43,6 +43,7 @@ from board.writing import (
     marked,
     next_number,
     numbered,
+    numbers_given,
     seal_for,
     sealed,
 )
@@ -147,16 +148,12 @@ class Desk:
         basis = self._basis(made, now, listing)
         if basis is None:
             start: Folded | None = None
-            logs = self._logs(listing)
-            before = next((log.data for log in logs if log.path == made.path), b"")
-            others = self._bearing_on(made, logs) if made.entry is not None else []
-            numbers: Iterable[Logged] = others
+            others = self._bearing_on(made, self._logs(listing)) if made.entry is not None else []
+            given = numbers_given(x.entry for x in others)
         else:
-            start, others = basis.start, list(basis.entries)
-            before = self._data_of(made.path)
-            numbers = self._numbering(listing) if _opens(made) else ()
-        made = numbered(made, next_number(x.entry for x in numbers), self.reader)
-        line = line_number(before, made, self._day_words)
+            start, others, given = basis.start, list(basis.entries), basis.given
+        made = numbered(made, next_number(given), self.reader)
+        line = line_number(self._data_of(made.path), made, self._day_words)
         judged = judge(made, line, others, self.mill, now, start)
         shift = _given_over(judged)
         if shift is None:
@@ -172,10 +169,6 @@ class Desk:
             return None
         self._bearing = self._bearing or self._open_bearing()
         return self._bearing.on(made.entry, now, listing)
-
-    def _numbering(self, listing: Listed) -> list[Logged]:
-        """The entries with every number that was ever given, not only those in use."""
-        return self._read(self._logs(listing), frozenset(), OfOthers.ACTIONS)
 
     def _data_of(self, path: str) -> bytes:
         found = read_file(LogName(path=path, where=str(self.folder / path)), self._clock())
@@ -322,12 +315,6 @@ class Desk:
         if isinstance(outcome, NotWritten):
             return Lost(judged=judged, sentence=outcome.sentence)
         return Put(judged=judged, line=outcome.line)
-
-
-def _opens(made: Draft) -> bool:
-    """Whether a draft opens an action without a number."""
-    clauses = made.entry.clauses if made.entry is not None else ()
-    return any(isinstance(c, e.Opened) and c.number is None for c in clauses)
 
 
 def _told(judged: Judged) -> object:

@@ -9,7 +9,7 @@ against its complaint.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from datetime import datetime
 
@@ -191,17 +191,21 @@ def numbered(made: Draft, next_free: int, reader: Reader) -> Draft:
     return _with(made, inserts, reader)
 
 
-def next_number(entries: Iterable[Entry]) -> int:
-    """The number after the highest that was ever given: a closed one tells too much to return.
-
-    Once the highest has as many digits as the language takes, the lowest that was never given.
-    """
-    given = {
+def numbers_given(entries: Iterable[Entry]) -> frozenset[int]:
+    """The numbers that actions were opened with."""
+    return frozenset(
         clause.number
         for entry in entries
         for clause in entry.clauses
         if isinstance(clause, Opened) and clause.number is not None
-    }
+    )
+
+
+def next_number(given: Collection[int]) -> int:
+    """The number after the highest that was ever given: a closed one tells too much to return.
+
+    Once the highest has as many digits as the language takes, the lowest that was never given.
+    """
     after = max(given, default=0) + 1
     if len(str(after)) <= _MOST_DIGITS:
         return after

@@ -24,7 +24,7 @@ LINES_OF_A_FILE = 1 << 32  # a line's row is its file's number times this, and i
 
 _WORD = re.compile(r"\w+")
 _JOINT = re.compile(r"\W+")
-_MARK = re.compile(r"x0(?:own|about|unread|kind|verb|by|part|side)")
+_MARK = re.compile(r"x0(?:own|about|unread|kind|verb|by|part|side|number)")
 _LETTER = re.compile(r"u([0-9a-f]{2,6})z")
 _MOST_MET = 200_000  # words that are remembered in memory, about 20 MB
 
@@ -102,6 +102,14 @@ def side_mark(side: str) -> str:
     return f"x0side{spelt(_JOINT.sub('_', fold_word(side)))}"
 
 
+_NUMBER = "x0number"
+
+
+def number_mark(number: int) -> str:
+    """A line that opens an action with this number."""
+    return f"{_NUMBER}{number}"
+
+
 # -- rows ----------------------------------------------------------------------------------
 
 
@@ -143,6 +151,8 @@ def _marks(entry: e.Entry, numbers: dict[str, int]) -> Iterator[str]:
         yield kind_mark(e.KINDS[type(clause)])
         if isinstance(clause, e.Worked):
             yield verb_mark(clause.verb)
+        elif isinstance(clause, e.Opened) and clause.number is not None:
+            yield number_mark(clause.number)
         at = getattr(clause, "at", None)
         side = getattr(clause, "side", None) or (at.side if at else None)
         if at is not None:
@@ -240,6 +250,15 @@ def lines_with(connection: sqlite3.Connection, asked: str) -> dict[int, set[int]
         file, line = divmod(row, LINES_OF_A_FILE)
         found[file].add(line)
     return found
+
+
+def numbers_given(connection: sqlite3.Connection) -> frozenset[int]:
+    """The numbers that actions were ever opened with."""
+    after = f"{_NUMBER[:-1]}{chr(ord(_NUMBER[-1]) + 1)}"
+    found = connection.execute(
+        "SELECT term FROM word WHERE term >= ? AND term < ?", (_NUMBER, after)
+    )
+    return frozenset(int(term.removeprefix(_NUMBER)) for (term,) in found)
 
 
 def of_length(connection: sqlite3.Connection, shortest: int, longest: int) -> list[str]:

@@ -12,12 +12,14 @@ from dataclasses import fields, replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from board import writing
 from board.index import rows, segments
 from board.index.columns import kind_of
 from board.index.finding import find
 from board.index.index import Index
 from board.index.packing import packer, unpack
 from board.index.schema import moment
+from board.index.words import numbers_given
 from board.mill import Mill
 from board.search import Question, search
 from board.searched import lines_in
@@ -113,6 +115,9 @@ def searches_must_agree(index: Index, fresh: Snapshot, dice: random.Random) -> N
     """What is found by way of an index, and in all lines."""
     lines, as_of = lines_in(fresh), fresh.fleet.as_of
     every = search(lines, Question()).hits
+    with index.reads() as readings:
+        given = numbers_given(readings.connection)
+    assert given == writing.numbers_given(x.entry for x in fresh.entries)
     words = [word for hit in every for word in hit.found.text.split()]
     cut = dice.choice([as_of, *(hit.found.near for hit in every if hit.found.near)])
     word, other = dice.choice(["nothing", *words]), dice.choice(["nothing", *words])

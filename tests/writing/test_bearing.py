@@ -18,6 +18,7 @@ from board.indexed import looked, open_index, snapshot_of
 from board.judging import Judged
 from board.loading import read_mill
 from board.mill import Mill
+from board.record.files import Listed, LogFile
 from board.show.entry_screen import looked_lines
 from grammar.reader import Reader
 from tests.conftest import EXAMPLE, NOW, Run
@@ -100,6 +101,33 @@ def test_the_lines_before_the_checkpoint_are_not_read(looks: Looks) -> None:
     assert by_index.after.looms["A07"].parts == by_lines.after.looms["A07"].parts
     of_lines, of_index = (len(x.after.history.spells) for x in (by_lines, by_index))
     assert of_index < of_lines  # the facts are those since the checkpoint
+
+
+@pytest.mark.parametrize("typed", ["A12 open look at the cover hinge", "A open oil the rails"])
+def test_the_next_number_of_an_action_is_told_without_reading_a_log(
+    looks: Looks, monkeypatch: pytest.MonkeyPatch, typed: str
+) -> None:
+    read: list[bool] = []
+    real = Desk._logs
+
+    def logs(self: Desk, listing: Listed) -> list[LogFile]:
+        read.append(self._open_bearing is not None)
+        return real(self, listing)
+
+    monkeypatch.setattr(Desk, "_logs", logs)
+    by_lines, by_index = looks(typed)
+    assert " no 5" in by_index.draft.line
+    assert by_index.draft.line == by_lines.draft.line
+    assert read == [False]
+
+
+def test_a_line_that_is_not_understood_is_told_without_reading_a_log(
+    looks: Looks, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delattr(Desk, "_logs")
+    by_lines, by_index = looks("A99 running")
+    assert by_index.own == by_lines.own
+    assert by_index.own
 
 
 @pytest.fixture

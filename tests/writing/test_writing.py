@@ -13,7 +13,7 @@ import pytest
 from board.clock_typed import shift_of
 from board.mill import Mill
 from board.record.register import read_register
-from board.writing import KEPT_ANYWAY, draft, head_of, marked, next_number, numbered
+from board.writing import KEPT_ANYWAY, draft, head_of, marked, next_number, numbered, numbers_given
 from grammar.entries import Opened
 from grammar.reader import Reader
 from tests.writing.conftest import REGISTER
@@ -228,9 +228,9 @@ def test_numbers_are_put_in(typed: str, line: str, mill: Mill, reader: Reader) -
 def test_next_number_is_after_the_highest_ever_given(mill: Mill, reader: Reader) -> None:
     assert next_number([]) == 1
     text = "day 2026-11-24 night by KM\n22:10 A07 open no 4 x\n22:20 A07 done no 4\n"
-    assert next_number(reader.read(text).entries) == 5
+    assert next_number(numbers_given(reader.read(text).entries)) == 5
     most = "day 2026-11-24 night by KM\n22:10 A07 open no 999999999 x\n22:11 A07 open no 1 y\n"
-    assert next_number(reader.read(most).entries) == 2
+    assert next_number(numbers_given(reader.read(most).entries)) == 2
 
 
 def test_the_mark_of_a_line_kept_anyway_leaves_it_refused(mill: Mill, reader: Reader) -> None:
