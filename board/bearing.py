@@ -24,7 +24,7 @@ from board.record.shelf import Shelf
 from board.state.folded import Folded
 from board.state.logged import Logged
 from board.state.spells import micros
-from grammar.entries import Entry, Opened, Struck
+from grammar.entries import Entry, Opened, Seal, Shift, Struck
 from grammar.frozen import dataclass
 
 
@@ -80,6 +80,14 @@ class Bearing:
         finally:
             if self._progress is not None:
                 self._progress.ends()
+
+    def seal(self, shift: Shift) -> Seal | None:
+        """The seal of a shift, as its lines stood when the index was last asked what bears."""
+        try:
+            return self._index.seals([shift])[0][shift] if self._index is not None else None
+        except Unusable:
+            self.close()
+            return None
 
     def close(self) -> None:
         """Let go of the index."""

@@ -158,7 +158,8 @@ class Desk:
         shift = _given_over(judged)
         if shift is None:
             return judged
-        seal = seal_for(self._whole(self._logs(listing), shift), shift)
+        told = self._bearing.seal(shift) if self._bearing and basis is not None else None
+        seal = told or seal_for(self._whole(self._logs(listing), shift), shift)
         return judge(sealed(made, seal, self.reader), line, others, self.mill, now, start)
 
     def _basis(self, made: Draft, now: datetime, listing: Listed) -> Basis | None:
