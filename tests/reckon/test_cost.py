@@ -10,7 +10,7 @@ import pytest
 from board.reckon.ended import made_of as lives_made_of
 from board.reckon.summary import summarise
 from board.snapshot import Snapshot
-from board.state import history, lines_abreast
+from board.state import anchoring, history, lines_abreast
 from board.state.later import Later
 from board.state.meters import counters_made_of
 from board.state.spells import SpellPieces, made_of
@@ -49,15 +49,20 @@ def _shed(days: int) -> Snapshot:
 def _calls(days: int, monkeypatch: pytest.MonkeyPatch) -> tuple[int, int]:
     shed = _shed(days)
     count = {"at": 0, "spell": 0}
-    look, look_all, make = UseLine.at, lines_abreast.at_each, history.Spell.__init__
+    look, look_all, look_each = UseLine.at, UseLine.at_all, lines_abreast.at_each
+    make = history.Spell.__init__
 
     def at_counted(self: UseLine, when: float) -> float:
         count["at"] += 1
         return look(self, when)
 
-    def all_counted(*asked: Any) -> Any:
+    def all_counted(self: UseLine, moments: Any) -> Any:
         count["at"] += 1
-        return look_all(*asked)
+        return look_all(self, moments)
+
+    def each_counted(*asked: Any) -> Any:
+        count["at"] += 1
+        return look_each(*asked)
 
     def spell_counted(self: history.Spell, **fields: object) -> None:
         count["spell"] += 1
@@ -65,7 +70,9 @@ def _calls(days: int, monkeypatch: pytest.MonkeyPatch) -> tuple[int, int]:
 
     with monkeypatch.context() as patched:
         patched.setattr(UseLine, "at", at_counted)
-        patched.setattr(lines_abreast, "at_each", all_counted)
+        patched.setattr(UseLine, "at_all", all_counted)
+        for where in (lines_abreast, anchoring):
+            patched.setattr(where, "at_each", each_counted)
         patched.setattr(history.Spell, "__init__", spell_counted)
         summarise(shed)
     return count["at"], count["spell"]
