@@ -28,7 +28,7 @@ from board.terminal import LiveTerminal, Notice, TerminalFacts, live_terminal
 
 _TICK_S = 1.0  # [s] how often a screen that turns by itself is drawn
 _IDLE_S = 60.0  # [s] how long one that does not is left alone
-_NOT_YET = "old logs have changed: the page asked for comes when they are read"
+_NOT_YET = "the page asked for comes with the next picture of the logs"
 
 
 def watch(options: Namespace, shell: Shell) -> int:

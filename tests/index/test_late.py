@@ -34,7 +34,7 @@ from tests.robust.watching import SETTLED_S, clock, history, without_logs
 
 pytestmark = pytest.mark.usefixtures("short_stretches")
 FACTS = PADDING.replace(" stopped", " stopped for warp; running")
-NOT_YET = "the page asked for comes when they are read"
+NOT_YET = "the page asked for comes with the next picture of the logs"
 
 
 @pytest.fixture
