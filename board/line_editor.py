@@ -58,6 +58,7 @@ class LineEditor:
         self._again: threading.Thread | None = None
         self._hook: Any = None
         self._so_far = ""
+        self._noted = False  # readline has begun on this line, and what it holds is of it
 
     def __enter__(self) -> LineEditor:
         for number in _ENDING:
@@ -92,7 +93,7 @@ class LineEditor:
         return self._ask(question, "", listening=False)
 
     def _ask(self, question: str, begun: str, *, listening: bool) -> str:
-        self._listening, self._so_far = listening, begun
+        self._listening, self._so_far, self._noted = listening, begun, False
         try:
             if self._signalled is not None:
                 raise _ending_by(self._signalled)
@@ -114,13 +115,19 @@ class LineEditor:
         """Keeps the line as it stands: when the terminal is gone, readline has emptied it."""
         if readline is not None:
             self._so_far = readline.get_line_buffer().rstrip("\n")
+            self._noted = True
 
     def _end(self, number: int, frame: FrameType | None) -> None:
         """A signal ends the asking, and never cuts into the writing of a line.
 
         It may be handled inside ``_note``, where nothing can be raised: then the hook is taken
-        out and the signal sent once more.
+        out and the signal sent once more. The line is noted first, for that second signal may
+        cut into this handling of the first, and what was typed at once is noted in one piece.
         """
+        if self._asking and self._noted and self._signalled is None:
+            before = self._so_far
+            self._note()
+            self._so_far = self._so_far or before
         if self._asking and (self._hook is None or self._signalled is not None):
             raise _ending_by(number)
         self._signalled = number

@@ -24,13 +24,19 @@ from tests.writing.conftest import LOG
 
 pytest.importorskip("readline")
 DEADLINE_S = 20.0
+BEGIN = "from board.__main__ import main; main()"
+SLOW_TO_BEGIN_A_THREAD = """
+import threading, time
+begin = threading.Thread.start
+threading.Thread.start = lambda thread: (begin(thread), time.sleep(0.3))
+"""
 NIGHT = "day 2026-11-24 night by KM\n"
 
 
 class Terminal:
     """The command running with a pseudo-terminal as its own."""
 
-    def __init__(self, folder: Path, *arguments: str) -> None:
+    def __init__(self, folder: Path, *arguments: str, before: str = "") -> None:
         self.folder = folder
         self.near, far = pty.openpty()
         fcntl.ioctl(far, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
@@ -43,7 +49,7 @@ class Terminal:
             "XDG_CACHE_HOME": str(folder.parent / "cache"), "NO_COLOR": "1",
         }  # fmt: skip
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "board", "write", "--folder", str(folder),
+            [sys.executable, "-c", before + BEGIN, "write", "--folder", str(folder),
              "--at", "2026-11-25T02:40", *arguments],
             cwd=ROOT, env=environ, stdin=far, stdout=far, stderr=far, start_new_session=True,
             preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
@@ -109,8 +115,8 @@ Start = Callable[..., Terminal]
 def start(folder: Callable[[Mapping[str, str]], Path]) -> Iterator[Start]:
     begun: list[Terminal] = []
 
-    def run(*arguments: str) -> Terminal:
-        begun.append(Terminal(folder({}), *arguments))
+    def run(*arguments: str, before: str = "") -> Terminal:
+        begun.append(Terminal(folder({}), *arguments, before=before))
         return begun[-1]
 
     yield run
@@ -193,8 +199,9 @@ def test_a_signal_leaves_it_clean_and_the_line_comes_back(
     again.until("night KM> A07 isolated by KM")
 
 
-def test_the_line_survives_a_terminal_that_goes_away(start: Start) -> None:
-    at = start("--by", "KM")
+@pytest.mark.parametrize("before", ["", SLOW_TO_BEGIN_A_THREAD], ids=["plain", "slow"])
+def test_the_line_survives_a_terminal_that_goes_away(before: str, start: Start) -> None:
+    at = start("--by", "KM", before=before)
     at.until("night KM>")
     at.type("A07 stopped for warp")
     at.until("for warp")
