@@ -2,11 +2,11 @@
 
 ``dataclass`` here is the standard one. It writes six methods for each class as source and compiles
 them, which for some two hundred classes is a quarter of what a command takes to start; most of
-them are never called. So of a frozen slotted class only the fields are found at first, and
+them are never called. So of a frozen slotted class only the fields and slots are made at first, and
 ``__init__``, ``__repr__``, or ``__eq__`` with ``__hash__`` are written the first time that one is
 asked for: the representation by the standard library, the others here, since there two more
-methods would be compiled beside each and thrown away. Every other class is made by the standard
-library at once.
+methods would be compiled beside each and thrown away. Every other class, and one that is not
+quite plain, is made by the standard library at once.
 """
 
 from __future__ import annotations
@@ -23,6 +23,8 @@ else:
     _INIT, _REPR, _EQ = ("__init__",), ("__repr__",), ("__eq__", "__hash__")
     _WRITTEN = (*_INIT, *_REPR, *_EQ)
     _OWN = {*_WRITTEN, "__setattr__", "__delattr__", "__getstate__", "__setstate__"}
+    _NO_FIELDS = ("ClassVar", "InitVar", "KW_ONLY")
+    _FIELD = dataclasses._FIELD
 
     def dataclass(kind=None, /, **options):
         """The standard decorator, for frozen slotted classes with their methods put off."""
@@ -40,24 +42,72 @@ else:
         return made if kind is None else made(kind)
 
     def _put_off(kind, *, kw_only=False, eq=True):
-        made = dataclasses.dataclass(
-            kind, init=False, repr=False, eq=False, slots=True, kw_only=kw_only
-        )
+        types, told = kind.__annotations__, dict(vars(kind))
+        own = _own_fields(types, told, kw_only)
+        if own is None:
+            return dataclasses.dataclass(kind, frozen=True, slots=True, kw_only=kw_only, eq=eq)
+        fields, of_bases = {}, set()
+        for base in kind.__mro__[-1:0:-1]:
+            fields |= vars(base).get("__dataclass_fields__", {})
+            of_bases.update(vars(base).get("__slots__", ()))
+        fields |= own
+        holder = []
         for names in (_INIT, _REPR, _EQ) if eq else (_INIT, _REPR):
             for name in names:
-                setattr(made, name, _first(made, name, names))
-        made.__setattr__ = made.__delattr__ = _refused
-        made.__getstate__, made.__setstate__ = _state, _restore
+                told[name] = _first(holder, name, names, kind.__qualname__)
+        told["__setattr__"] = told["__delattr__"] = _refused
+        told["__getstate__"], told["__setstate__"] = _state, _restore
+        told["__dataclass_fields__"], told["__dataclass_params__"] = fields, _LIKE
+        told["__match_args__"] = tuple(f.name for f in fields.values() if f.init and not f.kw_only)
+        told["__slots__"] = tuple(name for name in own if name not in of_bases)
+        told["__qualname__"] = kind.__qualname__
+        made = type(kind)(kind.__name__, kind.__bases__, told)
+        holder.append(made)
         return made
 
-    def _first(made, name, names):
+    def _own_fields(types, told, kw_only):
+        """The fields that a class names itself, taken out of its names; None if not all plain."""
+        if "__slots__" in told:
+            return None
+        own = {}
+        for name, of in types.items():
+            default = told.get(name, dataclasses.MISSING)
+            each = default
+            if not isinstance(default, dataclasses.Field):
+                each = dataclasses.field(default=default)
+            if (
+                any(word in (of if type(of) is str else repr(of)) for word in _NO_FIELDS)
+                or each.kw_only is not dataclasses.MISSING
+                or each.default.__class__.__hash__ is None
+                or hasattr(each.default, "__get__")
+            ):
+                return None
+            own[name] = each
+        if any(isinstance(told[name], dataclasses.Field) for name in told.keys() - own.keys()):
+            return None
+        for name, each in own.items():
+            told.pop(name, None)
+            each.name, each.type, each.kw_only = name, types[name], kw_only
+            each._field_type = _FIELD
+        for name in ("__dict__", "__weakref__"):
+            told.pop(name, None)
+        return own
+
+    @dataclasses.dataclass(frozen=True)
+    class _Like:
+        """Decorated as they are, for what the standard library keeps of that."""
+
+    _LIKE = vars(_Like)["__dataclass_params__"]
+
+    def _first(holder, name, names, owner):
         """A method that has itself and its like written, and then does what it does."""
 
         def method(self, *arguments, **named):
+            (made,) = holder
             _write(made, names)
             return getattr(made, name)(self, *arguments, **named)
 
-        method.__qualname__, method.__name__ = f"{made.__qualname__}.{name}", name
+        method.__qualname__, method.__name__ = f"{owner}.{name}", name
         return method
 
     def _write(made, names):

@@ -5,7 +5,8 @@ from __future__ import annotations
 import copy
 import dataclasses
 import pickle
-from typing import Any
+from dataclasses import KW_ONLY, field
+from typing import Any, ClassVar
 
 import pytest
 
@@ -129,3 +130,64 @@ def test_what_has_its_own_methods_keeps_them() -> None:
     assert repr(Loud("tape")) == "TAPE"
     assert Loud("tape") == Loud("tape")
     assert Ordered(1) < Ordered(2)
+
+
+_ASKED_FOR = (KW_ONLY, ClassVar, field)  # the library looks for them where the class stands
+NOT_PLAIN = """
+@dataclass(frozen=True, slots=True)
+class Head:
+    least: ClassVar[float] = 0.5
+    width: float
+    _: KW_ONLY
+    side: str = "left"
+
+@dataclass(frozen=True, slots=True)
+class Tape:
+    width: float
+    side: str = field(default="left", kw_only=True)
+    by: "str | None" = None
+"""
+
+
+@pytest.mark.parametrize("future", ["", "from __future__ import annotations\n"])
+def test_what_is_not_plain_is_made_by_the_standard_library(future: str) -> None:
+    for decorate in (dataclass, dataclasses.dataclass):
+        scope: dict[str, Any] = globals() | {"dataclass": decorate}
+        exec(compile(future + NOT_PLAIN, __name__, "exec", dont_inherit=True), scope)
+        head, tape = scope["Head"], scope["Tape"]
+        assert [f.name for f in dataclasses.fields(head)] == ["width", "side"]
+        assert (head.least, head(1.0).side, head(1.0, side="right").side) == (0.5, "left", "right")
+        assert tape(1.0, "KM", side="right") == tape(1.0, by="KM", side="right") != tape(1.0)
+        assert head.__match_args__ == ("width",)
+        assert tape.__match_args__ == ("width", "by")
+        with pytest.raises(TypeError, match="positional argument"):
+            head(1.0, "right")
+
+
+def test_what_the_standard_library_refuses_is_refused() -> None:
+    with pytest.raises(ValueError, match="mutable default"):
+
+        @dataclass(frozen=True, slots=True)
+        class Shared:
+            notes: list[str] = []  # noqa: RUF012
+
+    with pytest.raises(TypeError, match="no type annotation"):
+
+        @dataclass(frozen=True, slots=True)
+        class Untyped:
+            notes = dataclasses.field(default=1)
+
+
+def test_the_standard_library_goes_on_from_it() -> None:
+    @dataclasses.dataclass(frozen=True, slots=True, order=True, kw_only=True)
+    class Turned(Screw):
+        by: str = "KM"
+
+    assert [f.name for f in dataclasses.fields(Turned)] == ["torque", "turned", "by"]
+    assert Turned(torque=1.0) < Turned(torque=1.4)
+    assert Turned.__slots__ == ("by",)
+    with pytest.raises(TypeError, match="cannot inherit non-frozen"):
+
+        @dataclasses.dataclass
+        class Loose(Screw):
+            pass

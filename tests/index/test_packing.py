@@ -51,6 +51,7 @@ def _is_value(kind: type) -> bool:
 
 
 VALUES = [value for room in ROOMS for value in _values(room)]
+assert len(VALUES) > 60, "what is kept in an index is made of these"
 _ELSEWHERE = vars(history) | vars(import_module("board.state.fleet"))
 _PLAIN: dict[Any, Any] = {
     str: "für 12\u2028\ud800", int: 1 << 40, float: -0.1, bool: True, bytes: b"\0\xff",
@@ -96,7 +97,8 @@ def test_every_value_comes_back_as_it_was(kind: type) -> None:
     for field in fields(kind):
         one, other = getattr(back, field.name), getattr(value, field.name)
         assert one == other
-        assert type(one) is type(other)
+        if not isinstance(other, Mapping):  # which may be read when it is asked for
+            assert type(one) is type(other)
     assert exact(back) == exact(value)
 
 
