@@ -21,6 +21,7 @@ from board.mill import Mill
 from board.record.files import Listed
 from board.record.reads import Reads
 from board.record.shelf import Shelf
+from board.state.fleet import Fleet
 from board.state.folded import Folded
 from board.state.logged import Logged
 from board.state.spells import micros
@@ -81,6 +82,27 @@ class Bearing:
             if self._progress is not None:
                 self._progress.ends()
 
+    def fleet(self, now: datetime, listing: Listed) -> Fleet | None:
+        """The shed as it stands, for whoever waits at a key; None where that takes long to tell.
+
+        ``listing`` is the folder's, of just now.
+        """
+        if self._file is None:
+            return None
+        try:
+            shelf = self._shelf()
+            if shelf.unknown(listing) > MUCH_UNREAD:
+                return None
+            shelf.look(self._clock(), None, listing)
+            index = self._opened()
+            index.commit()
+            with index.reads() as readings:
+                stands = standing.base_for(readings.connection, now) is not None
+                return index.tail(now).fleet if stands else None
+        except Unusable:
+            self.close()
+            return None
+
     def seal(self, shift: Shift) -> Seal | None:
         """The seal of a shift, as its lines stood when the index was last asked what bears."""
         try:
@@ -95,12 +117,17 @@ class Bearing:
             self._index.close()
             self._index = None
 
-    def _basis(self, entry: Entry, now: datetime, listing: Listed) -> Basis | None:
+    def _opened(self) -> Index:
         if self._index is None:
             assert self._file is not None
             self._index = Index(self._file, self._folder, self._mill, self._reader)
-        index, clock = self._index, self._clock()
-        shelf = Shelf(self._folder, self._reader, index)
+        return self._index
+
+    def _shelf(self) -> Shelf:
+        return Shelf(self._folder, self._reader, self._opened())
+
+    def _basis(self, entry: Entry, now: datetime, listing: Listed) -> Basis | None:
+        index, shelf, clock = self._opened(), self._shelf(), self._clock()
         much = shelf.unknown(listing) > MUCH_UNREAD
         shelf.look(clock, self._progress, listing)
         if much:

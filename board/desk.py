@@ -164,12 +164,19 @@ class Desk:
 
     def _basis(self, made: Draft, now: datetime, listing: Listed) -> Basis | None:
         """What the index tells that bears on a draft, where reading the logs would take long."""
-        if made.entry is None or self._open_bearing is None:
+        if made.entry is None:
+            return None
+        index = self._index_for(listing)
+        return index.on(made.entry, now, listing) if index is not None else None
+
+    def _index_for(self, listing: Listed) -> Bearing | None:
+        """What looks into the index, where the logs are so many that it is asked."""
+        if self._open_bearing is None:
             return None
         if sum(log.stamp[0] for log in logs_in(listing) if log.stamp) < MANY_BYTES:
             return None
         self._bearing = self._bearing or self._open_bearing()
-        return self._bearing.on(made.entry, now, listing)
+        return self._bearing
 
     def _data_of(self, path: str) -> bytes:
         found = read_file(LogName(path=path, where=str(self.folder / path)), self._clock())
@@ -189,15 +196,23 @@ class Desk:
         return OfLocks.TAKEN_OFF if words.removes(fold_text(made.line).text) else OfLocks.PUT_ON
 
     def open_numbers(self, words: Sequence[str]) -> tuple[int, ...]:
-        """The numbers of the actions open on the loom that a line begun with these words names."""
+        """The numbers of the actions open on the loom that a line begun with these words names.
+
+        Nothing is told where there are many logs and no index that knows them: somebody waits.
+        """
         vocabulary = self.mill.vocabulary
         place = next((p for w in words[:2] if (p := vocabulary.place(w)) is not None), None)
         if place is None:
             return ()
-        logs = self._logs(self._listing())
-        looms = frozenset(place.looms)
-        entries = self._read(logs, looms, OfOthers.NOTHING)
-        fleet = fold(entries, self.mill, self._clock())
+        looms, listing, now = frozenset(place.looms), self._listing(), self._clock()
+        index = self._index_for(listing)
+        if index is not None:
+            fleet = index.fleet(now, listing)
+        else:
+            entries = self._read(self._logs(listing), looms, OfOthers.NOTHING)
+            fleet = fold(entries, self.mill, now)
+        if fleet is None:
+            return ()
         found = [a for loom in place.looms for a in fleet.looms[loom].actions]
         found += [a for a in fleet.shed.actions if set(a.place.looms) & looms]
         return tuple(sorted({a.number for a in found if a.number is not None}))

@@ -53,10 +53,12 @@ LINES = [
 ]
 
 Looks = Callable[[str], tuple[Judged, Judged]]
+Desks = tuple[Desk, Desk]
 
 
 @pytest.fixture(scope="module")
-def looks(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Looks]:
+def desks(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desks]:
+    """One that reads lines, and one that goes by the index."""
     top = tmp_path_factory.mktemp("bearing")
     shed = Path(shutil.copytree(EXAMPLE, top / "shed"))
     mill = read_mill(shed)
@@ -70,14 +72,16 @@ def looks(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Looks]:
     bearing = Bearing(shed, mill, reader, str(top / "i.sqlite"), {}, lambda: later)
     by_lines = Desk(shed, mill, reader, lambda: later)
     by_index = Desk(shed, mill, reader, lambda: later, lambda: bearing)
-
-    def both(typed: str) -> tuple[Judged, Judged]:
-        return by_lines.look(typed, "KM", NOW), by_index.look(typed, "KM", NOW)
-
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(desk, "MANY_BYTES", 0)
-        yield both
+        yield by_lines, by_index
     bearing.close()
+
+
+@pytest.fixture
+def looks(desks: Desks) -> Looks:
+    by_lines, by_index = desks
+    return lambda typed: (by_lines.look(typed, "KM", NOW), by_index.look(typed, "KM", NOW))
 
 
 @pytest.mark.parametrize("typed", LINES)
@@ -136,6 +140,31 @@ def test_a_line_that_is_not_understood_is_told_without_reading_a_log(
     by_lines, by_index = looks("A99 running")
     assert by_index.own == by_lines.own
     assert by_index.own
+
+
+def test_open_actions_are_told_without_reading_a_log(
+    desks: Desks, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    by_lines, by_index = desks
+    places = [*by_lines.mill.looms, "A", "B", "A01-A06", "shed", "nowhere"]
+    told = {place: by_lines.open_numbers([place, "done", "no"]) for place in places}
+    assert len({numbers for numbers in told.values() if numbers}) > 3
+    monkeypatch.delattr(Desk, "_logs")
+    assert {place: by_index.open_numbers([place]) for place in places} == told
+
+
+@pytest.mark.parametrize("named", ["none", "new.sqlite"])
+def test_no_key_waits_for_an_index_to_be_made(
+    desks: Desks, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, named: str
+) -> None:
+    by_lines, _ = desks
+    where = named if named == "none" else str(tmp_path / named)
+    bearing = Bearing(by_lines.folder, by_lines.mill, by_lines.reader, where, {}, lambda: NOW)
+    waiting = Desk(by_lines.folder, by_lines.mill, by_lines.reader, lambda: NOW, lambda: bearing)
+    monkeypatch.setattr("board.bearing.MUCH_UNREAD", 100)
+    monkeypatch.delattr("board.record.shelf.Shelf.look")
+    assert waiting.open_numbers(["A12", "done", "no"]) == ()
+    bearing.close()
 
 
 @pytest.fixture
