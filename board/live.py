@@ -11,8 +11,6 @@ from argparse import Namespace
 from collections.abc import Mapping
 from dataclasses import replace
 
-from rich.color import ColorSystem
-
 from board.commands import options as shared
 from board.index.index import MovedOn
 from board.index.schema import Unusable
@@ -21,7 +19,7 @@ from board.keys import Key
 from board.loading import mill_or_stop, moment_asked
 from board.record.watch import Manner
 from board.shell import FINE, Shell
-from board.show.lines import Line
+from board.show.lines import Line, colours_of
 from board.show.live_view import WALL_TURN_S, Frame, Looking, Wish, frame, pressed, turned
 from board.show.screens import View, board_lines
 from board.terminal import LiveTerminal, Notice, TerminalFacts, live_terminal
@@ -139,12 +137,3 @@ class _Live:
     def _text(self, line: Line) -> str:
         line = line.ascii() if self._plain else line
         return line.plain if self._colours is None else line.ansi(self._colours)
-
-
-def colours_of(environ: Mapping[str, str]) -> ColorSystem:
-    """How many colours the terminal says it can show."""
-    if environ.get("COLORTERM", "").casefold() in ("truecolor", "24bit"):
-        return ColorSystem.TRUECOLOR
-    if "256color" in environ.get("TERM", ""):
-        return ColorSystem.EIGHT_BIT
-    return ColorSystem.STANDARD

@@ -93,13 +93,13 @@ def reader_for(vocabulary: Vocabulary, environ: Mapping[str, str]) -> Reader:
     """A reader for a mill's words, its grammar kept between runs where that is possible."""
     import hashlib
 
-    from grammar.phrases import grammar_text
+    from grammar.phrases import reading_grammar
     from grammar.reader import Reader
 
     pattern = grammar_cache(environ)
     if pattern is None:
         return Reader(vocabulary)
-    text = grammar_text(vocabulary)
+    text = reading_grammar(vocabulary)
     cache = pattern.format(hashlib.sha256(text.encode()).hexdigest()[:16])
     try:
         return Reader(vocabulary, cache=cache)

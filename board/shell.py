@@ -6,7 +6,6 @@ board touch the process.
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from collections.abc import Callable, Iterable, Mapping
@@ -16,7 +15,7 @@ from datetime import UTC, datetime
 from typing import TextIO
 
 from board.record.sweep import reason_of
-from board.show.lines import Line
+from board.show.lines import Line, colours_of
 from board.show.text import clean, to_ascii
 from board.terminal import TerminalFacts, terminal_facts
 from grammar.frozen import dataclass
@@ -81,23 +80,8 @@ class Shell:
         if not facts.colour:
             self.put("".join(f"{line.plain.rstrip()}\n" for line in shown))
             return
-        from rich.console import Console
-
-        console = Console(
-            file=self.stdout,
-            width=max(facts.width, 1) if not self.piped else 10_000,
-            force_terminal=True,
-            legacy_windows=False,
-            soft_wrap=True,
-            highlight=False,
-            emoji=False,
-            markup=False,
-            _environ=dict(self.environ),
-        )
-        with console.capture() as captured:
-            for line in shown:
-                console.print(line.rich())
-        self.put(captured.get())
+        colours = colours_of(self.environ)
+        self.put("".join(f"{line.ansi(colours)}\n" for line in shown))
 
     def warn(self, sentence: str) -> None:
         """Print one sentence to standard error."""
@@ -119,6 +103,8 @@ class Shell:
 
     def document(self, value: object) -> None:
         """Print one JSON document and nothing else."""
+        import json
+
         self.put(json.dumps(value, ensure_ascii=True, allow_nan=False, indent=1) + "\n")
 
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from importlib.resources import files
 from itertools import product
+from pathlib import Path
 
 from grammar.entries import Reason, Verb, WhyReplaced
 from grammar.folding import fold_word
@@ -136,7 +136,7 @@ def reading_grammar(vocabulary: Vocabulary) -> str:
 
 
 def _shape() -> str:
-    return files("grammar").joinpath("entry.lark").read_text(encoding="utf-8")
+    return Path(__file__).with_name("entry.lark").read_text(encoding="utf-8")
 
 
 # A terminal that is made of others alone, and what is no word in it.

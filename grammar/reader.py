@@ -15,9 +15,7 @@ from typing import TYPE_CHECKING
 from lark import Lark
 from lark.exceptions import UnexpectedInput
 
-from grammar.complaints import Explainer
 from grammar.complaints_lines import odd_encoding, too_long
-from grammar.complaints_locks import LockExplainer
 from grammar.decoding import LONGEST_LINE, RawLine, lines_of, raw_line, texts_of
 from grammar.diagnostics import Diagnostic, LineRefused
 from grammar.driving import by_lark, driven
@@ -32,6 +30,8 @@ from grammar.transform import ToEntry
 from grammar.vocabulary import Vocabulary
 
 if TYPE_CHECKING:
+    from grammar.complaints import Explainer
+    from grammar.complaints_locks import LockExplainer
     from grammar.fast import FastPath
 
 __all__ = ["Carried", "Filed", "LastLine", "Reader", "Reading", "Unread"]
@@ -67,6 +67,8 @@ class Reader:
 
     @cached_property
     def _explainer(self) -> Explainer:
+        from grammar.complaints import Explainer  # most logs have nothing to complain of
+
         return Explainer(self.vocabulary)
 
     @cached_property
@@ -75,6 +77,8 @@ class Reader:
 
     @cached_property
     def _lock_explainer(self) -> LockExplainer:
+        from grammar.complaints_locks import LockExplainer
+
         return LockExplainer(self.vocabulary, self._isolation_words)
 
     def read(

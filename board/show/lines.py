@@ -9,13 +9,10 @@ weakly.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import field
 from enum import Enum
-
-from rich.color import ColorSystem
-from rich.style import Style
-from rich.text import Text
+from typing import TYPE_CHECKING
 
 from board.show.text import (
     clean,
@@ -28,6 +25,9 @@ from board.show.text import (
     wrapped,
 )
 from grammar.frozen import dataclass
+
+if TYPE_CHECKING:
+    from rich.color import ColorSystem
 
 
 class Tone(Enum):
@@ -75,15 +75,10 @@ class Line:
             at += len(bit.text)
         return Line(tuple(bits), cells)
 
-    def rich(self) -> Text:
-        """The line for a terminal with colour."""
-        text = Text(no_wrap=True, overflow="crop", end="")
-        for bit in self.bits:
-            text.append(bit.text, style=bit.tone.value or None)
-        return text
-
     def ansi(self, colours: ColorSystem) -> str:
         """The line as a terminal takes it, with its styles."""
+        from rich.style import Style  # needed for colour alone
+
         return "".join(
             Style.parse(bit.tone.value).render(bit.text, color_system=colours)
             if bit.tone.value
@@ -156,3 +151,14 @@ def title(left: str, right: str, cells: int, tone: Tone = Tone.STRONG) -> Line:
 def columns(cells: Iterable[tuple[str, int]]) -> str:
     """Cleaned texts in columns of given widths, two blanks between."""
     return "  ".join(pad(clean(text), size) for text, size in cells).rstrip()
+
+
+def colours_of(environ: Mapping[str, str]) -> ColorSystem:
+    """How many colours the terminal says it can show."""
+    from rich.color import ColorSystem
+
+    if environ.get("COLORTERM", "").casefold() in ("truecolor", "24bit"):
+        return ColorSystem.TRUECOLOR
+    if "256color" in environ.get("TERM", ""):
+        return ColorSystem.EIGHT_BIT
+    return ColorSystem.STANDARD
