@@ -103,21 +103,78 @@ def answer(*asked: str) -> Callable[[Place], Reached]:
 
 def write(place: Place) -> Reached:
     """`write` of one reading."""
+    runs = [_written(place, READ, number) for number in range(2 * place.passes)]
+    reached = _beside_rich(runs, place)
+    without = "" if has_index(place.environ) else ", without index"
+    return replace(reached, more=reached.more + without)
+
+
+def write_others(place: Place) -> Reached:
+    """`write` of what needs more than a loom's own lines, the slowest of several entries."""
+    first = 2 * place.passes
+    runs = [
+        [_written(place, entry, first + place.passes * at + n) for n in range(place.passes)]
+        for at, entry in enumerate(OTHERS)
+    ]
+    slowest = max(range(len(OTHERS)), key=lambda at: middle(runs[at]))
+    reached = _beside_rich(runs[slowest], place)
+    return replace(reached, more=f"{reached.more}, {OTHERS[slowest]!r}")
+
+
+READ = "A{loom:02d} left tape {gap:.2f} mm"
+OTHERS = ("A04 open look at the cover; due early", "shed taken over by QX", "A04 righht tape 2 mm")
+
+
+def _written(place: Place, entry: str, number: int) -> Ran:
+    """One `write`, its text and its minute by a number.
+
+    Nobody of the shed writes as QX: the copy keeps as it was but for a file of these lines.
+    """
     options = ["--folder", str(place.copied())]
     if has_index(place.environ):
         options = place.indexed()
     else:
         place.warm_grammar()
+    text = entry.format(loom=number % 20 + 1, gap=2.90 - number / 1000)
+    at = f"2026-11-25T05:{10 + number:02d}"
+    given = ["write", text, "--by", "QX", "--at", at, *options]
+    return loomslate(given, place.environ, fine=(0, 1))
 
-    def one(number: int) -> Ran:
-        # nobody of the shed writes as QX: the copy keeps as it was but for a file of these lines
-        entry = f"A{number % 20 + 1:02d} left tape {2.90 - number / 1000:.2f} mm"
-        at = f"2026-11-25T05:{10 + number:02d}"
-        return loomslate(["write", entry, "--by", "QX", "--at", at, *options], place.environ)
 
-    reached = _beside_rich(several(one, 2 * place.passes), place)
-    without = "" if has_index(place.environ) else ", without index"
-    return replace(reached, more=reached.more + without)
+def tab(place: Place) -> Reached:
+    """What a key at the prompt of `write` waits for where it completes an open action's number."""
+    import os
+    from datetime import UTC, datetime
+
+    from board.bearing import Bearing
+    from board.desk import Desk
+    from board.loading import mill_or_stop, reader_for
+    from grammar.continuing import Continuations
+
+    *_, index = place.indexed()
+    os.environ.update(place.environ)
+    at = datetime.fromisoformat(AS_OF).replace(tzinfo=UTC)
+    mill = mill_or_stop(place.copied())
+    reader = reader_for(mill.vocabulary, place.environ)
+    bearing = Bearing(place.copied(), mill, reader, index, place.environ, lambda: datetime.now(UTC))
+    desk = Desk(place.copied(), mill, reader, lambda: at, lambda: bearing)
+    words = Continuations(mill.vocabulary)
+
+    def pressed(loom: str) -> float:
+        begun = perf_counter()
+        line = f"{loom} done no "
+        words.of(line, desk.writers(), lambda: desk.open_numbers(line.split()))
+        return perf_counter() - begun
+
+    first = pressed(mill.looms[0])
+    times = [pressed(loom) for loom in mill.looms[:10]]
+    bearing.close()
+    return Reached(
+        figures={"": median(times), "first": first},
+        units={"": "s", "first": "s"},
+        peak_mib=own_peak_mib(),
+        more="completion and all",
+    )
 
 
 def _beside_rich(runs: list[Ran], place: Place) -> Reached:

@@ -91,6 +91,25 @@ ROWS = (
         grows=True,
     ),
     Row(
+        key="write-others",
+        what="write of a new action, a taking over, a line not understood: the slowest",
+        targets=(Target(figure="", bound=0.5, unit="s"),),
+        measure=command.write_others,
+        indexed=True,
+        grows=True,
+    ),
+    Row(
+        key="tab",
+        what="Tab behind `done no` at the prompt",
+        targets=(
+            Target(figure="", bound=0.1, unit="s"),
+            Target(figure="first", bound=1, unit="s"),
+        ),
+        measure=command.tab,
+        indexed=True,
+        grows=True,
+    ),
+    Row(
         key="save-append",
         what="save to committed state, a line appended",
         targets=(
