@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 from board.judging import Judged
 from board.show.moments import clock
@@ -49,9 +50,9 @@ def _of_clause(judged: Judged, entry: e.Entry, clause: e.Clause) -> Iterator[str
             yield from _swallowed(vocabulary, text, _PROOF_WORDS)
         case e.Worked(at=at, text=text):
             yield from _swallowed(vocabulary, text, _PROOF_WORDS)
-            yield from _unnumbered(judged, entry, at)
+            yield from _numbers_apart(judged, entry, at, text)
         case e.Measured(at=at) | e.Gauged(at=at):
-            yield from _unnumbered(judged, entry, at)
+            yield from _numbers_apart(judged, entry, at, "")
         case e.Opened(text=text):
             yield from _swallowed(vocabulary, text, ("due",))
         case e.FaultCleared(text=text) | e.Done(text=text) | e.Dropped(text=text):
@@ -155,19 +156,28 @@ def _known_words(vocabulary: Vocabulary) -> frozenset[str]:
     return frozenset(word for phrase in phrases for word in fold_word(phrase).split())
 
 
-def _unnumbered(judged: Judged, entry: e.Entry, at: e.PartAt) -> Iterator[str]:
-    """A part named without its number where only numbered ones are on record."""
-    if at.number is not None or entry.place.kind is not e.PlaceKind.LOOM:
+def _numbers_apart(judged: Judged, entry: e.Entry, at: e.PartAt, text: str) -> Iterator[str]:
+    """A part without its number where only numbered ones are on record, or the other way round.
+
+    A number may be none of a part: ``adjusted left tape 2 turns``.
+    """
+    if entry.place.kind is not e.PlaceKind.LOOM:
         return
     parts = judged.before.looms[entry.place.name].parts
-    numbers = sorted(
-        p.number for p in parts if (p.part, p.side) == (at.part, at.side) and p.number is not None
-    )
-    if numbers:
+    alike = {p.number for p in parts if (p.part, p.side) == (at.part, at.side)}
+    numbers = sorted(number for number in alike if number is not None)
+    if at.number is None and numbers:
         told = ", ".join(map(str, numbers))
         yield (
             f"{at.words()} stands without a number, and on record is {at.words()} {told}: it is"
             " kept apart from them"
+        )
+    elif at.number is not None and None in alike and set(numbers) <= {at.number}:
+        plain = replace(at, number=None).words()
+        other = f" and add: ; note {at.number} {text}" if text else ""
+        yield (
+            f"{at.words()} is kept apart from {plain}, which is on record without a number: if"
+            f" {at.number} is no number of a part, leave it out{other}"
         )
 
 

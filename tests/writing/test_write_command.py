@@ -327,6 +327,15 @@ DOUBTS = [
       " from them"]),
     ("A08 left guide 4 gap 0.20 mm", []),
     ("A08 right guide gap 0.20 mm", []),
+    ("A08 adjusted left guide 2 turns", []),
+    ("A05 adjusted left tape 2 turns",
+     ["left tape 2 is kept apart from left tape, which is on record without a number: if 2 is no"
+      " number of a part, leave it out and add: ; note 2 turns"]),
+    ("A05 left tape 2 2.31 mm",
+     ["left tape 2 is kept apart from left tape, which is on record without a number: if 2 is no"
+      " number of a part, leave it out"]),
+    ("A05 adjusted left tape; note 2 turns", []),
+    ("A07 adjusted left tape 2 turns", []),  # nothing tells that it has no number
     ("A07 replaced left tape worn torque 0.8 Nm",
      ['"torque" stands inside the text and counts for nothing: put ; before it']),
     ("A07 replaced left tape; torque 0.8 Nm", []),
