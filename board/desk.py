@@ -131,7 +131,7 @@ class Desk:
         who = who.strip()
         if not _WHO.fullmatch(who):
             raise CannotRun(f"{who or 'nothing'} is no name: give initials like KM, or one word")
-        known = map(writer_of, log_paths(self.folder))
+        known = dict.fromkeys(map(writer_of, log_paths(self.folder)))
         return next((name for name in known if fold_word(name) == fold_word(who)), who)
 
     def writers(self) -> tuple[str, ...]:

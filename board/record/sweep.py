@@ -86,9 +86,18 @@ def log_paths(folder: Path) -> list[str]:
     A folder that cannot be listed has none.
     """
     found: list[str] = []
-    for here, folders, names in os.walk(folder):
-        folders[:] = [name for name in folders if not name.startswith(".")]
-        found += [os.path.join(here, name) for name in names if is_log_name(name)]
+    waiting = [str(folder)]
+    while waiting:
+        try:
+            with os.scandir(waiting.pop()) as entries:
+                for entry in entries:
+                    if not entry.is_dir(follow_symlinks=False):
+                        if is_log_name(entry.name):
+                            found.append(entry.path)
+                    elif not entry.name.startswith("."):
+                        waiting.append(entry.path)
+        except OSError:
+            continue
     return sorted(found)
 
 
