@@ -25,6 +25,7 @@ _LONGEST_WORD = 20
 _LONGEST_PIECE = 200  # where a removal is looked for; keeps hostile text cheap
 _HEAD = re.compile(r"\s*\S+\s+[^\s;]+")
 _PIECE = re.compile(r"[^;]+")
+_NO_INITIALS = frozenset(("a", "an", "it", "my", "no", "so"))
 
 
 class IsolationWords:
@@ -51,7 +52,7 @@ class IsolationWords:
         self.pattern = by_someone
         self._clause = re.compile(rf"\s*{by_someone}")
         self._writer = re.compile(rf"\s*{key_word(spellings(vocabulary, ('by',)))}[^\s;]+\s*\Z")
-        self._swallowed = re.compile(rf"[;,]\s*({by_someone})")
+        self._inside = re.compile(rf"(?P<apart>[;,]\s*)?(?<![\w-])(?P<by>{by_someone})")
         self._signs = tuple({phrase.split()[0] for phrase in whole})
 
     def near(self, folded: str) -> bool:
@@ -123,21 +124,38 @@ class IsolationWords:
                 break
         else:
             return True
-        own = 1 + len(piece) - len(piece.lstrip()) if isinstance(clause, Isolated) else -1
-        return all(match.start(1) == own for match in self._swallowed.finditer(f";{piece}"))
+        own = len(piece) - len(piece.lstrip()) if isinstance(clause, Isolated) else -1
+        return all(match.start("by") == own for match in self._inside.finditer(piece))
 
     def swallowed(self, folded: Folded, clauses: Iterable[Clause]) -> bool:
         """Whether a free text of a line took in what looks like a clause ``isolated by WHO``."""
+        return self.taken_in(folded, clauses) is not None
+
+    def taken_in(self, folded: Folded, clauses: Iterable[Clause]) -> int | None:
+        """Where in a folded line a free text took in what looks like ``isolated by WHO``.
+
+        Behind a comma WHO may be any word; else it has to look like somebody's initials, for a
+        text may well say ``isolated by the fence``.
+        """
         for sign in self._signs:
             if sign in folded.text:
                 break
         else:
-            return False
+            return None
         read = {clause.span.start for clause in clauses if isinstance(clause, Isolated)}
-        return any(
-            folded.span(match.start(1), match.end(1)).start not in read
-            for match in self._swallowed.finditer(folded.text)
-        )
+        for match in self._inside.finditer(folded.text):
+            apart = match["apart"] is not None or _is_initials(folded, match.end("by") - 1)
+            if apart and folded.span(*match.span("by")).start not in read:
+                return match.start("by")
+        return None
+
+
+def _is_initials(folded: Folded, start: int) -> bool:
+    """Whether the word that begins at a place of a folded text looks like somebody's initials."""
+    word = re.compile(r"[^\s;,.:]+").match(folded.text, start)
+    if word is None or not word[0].isalpha() or word[0] in _NO_INITIALS:
+        return False
+    return len(word[0]) <= 2 or (len(word[0]) <= 4 and folded.cut(*word.span()).isupper())
 
 
 def _words_of(vocabulary: Vocabulary, phrase: str) -> list[list[str]]:

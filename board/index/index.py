@@ -333,3 +333,7 @@ class Index(Settling):
     def _forget(self) -> None:
         super()._forget()
         self._met.clear()
+
+    def _let_go(self) -> None:
+        super()._let_go()
+        self._met.clear()

@@ -26,7 +26,7 @@ from grammar.making import changed
 from grammar.readings import Carried, LastLine, Reading
 
 Warmed = tuple[bytes, int, bytes, int]  # a packed reading, of the log with this digest
-MOST_LINES = 50_000  # of the readings that are kept in memory, about 70 MB
+MOST_LINES = 40_000  # of the readings that are kept in memory, about 55 MB
 
 
 class Readings:

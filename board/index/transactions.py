@@ -117,7 +117,14 @@ class Transactions:
         try:
             yield
         finally:
+            if self.has_many:
+                self._let_go()
             self._longest_s = LONGEST_COMMIT_S
+
+    def _let_go(self) -> None:
+        """Give back what is kept in memory to put years away soon."""
+        with suppress(sqlite3.Error):
+            self._connection.execute("PRAGMA shrink_memory")  # pages, up to the cache's size
 
     @property
     def has_many(self) -> bool:

@@ -195,13 +195,24 @@ def _about_looms(summary: Summary) -> Iterator[Question]:
         yield Question(about=About.MOTION, looms=unknown)
 
 
+def changed_after_handover(summary: Summary) -> tuple[Complaint, ...]:
+    """Each taking over of late whose shift is no longer what was sealed, the newest first."""
+    long_ago = summary.as_of - STILL_ASKED
+    return tuple(
+        complaint
+        for complaint in reversed(summary.snapshot.complaints)
+        if complaint.diagnostic.code is Code.CHANGED_AFTER_HANDOVER
+        and _ends_after(summary, complaint, long_ago)
+    )
+
+
 def _about_lines(summary: Summary, since: datetime) -> Iterator[Question]:
     long_ago = summary.as_of - STILL_ASKED
+    for complaint in reversed(changed_after_handover(summary)):
+        yield _of_line(About.CHANGED_AFTER, complaint)
     for complaint in summary.snapshot.complaints:
         code = complaint.diagnostic.code
-        if code is Code.CHANGED_AFTER_HANDOVER and _ends_after(summary, complaint, long_ago):
-            yield _of_line(About.CHANGED_AFTER, complaint)
-        elif code in _COUNTERS and _ends_after(summary, complaint, long_ago):
+        if code in _COUNTERS and _ends_after(summary, complaint, long_ago):
             yield _of_line(About.COUNTERS, complaint)
         elif code in _DOUBTFUL and _ends_after(summary, complaint, since):
             yield _of_line(About.FLAGGED, complaint)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from board.reckon.asking import changed_after_handover
 from board.reckon.changes import changed_since
 from board.reckon.conformity import conformance_probability, decide
 from board.reckon.left import Ahead, Band
@@ -68,6 +69,16 @@ def board_document(summary: Summary, since: datetime, *, current: bool = True) -
                 "taken_by": h.taken_by,
             }
             for h in fleet.shed.handovers.values()
+        ],
+        "changed_after_handover": [
+            {
+                "path": c.path,
+                "line": c.diagnostic.line,
+                "text": c.diagnostic.text,
+                "message": c.diagnostic.message,
+                "help": c.diagnostic.help,
+            }
+            for c in changed_after_handover(summary)
         ],
         "changed_since": iso(summary, since),
         "changed": [

@@ -15,6 +15,7 @@ from board.show.moments import clock
 from board.state.fleet import LoomState, ProofFault
 from grammar import entries as e
 from grammar.folding import fold, fold_word
+from grammar.isolation_words import IsolationWords
 from grammar.nearest import nearest
 from grammar.phrases import KEY_PHRASES, spellings
 from grammar.vocabulary import Vocabulary
@@ -33,10 +34,23 @@ def doubts(judged: Judged) -> tuple[str, ...]:
     entry = judged.draft.entry
     if entry is None:
         return ()
-    found: list[str] = []
+    found: list[str] = list(_isolation_in_text(judged, entry))
     for clause in entry.clauses:
         found += _of_clause(judged, entry, clause)
     return tuple(dict.fromkeys(found))
+
+
+def _isolation_in_text(judged: Judged, entry: e.Entry) -> Iterator[str]:
+    """An isolation that a free text took in: the worst to be lost."""
+    if not judged.draft.reading.may_isolate:
+        return
+    folded = fold(judged.draft.line)
+    start = IsolationWords(judged.mill.vocabulary).taken_in(folded, entry.clauses)
+    if start is not None:
+        written = folded.cut(start, len(folded.text)).partition(";")[0].strip()
+        note = isinstance(entry.clauses[-1], e.Note) and entry.clauses[-1].span.start < start
+        put = "write it before the note" if note else "put ; before it"
+        yield f'"{written}" stands inside the text and NO ISOLATION IS ON RECORD by it: {put}'
 
 
 def _of_clause(judged: Judged, entry: e.Entry, clause: e.Clause) -> Iterator[str]:
@@ -99,8 +113,15 @@ def _swallowed(vocabulary: Vocabulary, text: str, names: tuple[str, ...]) -> Ite
     if len(words) >= 2:
         tail = folded.text[words[-2].start() :]
         match = _BY_SOMEONE.fullmatch(tail)
-        if match is not None and match[1] in spellings(vocabulary, ("by",)):
+        by = match is not None and match[1] in spellings(vocabulary, ("by",))
+        if by and not _speaks_of_isolation(vocabulary, folded.text[: words[-2].start()]):
             yield _stands_inside(folded.cut(words[-2].start(), len(folded.text)))
+
+
+def _speaks_of_isolation(vocabulary: Vocabulary, text: str) -> bool:
+    """Whether a text ends with the word of an isolation: the ``by`` behind it is not the writer."""
+    ends = spellings(vocabulary, ("isolated",))
+    return text.rstrip(" .,:").endswith(ends)
 
 
 def _stands_inside(written: str) -> str:

@@ -84,6 +84,11 @@ BOARD = (
     key("isolated_elsewhere", "[{isolated elsewhere}]", "isolated looms of the other sections"),
     key("shed", "{shed}", "what belongs to no single loom"),
     key("handovers", "[{handover said}]", "the latest handover of the shed and of each section"),
+    key(
+        "changed_after_handover",
+        "[{sealed otherwise}]",
+        "takings-over of the last 14 days whose lines are no longer those that were sealed",
+    ),
     key("changed_since", "time", "since when changes are listed"),
     key("changed", "[{change}]", "what changed since then, the newest first"),
     key("may_be_isolation", "[{line}]", "refused lines that may hide an isolation"),
@@ -267,6 +272,16 @@ RECORDS = (
             key("path", "text", "the file, within the log folder"),
             key("line", "count", "the line in it, from 1"),
             key("text", "text", "the line as written"),
+        ),
+    ),
+    Record(
+        name="sealed otherwise",
+        keys=(
+            key("path", "text", "the file of the taking over, within the log folder"),
+            key("line", "count", "the line in it, from 1"),
+            key("text", "text", "the line as written"),
+            key("message", "text", "which shift changed, and how many lines it has now"),
+            key("help", "text", "whom to ask, and which lines went and came where that is known"),
         ),
     ),
     Record(

@@ -7,6 +7,7 @@ takes as many lines as it needs; the rest shares what is left.
 
 from __future__ import annotations
 
+from board.reckon.asking import changed_after_handover
 from board.reckon.changes import (
     Change,
     FirstLook,
@@ -75,6 +76,7 @@ def _unread(summary: Summary, view: View) -> list[Line]:
             f" and {handover.taken_by} took over: ask {handover.to}"
         )
         rows += folded([Bit("HANDOVER ", Tone.ABNORMAL)], told, view.width)
+    rows += _sealed_otherwise(summary, view)
     complaints = unread_now(summary)
     most = 3 if view.height is not None else len(complaints)
     rows += [
@@ -98,6 +100,20 @@ def _unread(summary: Summary, view: View) -> list[Line]:
     rows += [line(Bit("NOT READ ", Tone.ABNORMAL), notice) for notice in shown]
     if len(notices) > len(shown):
         rows.append(line(f"  and {len(notices) - len(shown)} more files not read"))
+    return rows
+
+
+def _sealed_otherwise(summary: Summary, view: View) -> list[Line]:
+    """Shifts whose lines changed after they were taken over: a lock may have gone with them."""
+    changed = changed_after_handover(summary)
+    most = 1 if view.height is not None else len(changed)
+    rows: list[Line] = []
+    for complaint in changed[:most]:
+        d = complaint.diagnostic
+        told = on_one_line(f"{d.message}; {d.help}")
+        rows += folded([Bit("HANDOVER ", Tone.ABNORMAL)], told, view.width)
+    if len(changed) > most:
+        rows.append(line(f"  and {len(changed) - most} more shifts changed so: check"))
     return rows
 
 

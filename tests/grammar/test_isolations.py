@@ -112,6 +112,8 @@ NOT_SHOWN = [
     "22:40 A07 machined edge",
     "22:40 A07 fault isolating switch warm",  # read as a fault, not refused
     "22:40 A07 note isolated by the fence",
+    "22:40 A07 note isolated by a fence",
+    "22:40 A07 fault THE SWITCH IS ISOLATED BY RUBBER",
     "22:40 A07 isolated by KM",
 ]
 
@@ -129,6 +131,11 @@ def test_other_lines_are_not_shown(line: str) -> None:
         "22:40 A07 note asked TN; isolated by KM",
         "22:40 A07 isolated by KM lock 3, isolated by RB",
         "22:40 A07 note x; Gesperrt durch KM",
+        "22:40 A07 running slow isolated by KM",
+        "22:40 A07 fault left head broke isolated by km lock 3",
+        "22:40 A07 open measure the guide isolated by TN, lock 3; due early",
+        "22:40 A07 note gesperrt durch KM",
+        "22:40 A07 isolated by KM lock 3 isolated by RB",
     ],
 )
 def test_a_free_text_that_took_in_an_isolation_is_shown(line: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import fcntl
+import json
 import os
 import pty
 import struct
@@ -15,6 +16,7 @@ import pytest
 from board import cli
 from board.shell import Shell
 from board.show.text import width
+from board.state.seals import seal_of
 from tests.conftest import BIG_REGISTER, EXAMPLE, NOW, SMALL_REGISTER, Run
 
 GOLDEN = Path(__file__).parent.parent / "golden"
@@ -188,6 +190,30 @@ def test_caution_handover_and_marks_are_whole_at_any_width(
     assert "entries to 05:50" in flat
     assert "not yet seen this shift" in flat
     assert "A07 KM" in flat
+
+
+def test_a_shift_that_changed_after_it_was_taken_over_is_told(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    """At any size, and with it the lock that is no longer on record."""
+    lines = ["22:30 A01 isolated by TN lock 3", "23:10 A02 left tape 2.30 mm"]
+    seal = seal_of(lines)
+    taken = f"06:02 shed taken over by RB; sealed {seal.lines} {seal.digest}\n"
+    early = f"day 2026-11-25 early by RB\n{taken}"
+
+    def board(night: list[str], *options: str) -> str:
+        log = "\n".join(["day 2026-11-24 night by TN", *night]) + "\n"
+        folder = shed({"night.log": log, "early.log": early})
+        return run("board", str(folder), "--at", "2026-11-25T06:30", *options).out
+
+    told = "the night shift of 2026-11-24 changed after it was handed over: 1 line where 2 were"
+    for size in (("--width", "80", "--height", "24"), ("--width", "40"), ("--all",)):
+        assert told not in " ".join(board(lines, *size).split())
+        assert told in " ".join(board(lines[1:], *size).split())
+    assert json.loads(board(lines, "--json"))["changed_after_handover"] == []
+    (one,) = json.loads(board(lines[1:], "--json"))["changed_after_handover"]
+    assert told in one["message"]
+    assert (one["path"], one["line"]) == ("early.log", 2)
 
 
 def test_blanks_do_not_push_a_line_that_may_isolate_off_the_screen(

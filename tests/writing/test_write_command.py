@@ -349,6 +349,14 @@ DOUBTS = [
     ("A07 fault left tape hit by hand truck", []),
     ("A07 open recheck brake due early",
      ['"due" stands inside the text and counts for nothing: put ; before it']),
+    ("A05 running slow isolated by KM",
+     ['"isolated by KM" stands inside the text and NO ISOLATION IS ON RECORD by it: put ; before it',
+      *(f"A05 running without proof: {side} tape: {what} missing, job by KM"
+        for side in ("left", "right")
+        for what in ("torque 0.80 N.m", "thread-locked", "checked joint"))]),
+    ("A07 note TN asked, isolated by KM",
+     ['"isolated by KM" stands inside the text and NO ISOLATION IS ON RECORD by it: write it before'
+      " the note"]),
     ("A07 isolated by me lock 12",
      ["a lock needs initials, and me is nobody that can be asked: write A07 isolated by KM lock 12;"
       " where it stands as me already, add: A07 lock removed by KM for me"]),
