@@ -4,9 +4,26 @@ from __future__ import annotations
 
 from lark import Token
 
+from grammar.diagnostics import Code, LineRefused
 from grammar.line import Line
 from grammar.phrases import spellings
 from grammar.vocabulary import Vocabulary
+
+_TAKEN_BACK = frozenset(
+    (
+        "not",
+        "isn't",
+        "isnt",
+        "never",
+        "hardly",
+        "almost",
+        "nearly",
+        "nicht",
+        "kaum",
+        "beinahe",
+        "nie",
+    )
+)
 
 
 class Verdicts:
@@ -17,7 +34,10 @@ class Verdicts:
         self._verdicts = sorted((verdict.split() for verdict in verdicts), key=len, reverse=True)
 
     def before(self, line: Line, token: Token) -> str:
-        """What was checked, as written: the token without the verdict at its end."""
+        """What was checked, as written: the token without the verdict at its end.
+
+        Raises LineRefused for a verdict that is taken back, as in ``not ok``.
+        """
         whole = token.value.rstrip()
         for body in (whole, whole[:-1]):  # one stop or comma may stand behind the verdict
             words = body.split()
@@ -25,5 +45,18 @@ class Verdicts:
                 if words[-len(verdict) :] == verdict:
                     text = body.rsplit(None, len(verdict))[0].rstrip(",:")
                     start = token.start_pos or 0
+                    if text.split()[-1] in _TAKEN_BACK:
+                        raise self._taken_back(line, token, " ".join(verdict))
                     return line.folded.cut(start, start + len(text))
         raise AssertionError(f"the terminal ends with a verdict: {token}")
+
+    def _taken_back(self, line: Line, token: Token, verdict: str) -> LineRefused:
+        written = line.folded.cut(token.start_pos or 0, (token.start_pos or 0) + len(token.value))
+        said = " ".join(written.split()[-1 - len(verdict.split()) :])
+        return line.refused(
+            Code.NOT_UNDERSTOOD,
+            f'"{said}" is no verdict',
+            token,
+            label=said,
+            help="end the check with ok or with bad alone; how it looked goes behind: ; note",
+        )

@@ -23,10 +23,14 @@ from grammar.vocabulary import Vocabulary
 _PROOF_WORDS = ("torque", "thread-locked", "checked", "batch")
 _BY_SOMEONE = re.compile(r"(\S+)\s+[^\W\d_]{1,3}[.,]?\s*")
 _JOINED = re.compile(r"(.*[^\W\d_])([0-9]{1,4})")
+_AND_ANOTHER = re.compile(r"(?:(?:and|und|with|mit)\b|[,;&+/])*\s*([A-Z]{2,3})(?![\w-])")
 _MOST = 6  # lines about the looms of a group that runs again
 
-# Who means themselves. In capitals the short ones may be somebody's initials.
-_NOBODY = frozenset(("me", "myself", "i", "us", "we", "self", "ich", "mich", "mir", "uns", "wir"))
+_THINGS = frozenset(("lock", "padlock"))
+# Who means themselves, or nobody. In capitals the short ones may be somebody's initials.
+_NOBODY = _THINGS | frozenset(
+    ("me", "myself", "i", "us", "we", "self", "ich", "mich", "mir", "uns", "wir")
+)
 
 
 def doubts(judged: Judged) -> tuple[str, ...]:
@@ -58,6 +62,7 @@ def _of_clause(judged: Judged, entry: e.Entry, clause: e.Clause) -> Iterator[str
     match clause:
         case e.Isolated(by=by, text=text):
             yield from _nameless(judged, entry, by, text)
+            yield from _of_another(by, text)
             yield from _swallowed(vocabulary, text, ())
         case e.FaultOpened(text=text):
             yield from _not_found(vocabulary, clause)
@@ -89,11 +94,22 @@ def _nameless(judged: Judged, entry: e.Entry, by: str, text: str) -> Iterator[st
     if folded not in _NOBODY or initials or writer is None or fold_word(writer) == folded:
         return
     loom = entry.place.name
-    lock = f"{loom} isolated by {writer}{f' {text}' if text else ''}"
+    told = f"{by} {text}" if folded in _THINGS else text
+    lock = f"{loom} isolated by {writer}{f' {told}' if told else ''}"
     yield (
         f"a lock needs initials, and {by} is nobody that can be asked: write {lock}; where it"
         f" stands as {by} already, add: {loom} lock removed by {writer} for {by}"
     )
+
+
+def _of_another(by: str, text: str) -> Iterator[str]:
+    """Initials behind those of a lock's owner: that person has no lock on record by them."""
+    other = _AND_ANOTHER.match(text)
+    if other is not None and fold_word(other[1]) != fold_word(by):
+        yield (
+            f"one lock a person: this is the lock of {by} alone, and {other[1]} is text of it; for"
+            f" a lock of {other[1]} too add: ; isolated by {other[1]}"
+        )
 
 
 # -- what was taken for text ---------------------------------------------------------------

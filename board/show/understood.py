@@ -154,6 +154,8 @@ class _Words:
         told = f"{place} ISOLATED by {clause.by}{_after(', ', clause.text)}{beside}"
         if self._judged.refused and not self._judged.draft.kept_anyway:
             return told  # not on record, and not said to be
+        if not any(same_person(lock.by, clause.by) for lock in self._is.locks):
+            return f"{told}: NOT ON RECORD NOW, a later line took the lock of {clause.by} off"
         return f"{told}: recorded until {clause.by}'s lock is written as removed"
 
     def _lock_removed(self, clause: e.LockRemoved) -> str:

@@ -59,17 +59,19 @@ def part_meant(
 ) -> PartAt | SeveralParts | None:
     """The part that a proof belongs to: its job's, else the one that misses such a proof.
 
-    With several, the one that the clause's text names. Where none misses it, the part that the
-    text names in full; None: it names none.
+    With several, the one that the clause's text names. Where none misses it, or one of the other
+    side, the part that the text names in full; None: it names none.
     """
     if job is not None:
         return job
     missing = {p.at for p in state.proofs if p.at is not None and _fits(p, clause)}
-    if len(missing) == 1:
-        return next(iter(missing))
     text = clause.text if not isinstance(clause, ThreadLocked) else ""
     named, side = mill.vocabulary.found_in(fold_word(text))
-    if not missing:
+    if len(missing) == 1:
+        (only,) = missing
+        if not _is_another(only, named, side):
+            return only
+    if len(missing) < 2:
         return named if named is not None and _is_whole(named, mill) else None
     fitting = [at for at in missing if _is_named(at, named, side)]
     if len(fitting) == 1 and (named is not None or side is not None):
@@ -80,6 +82,17 @@ def part_meant(
 def _is_whole(at: PartAt, mill: Mill) -> bool:
     part = mill.part.get(at.part)
     return part is not None and (not part.sides or at.side is not None)
+
+
+def _is_another(at: PartAt, named: PartAt | None, side: str | None) -> bool:
+    """Whether a text speaks of the other side, or another number, of such a part.
+
+    The word of another part may stand in it all the same: ``torque clamp screws``.
+    """
+    if side is not None and at.side is not None and at.side != side:
+        return True
+    numbers = (named.number, at.number) if named is not None and named.part == at.part else ()
+    return None not in numbers and len(set(numbers)) == 2
 
 
 def _is_named(at: PartAt, named: PartAt | None, side: str | None) -> bool:

@@ -309,6 +309,17 @@ def test_what_was_understood(typed: str, told: str | None, mill_shed: MakeShed) 
     assert "safe" not in plain.casefold()
 
 
+def test_a_lock_that_a_later_line_took_off_is_not_said_to_stand(mill_shed: MakeShed) -> None:
+    shed = mill_shed({LOG: NIGHT + "22:00 A06 isolated by KM\n22:50 A06 lock removed by KM\n"})
+    told = json.loads(shed.write("22:40 A06 isolated by KM", "--by", "KM", "--json", now=NOW).out)
+    said = "A06 ISOLATED by KM: NOT ON RECORD NOW, a later line took the lock of KM off"
+    assert told["understood"] == [said]
+    assert (
+        "A06 ISOLATED by KM: recorded until"
+        in shed.write("A06 isolated by KM", "--by", "KM", now=NOW).out
+    )
+
+
 def test_the_reading_before_is_named(mill_shed: MakeShed) -> None:
     shed = mill_shed({LOG: NIGHT + "22:20 A07 left tape 2.62 mm\n"})
     told = json.loads(shed.write("A07 left tape 2.26 mm", "--by", "KM", "--json", now=NOW).out)
@@ -360,6 +371,20 @@ DOUBTS = [
     ("A07 isolated by me lock 12",
      ["a lock needs initials, and me is nobody that can be asked: write A07 isolated by KM lock 12;"
       " where it stands as me already, add: A07 lock removed by KM for me"]),
+    ("A07 isolated by KM, TN",
+     ["one lock a person: this is the lock of KM alone, and TN is text of it; for a lock of TN too"
+      " add: ; isolated by TN"]),
+    ("A07 isolated by KM and TN lock 3",
+     ["one lock a person: this is the lock of KM alone, and TN is text of it; for a lock of TN too"
+      " add: ; isolated by TN"]),
+    ("A07 isolated by KM & TN",
+     ["one lock a person: this is the lock of KM alone, and TN is text of it; for a lock of TN too"
+      " add: ; isolated by TN"]),
+    ("A07 isolated by KM lock 3, key with TN", []),
+    ("A07 isolated by KM; isolated by TN", []),
+    ("A07 isolated by lock 3",
+     ["a lock needs initials, and lock is nobody that can be asked: write A07 isolated by KM lock 3;"
+      " where it stands as lock already, add: A07 lock removed by KM for lock"]),
     ("A07 isolated by ME lock 12", []),  # in capitals it may be somebody
     ("A08 running",
      ["A08 running with a fault open since 22:22: right tape frayed",
