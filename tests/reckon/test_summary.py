@@ -5,6 +5,8 @@ Every expectation is worked out by hand from the lines of the log.
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 
 from board.reckon.refusal import Refusal
@@ -158,6 +160,28 @@ def test_overdue(lines: tuple[str, ...], now: str, overdue: bool) -> None:
     assert action.overdue is overdue
 
 
+@pytest.mark.parametrize(
+    ("lines", "since"),
+    [
+        (("22:10 A07 open look; due 05:00",), "05:00"),
+        # the first start of several, the last of which goes on
+        (("22:10 A07 open look; due before start", "22:20 A07 running", "22:30 A07 stopped",
+          "22:40 A07 running", "22:50 A07 style 4410"), "22:20"),
+        (("22:00 A07 running", "22:10 A07 open look; due before start", "22:20 A07 stopped",
+          "22:40 A07 running"), "22:40"),
+        (("22:00 A07 running", "23:00 A07 open look; due in 4 h"), "03:00"),
+        # an hour of 30000 picks, with half an hour of standing in it
+        (("22:00 A07 running", "23:00 A07 open look; due in 30000 picks", "23:10 A07 stopped",
+          "23:40 A07 running"), "00:30"),
+        (("22:00 A07 running", "22:10 A07 open look; due before start"), None),
+    ],
+)  # fmt: skip
+def test_since_when_it_is_overdue(lines: tuple[str, ...], since: str | None) -> None:
+    (action,) = summed(*lines, now="2026-11-25 06:00").loom("A07").actions
+    told = action.overdue_since
+    assert (None if told is None else f"{told + timedelta(seconds=30):%H:%M}") == since
+
+
 def test_a_due_by_use_of_a_loom_without_motion_cannot_be_told() -> None:
     (action,) = summed("22:10 A07 open look; due in 4 h").loom("A07").actions
     assert isinstance(action.overdue, Refusal)
@@ -176,8 +200,11 @@ def test_actions_stand_most_overdue_first_then_by_due_then_by_age() -> None:
         "22:12 A03 open no 3 long ago; due 22:30",
         "22:13 A04 open no 4 a while ago; due 04:00",
         "22:09 A05 open no 5 oldest",
+        "22:14 A06 open no 6 before; due before start",
+        "22:40 A06 running",
+        "22:15 A07 running; open no 7 in use; due in 3 h",
     )
-    assert [a.action.number for a in summary.actions] == [3, 4, 2, 5, 1]
+    assert [a.action.number for a in summary.actions] == [3, 6, 7, 4, 2, 5, 1]
 
 
 @pytest.mark.parametrize(
