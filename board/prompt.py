@@ -35,7 +35,7 @@ from board.show.moments import long_clock
 from board.show.text import clean
 from board.state.fleet import Complaint
 from board.terminal import SignalledToEnd
-from board.writing import draft, no_entry
+from board.writing import ODD_BYTES, draft, no_entry, readable
 from grammar.continuing import Continuations
 from grammar.diagnostics import Diagnostic
 from grammar.entries import Shift
@@ -142,7 +142,8 @@ class Prompt:
             self._say(f"the {shift.name} has begun: who writes now?", Tone.ABNORMAL)
         self._shift, self.who = shift, None
         while self.who is None:
-            named = self.editor.choose("who writes (initials)? ").strip()
+            named = " ".join(self._lines_of(self.editor.choose("who writes (initials)? ")))
+            named = named.strip()
             if not named:
                 continue
             if self.desk.mill.vocabulary.place(named) is not None:
@@ -169,9 +170,17 @@ class Prompt:
     def _asked(self, begun: str = "") -> str:
         assert self._shift is not None
         typed = self.editor.ask(f"{self._shift.name} {self.who}> ", begun)
-        first, *more = typed.splitlines() or [""]
-        self._waiting += [line for line in more if line.strip()]
+        first, *more = self._lines_of(typed) or [""]
+        self._waiting += more
         return first
+
+    def _lines_of(self, typed: str) -> list[str]:
+        """The lines of what was typed or pasted that are not blank, each as a log is read."""
+        given = [line for line in typed.splitlines() if line.strip()]
+        lines = [readable(line) for line in given]
+        if lines != given:
+            self._say(ODD_BYTES, Tone.ABNORMAL)
+        return lines
 
     def _entry(self, typed: str) -> None:
         """Shows, asks and writes one entry, however often it is edited."""

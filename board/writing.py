@@ -18,6 +18,7 @@ from board.mill import Mill
 from board.record.filing import addition, heading_text, log_path
 from board.snapshot import FileReading, lines_by_shift
 from board.state.seals import seal_of
+from grammar.decoding import lines_of
 from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import Entry, Opened, Seal, Shift, Span, Standing, TakenOver
 from grammar.folding import fold, fold_word
@@ -27,6 +28,7 @@ from grammar.reader import Reader, Reading
 from grammar.vocabulary import Vocabulary, alternatives
 
 KEPT_ANYWAY = "; note kept anyway"
+ODD_BYTES = "the line is not UTF-8 and was read as Windows-1252"
 NOBODY = "nobody"  # stands in a heading while the writer is not known; never written
 
 _MOST_DIGITS = 9  # of an action's number in the language
@@ -90,6 +92,22 @@ class Draft:
 # -- what was typed ------------------------------------------------------------------------
 
 
+def readable(typed: str) -> str:
+    """What was typed; where its bytes are no UTF-8, read as a log's bytes are. Never raises.
+
+    Such bytes stand in it as lone surrogates, one for each.
+    """
+    try:
+        typed.encode("utf-8")
+    except UnicodeEncodeError:
+        try:
+            data = typed.encode("utf-8", errors="surrogateescape")
+        except UnicodeEncodeError:  # surrogates that stand for no byte
+            data = typed.encode("utf-8", errors="surrogatepass")
+        return "\n".join(line.text for line in lines_of(data, 2))
+    return typed
+
+
 def head_of(typed: str, vocabulary: Vocabulary) -> Head:
     """Where the time ends and the entry begins.
 
@@ -134,6 +152,8 @@ def no_entry(typed: str, vocabulary: Vocabulary) -> Diagnostic | None:
 
 def draft(typed: str, who: str | None, now: datetime, mill: Mill, reader: Reader) -> Draft:
     """The line for what was typed; without ``who`` the entry's own ``by WHO`` names the writer."""
+    given, typed = typed, readable(typed)
+    odd = ODD_BYTES if typed != given else ""
     typed = typed.strip()
     head = head_of(typed, mill.vocabulary)
     where = filed(head.stamp, now, mill)
@@ -144,7 +164,7 @@ def draft(typed: str, who: str | None, now: datetime, mill: Mill, reader: Reader
         moved=len(line) - len(typed),
         shift=where.shift,
         who=who,
-        said=where.said,
+        said="; ".join(told for told in (odd, where.said) if told),
         ahead=where.ahead,
         entry=None,
         reading=Reading(),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import io
 from argparse import ArgumentParser, Namespace
 from collections.abc import Iterator
 from datetime import datetime
@@ -20,7 +21,7 @@ from board.show.lines import Line
 from board.show.problems import complaint_record, drawn
 from board.show.understood import understood
 from board.state.fleet import Complaint
-from board.writing import no_entry
+from board.writing import no_entry, readable
 
 if TYPE_CHECKING:
     from board.bearing import Bearing
@@ -78,9 +79,11 @@ def run(options: Namespace, shell: Shell) -> int:
         return found
 
     desk = Desk(folder, mill, reader, shell.clock, bearing)
-    who = desk.named(options.by) if options.by is not None else None
+    who = _who(options.by, desk, shell)
     fixed = moment_asked(options.at, mill)
     task = _Task(options=options, shell=shell, desk=desk, who=who, fixed=fixed)
+    if isinstance(shell.stdin, io.TextIOWrapper):
+        shell.stdin.reconfigure(errors="surrogateescape")  # a byte that is no UTF-8 ends no pipe
     task.cells()  # refused before anything is written
     if entry is not None:
         return task.single(entry)
@@ -104,6 +107,16 @@ def _one(words: list[str]) -> str | None:
     if not words[0].strip():
         raise CannotRun("the entry is empty")
     return words[0]
+
+
+def _who(given: str | None, desk: Desk, shell: Shell) -> str | None:
+    """Who writes, as the option names them. Raises CannotRun for what is no name."""
+    if given is None:
+        return None
+    named = readable(given)
+    if named != given:
+        shell.warn(f"--by is not UTF-8 and was read as Windows-1252: {named}")
+    return desk.named(named)
 
 
 def _at_terminal(shell: Shell) -> bool:
@@ -171,7 +184,7 @@ class _Task:
 
     def _write(self, entry: str) -> tuple[int, dict[str, Any]]:
         desk = self.desk
-        fault = no_entry(entry, desk.mill.vocabulary)
+        fault = no_entry(readable(entry), desk.mill.vocabulary)
         if fault is not None:
             return self._no_entry(entry, fault)
         against = Against.KEEP if self.options.anyway else Against.REFUSE
@@ -208,7 +221,7 @@ class _Task:
             "reason": fault.message,
             "path": None,
             "line": None,
-            "text": entry,
+            "text": readable(entry),
             "understood": [],
             "doubts": [],
             "cautions": [],

@@ -180,6 +180,14 @@ def test_a_removal_that_was_dropped_says_that_the_lock_stays(
     assert "NO ISOLATION" not in at.shown
 
 
+def test_bytes_of_another_encoding_are_read_as_in_a_log(sitting: Callable[..., Sitting]) -> None:
+    at = sitting()
+    assert at.run("J\udcfc", "A07 note \udcfc", "") == 0
+    assert at.shown.count("the line is not UTF-8 and was read as Windows-1252") == 2
+    (text,) = at.logs.values()
+    assert text == "day 2026-11-24 night by J\u00fc\n02:40 A07 note \u00fc\n"
+
+
 def test_kept_anyway(sitting: Callable[..., Sitting]) -> None:
     at = sitting()
     at.run("KM", "A07 lefft tape 2 mm", "a")

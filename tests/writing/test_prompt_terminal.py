@@ -234,3 +234,19 @@ def test_pasted_lines_are_asked_one_by_one(start: Start) -> None:
     at.type("\x04")
     assert at.ended() == 0
     assert at.logs == {LOG: NIGHT + "02:40 A07 stopped\n"}
+
+
+def test_a_pasted_byte_of_another_encoding_is_taken_as_a_log_would_be_read(
+    start: Start, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PYTHONIOENCODING", "utf-8:strict")
+    at = start("--by", "KM")
+    at.until("night KM>")
+    os.write(at.near, b"\x1b[200~A07 note x\xfcy\x1b[201~\r")
+    at.until("was read as Windows-1252")
+    at.until("Enter writes it; e edits, x drops:")
+    at.type("\r")
+    at.until("KM.log line 2 night KM>")
+    at.type("\x04")
+    assert at.ended() == 0
+    assert at.logs == {LOG: NIGHT + "02:40 A07 note x\u00fcy\n"}

@@ -594,6 +594,62 @@ def test_a_folder_that_may_not_be_written_to(
 # -- the real process ----------------------------------------------------------------------
 
 
+def of_bytes(
+    folder: Path, *arguments: str | bytes, stdin: bytes = b"", locale: str = "C.UTF-8"
+) -> tuple[int, str, str]:
+    """Exit code, output and errors of the command where arguments and input are bytes."""
+    done = subprocess.run(
+        [sys.executable, "-m", "board", "write", *arguments,
+         "--folder", str(folder), "--at", "2026-11-25T02:40"],
+        cwd=ROOT, capture_output=True, input=stdin, timeout=120, check=False,
+        env={**os.environ, "XDG_CACHE_HOME": str(folder.parent / "cache"), "LC_ALL": locale},
+    )  # fmt: skip
+    return done.returncode, done.stdout.decode("utf-8"), done.stderr.decode("utf-8")
+
+
+TAKEN_AS = "was read as Windows-1252"
+
+
+@pytest.mark.parametrize("locale", ["C.UTF-8", "C", "POSIX"])
+@pytest.mark.parametrize("strict", [False, True])
+def test_a_line_of_a_pipe_that_is_no_utf_8_is_taken_as_a_log_would_be_read(
+    locale: str, strict: bool, mill_shed: MakeShed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if strict:  # as in a locale of a country
+        monkeypatch.setenv("PYTHONIOENCODING", "utf-8:strict")
+    shed = mill_shed()
+    lines = b"A08 note a\nA08 note \xfc \x81\nA08 note \xc3\xbc\n"
+    code, out, err = of_bytes(shed.folder, "--by", "KM", stdin=lines, locale=locale)
+    assert (code, err) == (0, "")
+    assert " ".join(out.split()).count(f"the line is not UTF-8 and {TAKEN_AS}") == 1
+    assert shed.logs == {
+        LOG: NIGHT + "02:40 A08 note a\n02:40 A08 note \u00fc \ufffd\n02:40 A08 note \u00fc\n"
+    }
+
+
+def test_bytes_of_another_encoding_end_no_command(mill_shed: MakeShed) -> None:
+    shed = mill_shed()
+    code, out, err = of_bytes(shed.folder, b"A08 note \xfc", "--by", b"J\xfc", "--json")
+    assert (code, err) == (0, f"loomslate: --by is not UTF-8 and {TAKEN_AS}: Ju\n")
+    told = json.loads(out)
+    assert told["text"] == "02:40 A08 note \u00fc"
+    assert told["cautions"] == [f"the line is not UTF-8 and {TAKEN_AS}"]
+    assert shed.logs == {
+        LOG.replace("KM", "J\u00fc"): "day 2026-11-24 night by J\u00fc\n02:40 A08 note \u00fc\n"
+    }
+    code, out, _ = of_bytes(shed.folder, b"# \xfc", "--by", "KM", "--json")
+    assert (code, json.loads(out)["text"]) == (1, "# \u00fc")
+
+
+@pytest.mark.parametrize("odd", [chr(0xDCFC), chr(0xD800), chr(0xDFFF) + "x" + chr(0xD800)])
+def test_a_lone_surrogate_is_written_as_something(odd: str, mill_shed: MakeShed) -> None:
+    shed = mill_shed()
+    assert shed.write(f"A08 note {odd}", "--by", "KM", now=NOW).code == 0
+    assert TAKEN_AS in " ".join(
+        shed.write("--by", "KM", now=NOW, stdin=f"A08 note {odd}").out.split()
+    )
+
+
 def process(folder: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         [sys.executable, "-m", "board", "write", *arguments, "--folder", str(folder)],
