@@ -101,6 +101,9 @@ class Prompt:
             return self._ended("", cut)
         except OSError as gone:  # the terminal went away under what was being shown
             return self._ended("", gone)
+        except Exception as fault:  # whatever ends the sitting, the line in hand is told and kept
+            self._ended("", fault)
+            raise
 
     @property
     def _now(self) -> datetime:
@@ -230,7 +233,7 @@ class Prompt:
             if answer == "":
                 if self._writer():
                     return typed  # the shift has changed while it waited: shown again first
-                return self.desk.write(typed, self.who, now, Against.REFUSE, judged)
+                return self._write(typed, judged, now, Against.REFUSE)
             return self._edited(typed) if answer == "e" else self._dropped(typed)
         self._show(held_lines(judged, self._cells))
         near = self._suggested(judged)
@@ -239,13 +242,21 @@ class Prompt:
         answer = self._answer(f"Enter edits it;{offer} a keeps it anyway, x drops: ", choices)
         match answer:
             case "a":
-                return self.desk.write(typed, self.who, now, Against.KEEP, judged)
+                return self._write(typed, judged, now, Against.KEEP)
             case "x":
                 return self._dropped(typed)
             case "s":
                 return self._edited(near or typed)
             case _:
                 return self._edited(typed)
+
+    def _write(
+        self, typed: str, seen: Judged, now: datetime, against: Against
+    ) -> Put | Lost | Held:
+        try:
+            return self.desk.write(typed, self.who, now, against, seen)
+        except CannotRun as gone:  # the folder went away since the line was shown
+            return Lost(judged=seen, sentence=gone.sentence)
 
     def _answer(self, question: str, choices: tuple[str, ...]) -> str:
         while True:

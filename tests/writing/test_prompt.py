@@ -338,3 +338,44 @@ def test_a_full_disk_can_be_tried_again(
     assert "the disk is full" in at.shown
     assert "NOT WRITTEN, and it stands nowhere else: 02:40 A07 stopped" in at.shown
     assert at.logs == {LOG: NIGHT + "02:40 A07 stopped\n"}
+
+
+@pytest.mark.parametrize("typed", ["A07 isolated by KM lock 7", "A07 isolated by KM; open look"])
+def test_a_folder_that_goes_away_before_enter_can_come_back(
+    typed: str, sitting: Callable[..., Sitting]
+) -> None:
+    at = sitting()
+    away = at.folder.with_name("away")
+
+    def gone() -> str:
+        at.folder.rename(away)
+        return ""
+
+    def back() -> str:
+        away.rename(at.folder)
+        return ""
+
+    assert at.run("KM", typed, gone, "", back, "") == 0
+    assert "NOT WRITTEN, and it stands nowhere else: 02:40 A07 isolated by KM" in at.shown
+    assert at.shown.count("NO ISOLATION IS ON RECORD from this line") == 1
+    assert at.shown.count("there is no folder") == 2
+    assert at.logs[LOG].startswith(NIGHT + "02:40 A07 isolated by KM")
+
+    assert at.run("KM", typed.replace("A07", "A08"), gone) == 1
+    assert at.shown.endswith("NO ISOLATION IS ON RECORD from this line")
+
+
+def test_a_fault_of_the_program_keeps_the_line_in_hand(
+    sitting: Callable[..., Sitting], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at = sitting()
+
+    def broken(*_: object) -> None:
+        raise RuntimeError
+
+    monkeypatch.setattr(Desk, "write", broken)
+    with pytest.raises(RuntimeError):
+        at.run("KM", "A07 isolated by KM", "")
+    assert "NOT WRITTEN, and it stands nowhere else: A07 isolated by KM" in at.shown
+    at.run("KM")
+    assert at.script.remembered == ["A07 isolated by KM"]
