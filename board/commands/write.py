@@ -10,13 +10,20 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from board.commands.options import add_index
-from board.desk import Against, Desk, Held, Lost, Put
+from board.desk import Against, Desk, Held, Lost, OfLocks, Put
 from board.judging import Judged
 from board.loading import Progress, folder_of, moment_asked, read_mill, reader_for
 from board.shell import COULD_NOT, FINE, FOUND_WANTING, CannotRun, Shell
 from board.show.cautions import cautions, remarks
 from board.show.doubts import doubts
-from board.show.entry_screen import held_lines, looked_lines, lost_lines, put_lines
+from board.show.entry_screen import (
+    held_lines,
+    looked_lines,
+    lost_lines,
+    not_tried_lines,
+    put_lines,
+    unwritten_lines,
+)
 from board.show.lines import Line
 from board.show.problems import complaint_record, drawn
 from board.show.understood import understood
@@ -148,6 +155,14 @@ def _lines(shell: Shell) -> Iterator[str]:
         raise CannotRun("standard input is not UTF-8") from None
 
 
+class _NoDesk(Exception):
+    """An entry could not be looked at: its folder is gone, or nobody is named."""
+
+    def __init__(self, sentence: str) -> None:
+        super().__init__(sentence)
+        self.sentence = sentence
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Task:
     """One run of the command."""
@@ -160,22 +175,32 @@ class _Task:
 
     def single(self, entry: str) -> int:
         """One entry given as the argument."""
-        code, record = self._write(entry)
+        try:
+            code, record = self._write(entry)
+        except _NoDesk as none:
+            raise CannotRun(none.sentence) from None
         if self.options.json:
             self.shell.document(record)
         return code
 
     def piped(self, entries: Iterator[str]) -> int:
         """One entry a line: each is written or refused by itself, in its order."""
-        records, codes = [], [FINE]
+        records, codes, failed = [], [FINE], ""
+        behind = False
         for entry in entries:
-            code, record = self._write(entry)
+            if failed:  # the disk is full or the drive is gone: it would only be lost too
+                code, record = self._not_tried(entry, failed, first=not behind)
+                behind = True
+            else:
+                try:
+                    code, record = self._write(entry)
+                except _NoDesk as none:
+                    code, record = self._not_looked_at(entry, none.sentence)
+                failed = record["reason"] if code == COULD_NOT else ""
             codes.append(code)
             if self.options.json:
                 records.append(record)
             self.shell.stdout.flush()
-            if code == COULD_NOT:
-                break  # the disk is full or the drive is gone: the rest would only be lost too
         if self.options.json:
             self.shell.document({"entries": records})
         elif len(codes) == 1:
@@ -193,6 +218,10 @@ class _Task:
         try:
             outcome = desk.write(entry, self.who, now, against)
             return self._told(outcome)
+        except CannotRun as cannot:
+            if outcome is not None:
+                raise  # it was the output that failed
+            raise _NoDesk(cannot.sentence) from None
         except KeyboardInterrupt:
             self.shell.warn(_interrupted(outcome, desk.appending))
             raise
@@ -216,18 +245,22 @@ class _Task:
         complaint = Complaint(path="-", diagnostic=fault)
         if not self.options.json:
             self.shell.say(f"{drawn(complaint, self.cells())}\nnothing was written")
-        record = {
-            "written": False,
-            "reason": fault.message,
-            "path": None,
-            "line": None,
-            "text": readable(entry),
-            "understood": [],
-            "doubts": [],
-            "cautions": [],
-            "complaints": [complaint_record(complaint)],
-        }
-        return FOUND_WANTING, record
+        record = _unread(entry, fault.message)
+        return FOUND_WANTING, {**record, "complaints": [complaint_record(complaint)]}
+
+    def _not_looked_at(self, entry: str, sentence: str) -> tuple[int, dict[str, Any]]:
+        text = readable(entry)
+        self._show(unwritten_lines([text], self.cells(), self._isolates(text)))
+        self.shell.warn(sentence)
+        return COULD_NOT, _unread(text, sentence)
+
+    def _not_tried(self, entry: str, failed: str, *, first: bool) -> tuple[int, dict[str, Any]]:
+        text = readable(entry)
+        self._show(not_tried_lines(text, self.cells(), self._isolates(text), first=first))
+        return COULD_NOT, _unread(text, failed)
+
+    def _isolates(self, entry: str) -> bool:
+        return self.desk.of_locks(entry) is OfLocks.PUT_ON
 
     def cells(self) -> int:
         """How many columns to write. Raises CannotRun for fewer than can be read."""
@@ -242,6 +275,21 @@ class _Task:
             self.shell.show(lines, ascii_only=self.options.ascii)
             for notice in notices:
                 self.shell.warn(notice)
+
+
+def _unread(entry: str, reason: str) -> dict[str, Any]:
+    """An entry that was not looked at, as JSON, and why not."""
+    return {
+        "written": False,
+        "reason": reason,
+        "path": None,
+        "line": None,
+        "text": readable(entry),
+        "understood": [],
+        "doubts": [],
+        "cautions": [],
+        "complaints": [],
+    }
 
 
 def _record(judged: Judged, line: int | None, reason: str) -> dict[str, Any]:

@@ -97,6 +97,12 @@ def unwritten_lines(texts: Iterable[str], cells: int, isolates: bool) -> list[Li
     return [*shown, *folded(NO_ISOLATION, cells, Tone.DANGER, indent="")] if isolates else shown
 
 
+def not_tried_lines(text: str, cells: int, isolates: bool, *, first: bool) -> list[Line]:
+    """A line that comes behind one that could not be written; ``first`` of those that do."""
+    head = folded("NOT WRITTEN either, and they stand nowhere else:", cells, Tone.DANGER, indent="")
+    return [*(head if first else ()), *unwritten_lines([text], cells, isolates)[1:]]
+
+
 def folded(text: str, cells: int, tone: Tone = Tone.PLAIN, indent: str = "  ") -> list[Line]:
     """A sentence over as many lines as it takes, the later ones set in."""
     room = max(cells - 1, 20)

@@ -7,7 +7,7 @@ import json
 import os
 import subprocess
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from pathlib import Path
@@ -573,6 +573,94 @@ def test_a_full_disk_or_a_lost_drive_keeps_the_line_on_screen(
     assert "NO ISOLATION IS ON RECORD" in done.out
     assert "written:" not in done.out
     assert shed.logs == before
+
+
+def lines_then(*lines: str | Callable[[], object]) -> Iterator[str]:
+    """A pipe's lines, with something that happens between them."""
+    for line in lines:
+        if isinstance(line, str):
+            yield line
+        else:
+            line()
+
+
+PIPE = (
+    "A07 note a",
+    "A07 isolated by KM lock 3",
+    "A08 note b",
+    "A09 isolatd by KM",
+    "# c",
+    "A10 x",
+)
+LATER = (
+    "NOT WRITTEN either, and they stand nowhere else: A07 isolated by KM lock 3 NO ISOLATION IS ON"
+    " RECORD from this line A08 note b A09 isolatd by KM NO ISOLATION IS ON RECORD from this line"
+    " A10 x"
+)
+
+
+def test_every_line_of_a_pipe_behind_one_that_was_lost_is_named(
+    mill_shed: MakeShed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shed = mill_shed()
+
+    def full(descriptor: int, data: bytes) -> int:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("board.record.writer.os.write", full)
+    pipe = "".join(f"{line}\n" for line in PIPE)
+    done = shed.write("--by", "KM", now=NOW, stdin=pipe)
+    assert done.code == 2
+    assert done.err == f"loomslate: nothing was written to {LOG}: the disk is full\n"
+    assert " ".join(done.out.split()).endswith(
+        f"NOT WRITTEN, and it stands nowhere else: 02:40 A07 note a {LATER}"
+    )
+    done = shed.write("--by", "KM", "--json", now=NOW, stdin=pipe)
+    assert done.code == 2
+    told = json.loads(done.out)["entries"]
+    assert [x["text"] for x in told] == ["02:40 A07 note a", *PIPE[1:4], PIPE[5]]
+    assert {(x["written"], x["reason"]) for x in told} == {
+        (False, f"nothing was written to {LOG}: the disk is full")
+    }
+    assert shed.logs == {}
+
+
+def test_a_folder_that_goes_away_while_a_pipe_is_read(
+    mill_shed: MakeShed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shed = mill_shed()
+    away = shed.folder.with_name("away")
+    for more in ((), ("--json",)):
+        pipe = lines_then(
+            f"B0{1 + len(more)} stopped", lambda: shed.folder.rename(away), *PIPE[:4], PIPE[5]
+        )
+        monkeypatch.setattr(command, "_lines", lambda _, pipe=pipe: pipe)
+        done = shed.write("--by", "KM", *more, now=NOW, stdin="")
+        assert done.code == 2
+        assert done.err == f"loomslate: there is no folder {shed.folder}\n"
+        away.rename(shed.folder)
+        if more:
+            told = json.loads(done.out)["entries"]
+            assert [x["written"] for x in told] == [True, *[False] * 5]
+            assert {x["reason"] for x in told[1:]} == {f"there is no folder {shed.folder}"}
+        else:
+            assert " ".join(done.out.split()).endswith(
+                f"NOT WRITTEN, and it stands nowhere else: A07 note a {LATER}"
+            )
+    assert shed.logs == {LOG: NIGHT + "02:40 B01 stopped\n02:40 B02 stopped\n"}
+
+
+def test_a_line_of_a_pipe_that_nobody_writes(mill_shed: MakeShed) -> None:
+    shed = mill_shed()
+    pipe = "A07 note a; by KM\nA07 isolated by KM\nA08 note b; by KM\n"
+    done = shed.write(now=NOW, stdin=pipe)
+    assert done.code == 2
+    assert "say who writes: --by WHO" in done.err
+    assert " ".join(done.out.split()).endswith(
+        "NOT WRITTEN, and it stands nowhere else: A07 isolated by KM NO ISOLATION IS ON RECORD from"
+        " this line NOT WRITTEN either, and they stand nowhere else: A08 note b; by KM"
+    )
+    assert shed.logs == {LOG: NIGHT + "02:40 A07 note a; by KM\n"}
 
 
 def test_a_folder_that_may_not_be_written_to(
