@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from types import FrameType
-from typing import Any
+from typing import Any, Protocol
 
 from board.terminal import SignalledToEnd
 
@@ -43,6 +43,19 @@ class CutShort(Exception):
         super().__init__(begun)
         self.begun = begun
         self.cause = cause
+
+
+class Editor(Protocol):
+    """Where lines are asked for."""
+
+    def ask(self, question: str, begun: str = "") -> str:
+        """A line of an entry. Raises CutShort."""
+
+    def choose(self, question: str) -> str:
+        """A short answer. Raises CutShort."""
+
+    def remember(self, line: str) -> None:
+        """Offers a line again."""
 
 
 class LineEditor:
@@ -109,7 +122,7 @@ class LineEditor:
             # when the terminal is gone its end may be seen before its signal
             cause = cut if self._signalled is None else _ending_by(self._signalled)
             self._signalled = self._again = None
-            raise CutShort(self._so_far if listening else "", cause) from cut
+            raise CutShort(self._so_far, cause) from cut
 
     def _note(self) -> None:
         """Keeps the line as it stands: when the terminal is gone, readline has emptied it."""

@@ -7,16 +7,14 @@ without being shown once more.
 
 from __future__ import annotations
 
-import re
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Protocol
 
 from board.clock_typed import shift_of
 from board.desk import Against, Desk, Held, Lost, OfLocks, Put
 from board.judging import Judged
-from board.line_editor import CutShort, LineEditor
+from board.line_editor import CutShort, Editor, LineEditor
 from board.record.unwritten import keep_unwritten, take_unwritten
 from board.shell import FINE, FOUND_WANTING, INTERRUPTED, CannotRun, Shell
 from board.show.entry_screen import (
@@ -35,9 +33,8 @@ from board.show.moments import long_clock
 from board.show.text import clean
 from board.state.fleet import Complaint
 from board.terminal import SignalledToEnd
-from board.writing import ODD_BYTES, draft, no_entry, readable
+from board.writing import ODD_BYTES, no_entry, readable, suggested
 from grammar.continuing import Continuations
-from grammar.diagnostics import Diagnostic
 from grammar.entries import Shift
 
 _HELP = (
@@ -45,23 +42,6 @@ _HELP = (
     "the time is put in by itself; an earlier one stands first: 22:40 A07 stopped for warp",
     "Tab completes, Up brings back what was written, Ctrl-D ends",
 )
-_SUGGESTED = re.compile(
-    r"did you mean (?P<near>.+)\?|put a blank: (?P<apart>.+)"
-    r"|write (?!it like|one |a |its |the )(?P<whole>[^,;]+)"
-)
-
-
-class Editor(Protocol):
-    """Where lines are asked for."""
-
-    def ask(self, question: str, begun: str = "") -> str:
-        """A line of an entry. Raises CutShort."""
-
-    def choose(self, question: str) -> str:
-        """A short answer. Raises CutShort."""
-
-    def remember(self, line: str) -> None:
-        """Offers a line again."""
 
 
 def prompt(desk: Desk, shell: Shell, *, who: str | None, fixed: datetime | None) -> int:
@@ -87,7 +67,7 @@ class Prompt:
     who: str | None = None
     _shift: Shift | None = None
     _pending: str = ""  # typed and not written
-    _waiting: list[str] = field(default_factory=list)  # lines that were pasted together
+    _waiting: list[str] = field(default_factory=list)  # typed or pasted before they were asked for
 
     def run(self) -> int:
         """Ask until the input ends."""
@@ -119,8 +99,9 @@ class Prompt:
         if left is not None:
             when = long_clock(left.when, mill.zone)
             self._say(f"NOT WRITTEN when the line broke, {when}; Up brings it back:", Tone.DANGER)
-            self._say(left.line)
-            self.editor.remember(left.line)
+            for line in left.lines:
+                self._say(line)
+                self.editor.remember(line)
 
     def _say(self, text: str, tone: Tone = Tone.PLAIN) -> None:
         self._show(folded(text, self._cells, tone, indent=""))
@@ -145,9 +126,13 @@ class Prompt:
             self._say(f"the {shift.name} has begun: who writes now?", Tone.ABNORMAL)
         self._shift, self.who = shift, None
         while self.who is None:
-            named = " ".join(self._lines_of(self.editor.choose("who writes (initials)? ")))
-            named = named.strip()
+            lines = self._lines_of(self._chosen("who writes (initials)? "))
+            named = lines[0].strip() if lines else ""
             if not named:
+                continue
+            if len(lines) > 1 or self._is_entry(named):
+                self._waiting += lines
+                self._say("first who writes, like KM; what was typed is asked after that")
                 continue
             if self.desk.mill.vocabulary.place(named) is not None:
                 self._say(f"{named} is a place in the shed; first who writes, like KM")
@@ -163,19 +148,42 @@ class Prompt:
     def _one(self) -> None:
         self._writer()
         assert self._shift is not None
-        typed = self._waiting.pop(0) if self._waiting else self._asked()
+        if self._waiting:
+            typed = self._waiting.pop(0)
+            self._say(f"{self._before_entries}{typed}")
+        else:
+            typed = self._asked()
         if typed.strip() in ("?", "help"):
             for line in _HELP:
                 self._say(line)
         elif typed.strip():
             self._entry(typed.strip())
 
-    def _asked(self, begun: str = "") -> str:
+    @property
+    def _before_entries(self) -> str:
         assert self._shift is not None
-        typed = self.editor.ask(f"{self._shift.name} {self.who}> ", begun)
+        return f"{self._shift.name} {self.who}> "
+
+    def _asked(self, begun: str = "") -> str:
+        typed = self.editor.ask(self._before_entries, begun)
         first, *more = self._lines_of(typed) or [""]
         self._waiting += more
         return first
+
+    def _chosen(self, question: str) -> str:
+        """A short answer. Where it is cut short, what stood there is told as not written."""
+        try:
+            return self.editor.choose(question)
+        except CutShort as cut:
+            self._waiting += [x for x in self._lines_of(cut.begun) if len(x.split()) > 1]
+            raise CutShort("", cut.cause) from cut
+
+    def _is_entry(self, typed: str) -> bool:
+        """Whether it is rather an entry than a name that is wrong."""
+        words = typed.split()
+        placed = any(self.desk.mill.vocabulary.place(word) for word in words[:2])
+        locks = self.desk.of_locks(typed) is not OfLocks.NEITHER
+        return len(words) > 2 or (len(words) == 2 and (placed or locks))
 
     def _lines_of(self, typed: str) -> list[str]:
         """The lines of what was typed or pasted that are not blank, each as a log is read."""
@@ -236,7 +244,8 @@ class Prompt:
                 return self._write(typed, judged, now, Against.REFUSE)
             return self._edited(typed) if answer == "e" else self._dropped(typed)
         self._show(held_lines(judged, self._cells))
-        near = self._suggested(judged)
+        refused = [complaint.diagnostic for complaint in judged.refused]
+        near = suggested(judged.draft, refused, now, self.desk.mill, self.desk.reader)
         offer = f" s edits {near!r}," if near is not None else ""
         choices = ("", "e", "x", "a", "s") if near is not None else ("", "e", "x", "a")
         answer = self._answer(f"Enter edits it;{offer} a keeps it anyway, x drops: ", choices)
@@ -260,11 +269,17 @@ class Prompt:
 
     def _answer(self, question: str, choices: tuple[str, ...]) -> str:
         while True:
-            answer = self.editor.choose(question).strip()
-            if answer.casefold() in choices:
-                return answer.casefold()
-            self.editor.remember(answer)  # perhaps the next entry, typed too early
-            self._say("nothing was written; that is none of the answers, Up brings it back later")
+            typed = self._chosen(question)
+            answer = typed.strip().casefold()
+            if answer in choices:
+                return answer
+            told = "nothing was written; that is none of the answers"
+            if len(answer.split()) > 1:  # perhaps the next entry, typed too early
+                self._waiting += self._lines_of(typed)
+                self._say(f"{told}: it is asked by itself after this one")
+            else:
+                self.editor.remember(typed.strip())
+                self._say(f"{told}, Up brings it back later")
 
     def _edited(self, typed: str) -> str | None:
         """The line as it was edited; None where nothing of it was left."""
@@ -289,19 +304,6 @@ class Prompt:
             return self._edited(typed)
         return typed if answer == "" else self._dropped(typed)
 
-    def _suggested(self, judged: Judged) -> str | None:
-        """What was typed with the one suggestion put in, where that is a step further."""
-        typed, made = judged.draft.typed, judged.draft
-        if made.entry is not None:
-            return None
-        for complaint in judged.refused:
-            for text in _put_in(complaint.diagnostic, typed, made.moved):
-                read = draft(text, self.who, judged.now, self.desk.mill, self.desk.reader)
-                told = {d.message for d in read.reading.diagnostics}
-                if complaint.diagnostic.message not in told:
-                    return text
-        return None
-
     # -- the end ---------------------------------------------------------------------------
 
     def _ended(self, begun: str, cause: BaseException) -> int:
@@ -317,21 +319,9 @@ class Prompt:
             told = True
         if lines and not (told and isinstance(cause, KeyboardInterrupt | EOFError)):
             now = self.shell.clock()
-            keep_unwritten(lines[0], now, self.desk.folder, self.shell.environ)
+            keep_unwritten(lines, now, self.desk.folder, self.shell.environ)
         if isinstance(cause, SignalledToEnd):
             raise cause
         if isinstance(cause, KeyboardInterrupt):
             return INTERRUPTED
         return FOUND_WANTING if lines else FINE
-
-
-def _put_in(diagnostic: Diagnostic, typed: str, moved: int) -> list[str]:
-    """What was typed with the suggestion of a complaint in the place that it points at."""
-    match = _SUGGESTED.fullmatch(diagnostic.help)
-    if match is None:
-        return []
-    near = match["near"] or match["apart"] or match["whole"]
-    start, end = diagnostic.span.start - moved, diagnostic.span.end - moved
-    if start < 0 or " or " in near:
-        return []
-    return [typed[:start] + near + typed[end:]]

@@ -33,6 +33,10 @@ NOBODY = "nobody"  # stands in a heading while the writer is not known; never wr
 
 _MOST_DIGITS = 9  # of an action's number in the language
 _CLOCK_LIKE = re.compile(r"[0-9]{1,2}:[0-9]{2}|[0-9]{4}")
+_SUGGESTED = re.compile(
+    r"did you mean (?P<near>.+)\?|put a blank: (?P<apart>.+)"
+    r"|write (?!it like|one |a |its |the )(?P<whole>[^,;]+)"
+)
 _FULL_LIKE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}t[0-9:]+(?:z|[+-][0-9:]+)?")
 
 
@@ -187,6 +191,32 @@ def line_number(before: bytes, made: Draft, day_words: tuple[str, ...]) -> int:
     """The number that the line will have in its log, given the log's bytes."""
     data = before + addition(before, made.heading, made.line, day_words)
     return data.count(b"\n")
+
+
+def suggested(
+    made: Draft, refused: Iterable[Diagnostic], now: datetime, mill: Mill, reader: Reader
+) -> str | None:
+    """What was typed with the one suggestion put in, where that is a step further."""
+    if made.entry is not None:
+        return None
+    for diagnostic in refused:
+        for text in _put_in(diagnostic, made.typed, made.moved):
+            read = draft(text, made.who, now, mill, reader)
+            if diagnostic.message not in {d.message for d in read.reading.diagnostics}:
+                return text
+    return None
+
+
+def _put_in(diagnostic: Diagnostic, typed: str, moved: int) -> list[str]:
+    """What was typed with the suggestion of a complaint in the place that it points at."""
+    match = _SUGGESTED.fullmatch(diagnostic.help)
+    if match is None:
+        return []
+    near = match["near"] or match["apart"] or match["whole"]
+    start, end = diagnostic.span.start - moved, diagnostic.span.end - moved
+    if start < 0 or " or " in near:
+        return []
+    return [typed[:start] + near + typed[end:]]
 
 
 # -- what is put in ------------------------------------------------------------------------

@@ -112,11 +112,63 @@ def test_an_entry_is_shown_and_written_on_enter(sitting: Callable[..., Sitting])
 
 def test_nothing_is_written_without_an_enter(sitting: Callable[..., Sitting]) -> None:
     at = sitting()
-    assert at.run("KM", "A07 stopped", "A08 stopped", "yes", "x") == 0
+    assert at.run("KM", "A07 stopped", "A08 stopped", "yes", "x", "x") == 0
     assert at.logs == {}
     assert at.shown.count("nothing was written; that is none of the answers") == 2
     assert "not written: A07 stopped" in at.shown
-    assert at.script.remembered[0] == "A08 stopped"  # typed too early, and not lost
+    assert "not written: A08 stopped" in at.shown  # typed too early, and asked by itself
+
+
+TOO_EARLY = ["A07 stopped", "A08 stopped", "A09 isolated by KM lock 7"]
+
+
+def test_lines_typed_too_early_are_told_at_the_end(sitting: Callable[..., Sitting]) -> None:
+    at = sitting()
+    assert at.run("KM", *TOO_EARLY, "x", "x", CutShort("", EOFError())) == 1
+    told = "NOT WRITTEN, and it stands nowhere else: A09 isolated by KM lock 7 NO ISOLATION IS ON"
+    assert f"{told} RECORD" in at.shown
+    assert at.shown.count("NOT WRITTEN") == 1
+    at = sitting()
+    assert at.run("KM", *TOO_EARLY, "", "", "") == 0
+    assert at.logs == {LOG: NIGHT + "".join(f"02:40 {line}\n" for line in TOO_EARLY)}
+
+
+def test_a_line_typed_where_the_writer_is_asked_for_is_asked_afterwards(
+    sitting: Callable[..., Sitting],
+) -> None:
+    at = sitting()
+    assert at.run("A07 stopped", "KM", "") == 0
+    assert at.logs == {LOG: NIGHT + "02:40 A07 stopped\n"}
+    assert "first who writes, like KM; what was typed is asked after that" in at.shown
+    at = sitting()
+    assert at.run("A08 isolated by KM") == 1
+    assert "NOT WRITTEN, and it stands nowhere else: A08 isolated by KM" in at.shown
+
+
+@pytest.mark.parametrize("cause", [KeyboardInterrupt(), EOFError()], ids=["ctrl-c", "end"])
+def test_what_stands_behind_a_question_is_told_when_it_is_cut_short(
+    cause: BaseException, sitting: Callable[..., Sitting]
+) -> None:
+    at = sitting()
+    assert at.run("KM", "A07 stopped", CutShort("A09 isolated by K", cause)) != 0
+    assert "NOT WRITTEN, and it stands nowhere else: A07 stopped A09 isolated by K" in at.shown
+    assert "NO ISOLATION IS ON RECORD" in at.shown
+
+
+def test_a_line_typed_where_a_lost_one_is_tried_again_is_asked_afterwards(
+    sitting: Callable[..., Sitting], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at = sitting()
+
+    def full(descriptor: int, data: bytes) -> int:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("board.record.writer.os.write", full)
+    assert at.run("KM", "A07 stopped", "", "A08 isolated by KM", "x") == 1
+    assert at.shown.endswith(
+        "NOT WRITTEN, and it stands nowhere else: A08 isolated by KM NO ISOLATION IS ON RECORD"
+        " from this line"
+    )
 
 
 def test_the_writer_is_asked_until_there_is_one(sitting: Callable[..., Sitting]) -> None:
@@ -303,18 +355,26 @@ def test_a_line_cut_off_by_a_signal_comes_back_once(sitting: Callable[..., Sitti
     assert at.script.remembered == []
 
 
+def test_all_lines_cut_off_by_a_signal_come_back(sitting: Callable[..., Sitting]) -> None:
+    at = sitting()
+    with pytest.raises(SignalledToEnd):
+        at.run("KM", "A07 stopped\nA08 isolated by KM", CutShort("", SignalledToEnd(1)))
+    at.run("KM")
+    assert at.script.remembered == ["A07 stopped", "A08 isolated by KM"]
+
+
 def test_an_unwritten_line_belongs_to_its_folder(tmp_path: Path) -> None:
     environ = {"XDG_CACHE_HOME": str(tmp_path / "cache")}
     now = utc("2026-11-25T02:40")
-    assert keep_unwritten("A07 stopped", now, tmp_path / "one", environ)
+    assert keep_unwritten(["A07 stopped", "A08 running"], now, tmp_path / "one", environ)
     assert take_unwritten(tmp_path / "two", environ) is None
     found = take_unwritten(tmp_path / "one", environ)
     assert found is not None
-    assert (found.line, found.when) == ("A07 stopped", now)
+    assert (found.lines, found.when) == (("A07 stopped", "A08 running"), now)
     assert take_unwritten(tmp_path / "one", environ) is None
-    assert not keep_unwritten("A07 stopped", now, tmp_path, {})
+    assert not keep_unwritten(["A07 stopped", "A08 running"], now, tmp_path, {})
     cache = tmp_path / "cache" / "loomslate"
-    assert keep_unwritten("x", now, tmp_path, environ)
+    assert keep_unwritten(["x"], now, tmp_path, environ)
     (file,) = cache.iterdir()
     assert file.stat().st_mode & 0o077 == 0
     file.write_text("{damaged", encoding="utf-8")
