@@ -6,7 +6,9 @@ only not completed. What the lines mean is left to ``prompt``.
 
 from __future__ import annotations
 
+import select
 import signal
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -23,6 +25,7 @@ except ImportError:  # Windows has none
 
 _DELIMITERS = " \t;"
 _AGAIN_S, _TRIES = 0.03, 100  # how often a signal is sent again, and how many times
+_NEXT_PIECE_S = 0.03  # how long the next piece of a paste is waited for
 _ENDING = tuple(
     number
     for name in ("SIGINT", "SIGHUP", "SIGTERM")
@@ -53,6 +56,9 @@ class Editor(Protocol):
 
     def choose(self, question: str) -> str:
         """A short answer. Raises CutShort."""
+
+    def waiting(self) -> bool:
+        """Whether something was typed or pasted that nobody has asked for yet."""
 
     def remember(self, line: str) -> None:
         """Offers a line again."""
@@ -104,6 +110,19 @@ class LineEditor:
     def choose(self, question: str) -> str:
         """A short answer, without completion. Raises CutShort."""
         return self._ask(question, "", listening=False)
+
+    def waiting(self) -> bool:
+        """Whether something was typed or pasted that nobody has asked for yet.
+
+        A paste may come in several pieces, so it is waited for a moment. What is typed without
+        its Enter may not be seen.
+        """
+        if readline is None:
+            return False
+        try:
+            return bool(select.select([sys.stdin], [], [], _NEXT_PIECE_S)[0])
+        except (OSError, ValueError):
+            return False
 
     def _ask(self, question: str, begun: str, *, listening: bool) -> str:
         self._listening, self._so_far, self._noted = listening, begun, False

@@ -7,6 +7,7 @@ without being shown once more.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -18,6 +19,8 @@ from board.line_editor import CutShort, Editor, LineEditor
 from board.record.unwritten import keep_unwritten, take_unwritten
 from board.shell import FINE, FOUND_WANTING, INTERRUPTED, CannotRun, Shell
 from board.show.entry_screen import (
+    CAME_WITH,
+    HELP,
     NO_ISOLATION,
     NOT_REMOVED,
     complaint_lines,
@@ -36,12 +39,6 @@ from board.terminal import SignalledToEnd
 from board.writing import ODD_BYTES, no_entry, readable, suggested
 from grammar.continuing import Continuations
 from grammar.entries import Shift
-
-_HELP = (
-    "an entry is LOOM clause; clause   like: A07 left tape 2.35 mm; note frays at the joint",
-    "the time is put in by itself; an earlier one stands first: 22:40 A07 stopped for warp",
-    "Tab completes, Up brings back what was written, Ctrl-D ends",
-)
 
 
 def prompt(desk: Desk, shell: Shell, *, who: str | None, fixed: datetime | None) -> int:
@@ -146,15 +143,15 @@ class Prompt:
     # -- one entry -------------------------------------------------------------------------
 
     def _one(self) -> None:
+        self._pending = ""
         self._writer()
-        assert self._shift is not None
         if self._waiting:
             typed = self._waiting.pop(0)
             self._say(f"{self._before_entries}{typed}")
         else:
             typed = self._asked()
         if typed.strip() in ("?", "help"):
-            for line in _HELP:
+            for line in HELP:
                 self._say(line)
         elif typed.strip():
             self._entry(typed.strip())
@@ -165,10 +162,30 @@ class Prompt:
         return f"{self._shift.name} {self.who}> "
 
     def _asked(self, begun: str = "") -> str:
+        if begun:
+            self._take_waiting()
         typed = self.editor.ask(self._before_entries, begun)
         first, *more = self._lines_of(typed) or [""]
         self._waiting += more
+        self._pending = first or self._pending
+        self._take_waiting()
         return first
+
+    def _take_waiting(self) -> bool:
+        """Takes what came before it was asked for, so that it answers nothing; whether any did."""
+        before = len(self._waiting)
+        came = False
+        while self.editor.waiting():
+            came = True
+            try:
+                self._waiting += self._lines_of(self.editor.ask(self._before_entries))
+            except CutShort as cut:
+                self._waiting += self._lines_of(cut.begun)
+                raise CutShort("", cut.cause) from cut
+        more = len(self._waiting) - before
+        if more:
+            self._say(f"{'1 line' if more == 1 else f'{more} lines'} {CAME_WITH}")
+        return came
 
     def _chosen(self, question: str) -> str:
         """A short answer. Where it is cut short, what stood there is told as not written."""
@@ -236,19 +253,22 @@ class Prompt:
 
     def _decided(self, typed: str, judged: Judged, now: datetime) -> Put | Lost | Held | str | None:
         """What becomes of a line that was shown: written, edited (the new line) or dropped."""
+        shown = looked_lines(judged, self._cells)
         if not judged.refused:
-            answer = self._answer("Enter writes it; e edits, x drops: ", ("", "e", "x"))
+            answer = self._answer("Enter writes it; e edits, x drops: ", ("", "e", "x"), shown)
             if answer == "":
                 if self._writer():
                     return typed  # the shift has changed while it waited: shown again first
                 return self._write(typed, judged, now, Against.REFUSE)
             return self._edited(typed) if answer == "e" else self._dropped(typed)
-        self._show(held_lines(judged, self._cells))
+        held = held_lines(judged, self._cells)
+        self._show(held)
         refused = [complaint.diagnostic for complaint in judged.refused]
         near = suggested(judged.draft, refused, now, self.desk.mill, self.desk.reader)
         offer = f" s edits {near!r}," if near is not None else ""
         choices = ("", "e", "x", "a", "s") if near is not None else ("", "e", "x", "a")
-        answer = self._answer(f"Enter edits it;{offer} a keeps it anyway, x drops: ", choices)
+        question = f"Enter edits it;{offer} a keeps it anyway, x drops: "
+        answer = self._answer(question, choices, [*shown, *held])
         match answer:
             case "a":
                 return self._write(typed, judged, now, Against.KEEP)
@@ -267,8 +287,11 @@ class Prompt:
         except CannotRun as gone:  # the folder went away since the line was shown
             return Lost(judged=seen, sentence=gone.sentence)
 
-    def _answer(self, question: str, choices: tuple[str, ...]) -> str:
+    def _answer(self, question: str, choices: tuple[str, ...], shown: Iterable[Line] = ()) -> str:
+        """One of the choices, typed after what was ``shown`` for it."""
         while True:
+            while self._take_waiting():
+                self._show([*shown])
             typed = self._chosen(question)
             answer = typed.strip().casefold()
             if answer in choices:
@@ -289,13 +312,11 @@ class Prompt:
     def _dropped(self, typed: str) -> str | None:
         self.editor.remember(typed)
         self._say(f"not written: {clean(typed)}")
-        match self.desk.of_locks(typed):
-            case OfLocks.PUT_ON:
-                self._say(NO_ISOLATION, Tone.DANGER)
-            case OfLocks.TAKEN_OFF:
-                self._say(f"{NOT_REMOVED}: a lock on record stays on record", Tone.DANGER)
-            case OfLocks.NEITHER:
-                pass
+        locks = self.desk.of_locks(typed)
+        if locks is OfLocks.PUT_ON:
+            self._say(NO_ISOLATION, Tone.DANGER)
+        elif locks is OfLocks.TAKEN_OFF:
+            self._say(f"{NOT_REMOVED}: a lock on record stays on record", Tone.DANGER)
         return None
 
     def _after_loss(self, typed: str) -> str | None:

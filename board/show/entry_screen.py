@@ -17,6 +17,12 @@ from grammar.diagnostics import Severity
 
 NO_ISOLATION = "NO ISOLATION IS ON RECORD from this line"
 NOT_REMOVED = "NO LOCK WAS TAKEN OFF by this line"
+HELP = (
+    "an entry is LOOM clause; clause   like: A07 left tape 2.35 mm; note frays at the joint",
+    "the time is put in by itself; an earlier one stands first: 22:40 A07 stopped for warp",
+    "Tab completes, Up brings back what was written, Ctrl-D ends",
+)
+CAME_WITH = "came with it, to be asked after it, each by itself"
 NOT_YET = "not on record yet; it would say:"
 
 _LOUD = ("PAST LIMIT", "ISOLATED", "NOT PROVED", "BAD")

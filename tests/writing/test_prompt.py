@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime
+from itertools import chain
 from pathlib import Path
 
 import pytest
@@ -35,6 +36,7 @@ class Script:
         self._answers = iter(answers)
         self.asked: list[tuple[str, str]] = []
         self.remembered: list[str] = []
+        self.ahead: list[tuple[int, object]] = []  # what came before it was asked for, and when
 
     def _next(self, question: str, begun: str) -> str:
         self.asked.append((question, begun))
@@ -52,6 +54,12 @@ class Script:
 
     def choose(self, question: str) -> str:
         return self._next(question, "")
+
+    def waiting(self) -> bool:
+        if not self.ahead or len(self.asked) < self.ahead[0][0]:
+            return False
+        self._answers = chain([self.ahead.pop(0)[1]], self._answers)
+        return True
 
     def remember(self, line: str) -> None:
         self.remembered.append(line)
@@ -72,8 +80,11 @@ class Sitting:
         self.desk = Desk(folder, mill, Reader(mill.vocabulary), self.shell.clock)
         self.script = Script([])
 
-    def run(self, *answers: object, who: str | None = None) -> int:
+    def run(
+        self, *answers: object, who: str | None = None, ahead: Iterable[tuple[int, object]] = ()
+    ) -> int:
         self.script = Script(list(answers))
+        self.script.ahead = list(ahead)
         return Prompt(desk=self.desk, shell=self.shell, editor=self.script, who=who).run()
 
     def later(self, time: str, answer: str) -> Callable[[], str]:
@@ -120,6 +131,48 @@ def test_nothing_is_written_without_an_enter(sitting: Callable[..., Sitting]) ->
 
 
 TOO_EARLY = ["A07 stopped", "A08 stopped", "A09 isolated by KM lock 7"]
+
+
+def test_what_came_before_a_question_answers_none(sitting: Callable[..., Sitting]) -> None:
+    """After how many questions, and what was waiting then."""
+    at = sitting()
+    ahead = [(1, ""), (1, "B02 isolated by KM lock 2"), (1, ""), (1, "  ")]
+    assert at.run("B01 left tape 2.7 mm", who="KM", ahead=ahead) == 1
+    assert at.logs == {}
+    assert at.shown.endswith(
+        "1 line came with it, to be asked after it, each by itself B01 Wed 25 Nov 02:40, night of"
+        " 2026-11-24, by KM left tape of B01: 2.7 mm, 0.30 mm inside the limit of 2.40: within"
+        " limit NOT WRITTEN, and it stands nowhere else: B01 left tape 2.7 mm B02 isolated by KM"
+        " lock 2 NO ISOLATION IS ON RECORD from this line"
+    )
+    assert at.run("B01 left tape 2.7 mm", "", "", who="KM", ahead=ahead) == 0
+    assert at.logs[LOG].count("\n") == 3
+
+
+def test_what_came_before_a_refused_line_is_edited_is_not_glued_to_it(
+    sitting: Callable[..., Sitting],
+) -> None:
+    at = sitting()
+    ahead = [(1, ""), (1, "B02 stopped"), (5, "B03 stopped"), (5, "x y")]
+    answers = ["B01 left taep 2.7 mm", "", "B01 left tape 2.7 mm", "", "", "", "x"]
+    assert at.run(*answers, who="KM", ahead=ahead) == 0
+    assert at.script.asked[3] == ("Enter edits it; s edits 'B01 left tape 2.7 mm', a keeps it"
+                                  " anyway, x drops: ", "")  # fmt: skip
+    assert ("night KM> ", "B01 left taep 2.7 mm") in at.script.asked
+    assert [x.split(" ", 1)[1] for x in at.logs[LOG].splitlines()[1:]] == [
+        "B01 left tape 2.7 mm", "B02 stopped", "B03 stopped",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("begun", ["", "B03 st"])
+def test_the_line_in_hand_is_told_when_the_taking_of_others_is_cut_short(
+    begun: str, sitting: Callable[..., Sitting]
+) -> None:
+    at = sitting()
+    ahead = [(1, "B02 stopped"), (1, CutShort(begun, EOFError()))]
+    assert at.run("B01 isolated by KM", who="KM", ahead=ahead) == 1
+    told = f"NOT WRITTEN, and it stands nowhere else: B01 isolated by KM B02 stopped {begun}"
+    assert told.strip() in at.shown
 
 
 def test_lines_typed_too_early_are_told_at_the_end(sitting: Callable[..., Sitting]) -> None:
