@@ -18,6 +18,7 @@ from board.show.cautions import cautions, remarks
 from board.show.doubts import doubts
 from board.show.entry_screen import (
     held_lines,
+    isolations_alone,
     looked_lines,
     lost_lines,
     not_tried_lines,
@@ -301,7 +302,7 @@ def _record(judged: Judged, line: int | None, reason: str) -> dict[str, Any]:
         "path": draft.path if draft.who is not None else None,
         "line": line,
         "text": draft.line,
-        "understood": list(understood(judged)),
+        "understood": [*understood(judged), *(isolations_alone(judged) if line else ())],
         "doubts": list(doubts(judged)),
         "cautions": [*remarks(judged), *cautions(judged)],
         "complaints": [complaint_record(c) for c in (*judged.own, *judged.elsewhere)],

@@ -13,7 +13,8 @@ from board.show.problems import drawn
 from board.show.text import clean, width
 from board.show.understood import headline, understood
 from board.state.fleet import Complaint
-from grammar.diagnostics import Severity
+from grammar.diagnostics import Code, Severity
+from grammar.entries import Isolated, Standing
 
 NO_ISOLATION = "NO ISOLATION IS ON RECORD from this line"
 NOT_REMOVED = "NO LOCK WAS TAKEN OFF by this line"
@@ -67,12 +68,33 @@ def put_lines(judged: Judged, number: int, cells: int) -> list[Line]:
     told = f"written: {judged.draft.path} line {number}"
     shown = [*folded(told, cells, Tone.STRONG, indent="")]
     if judged.refused:
+        alone = isolations_alone(judged)
+        for sentence in alone:
+            shown += folded(sentence, cells, Tone.ABNORMAL)
         counts = all(c.diagnostic.severity is Severity.FLAGGED for c in judged.refused)
         end = "it counts when its time comes" if counts else "what was refused of it does not count"
+        if alone:
+            end = "its isolation counts, and nothing else of it"
+        elif judged.draft.entry is None and judged.may_isolate:
+            end = "the board shows it as a line that may be an isolation"
+        if stands_already(judged):
+            end = "with its mark it is another line, and counts"
         if judged.conflicts:
             end = "it shows as a CONFLICT"
         shown += folded(f"kept anyway, and marked so in the line; {end}", cells)
     return shown
+
+
+def isolations_alone(judged: Judged) -> tuple[str, ...]:
+    """What a refused line puts on record all the same, once it stands in a log."""
+    return tuple(
+        f"{entry.place.name} ISOLATED by {clause.by}{f', {clause.text}' if clause.text else ''}:"
+        f" recorded until {clause.by}'s lock is written as removed"
+        for entry in judged.draft.reading.entries
+        if entry.standing is Standing.ISOLATIONS_ONLY
+        for clause in entry.clauses
+        if isinstance(clause, Isolated)
+    )
 
 
 def held_lines(judged: Judged, cells: int) -> list[Line]:
@@ -107,6 +129,11 @@ def not_tried_lines(text: str, cells: int, isolates: bool, *, first: bool) -> li
     """A line that comes behind one that could not be written; ``first`` of those that do."""
     head = folded("NOT WRITTEN either, and they stand nowhere else:", cells, Tone.DANGER, indent="")
     return [*(head if first else ()), *unwritten_lines([text], cells, isolates)[1:]]
+
+
+def stands_already(judged: Judged) -> bool:
+    """Whether nothing speaks against the line but that the same one stands in a log."""
+    return {c.diagnostic.code for c in judged.refused} == {Code.LINE_TWICE}
 
 
 def folded(text: str, cells: int, tone: Tone = Tone.PLAIN, indent: str = "  ") -> list[Line]:

@@ -408,6 +408,30 @@ def test_a_time_that_has_not_come_is_kept_only_when_asked(mill_shed: MakeShed) -
     assert "recorded until KM's lock" in done.out
 
 
+def test_what_counts_of_a_line_kept_anyway_is_told(mill_shed: MakeShed) -> None:
+    shed = mill_shed()
+    typed = "B01 left taep 2.6 mm; isolated by KM lock 3"
+    counts = "B01 ISOLATED by KM, lock 3: recorded until KM's lock is written as removed"
+    told = json.loads(shed.write(typed, "--by", "KM", "--json", now=NOW).out)
+    assert (told["written"], told["understood"]) == (False, [])
+    out = " ".join(shed.write(typed, "--by", "KM", "--anyway", now=NOW).out.split())
+    assert out.endswith(
+        f"{counts} kept anyway, and marked so in the line; its isolation counts, and nothing else"
+        " of it"
+    )
+    told = json.loads(
+        shed.write(typed + "; note b", "--by", "KM", "--anyway", "--json", now=NOW).out
+    )
+    assert (told["written"], told["understood"]) == (True, [counts])
+    out = shed.write("B02 isolatd by KM", "--by", "KM", "--anyway", now=NOW).out
+    assert "the board shows it as a line that may be an isolation" in " ".join(out.split())
+    out = shed.write("B02 left taep 2.6 mm", "--by", "KM", "--anyway", now=NOW).out
+    assert "what was refused of it does not count" in " ".join(out.split())
+    board = shed.run("board", str(shed.folder), now=NOW).out
+    assert "B01  KM since 02:40  lock 3" in board
+    assert "not understood, may be an isolation: 02:40 B02 isolatd by KM" in board
+
+
 CAUTIONS = [
     ("A07 replaced left tape; thread-locked", [
         "no isolation of A07 on record: isolate and lock before hands go in",
