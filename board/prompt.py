@@ -29,6 +29,7 @@ from board.show.entry_screen import (
     looked_lines,
     lost_lines,
     put_lines,
+    stands_already,
     unwritten_lines,
 )
 from board.show.lines import Line, Tone
@@ -263,6 +264,8 @@ class Prompt:
             return self._edited(typed) if answer == "e" else self._dropped(typed)
         held = held_lines(judged, self._cells)
         self._show(held)
+        if stands_already(judged):
+            self._pending = ""  # it is in no danger to be lost
         refused = [complaint.diagnostic for complaint in judged.refused]
         near = suggested(judged.draft, refused, now, self.desk.mill, self.desk.reader)
         offer = f" s edits {near!r}," if near is not None else ""
@@ -306,13 +309,12 @@ class Prompt:
 
     def _edited(self, typed: str) -> str | None:
         """The line as it was edited; None where nothing of it was left."""
-        changed = self._asked(typed).strip()
-        return changed or self._dropped(typed)
+        return self._asked(typed).strip() or self._dropped(typed)
 
     def _dropped(self, typed: str) -> str | None:
         self.editor.remember(typed)
         self._say(f"not written: {clean(typed)}")
-        locks = self.desk.of_locks(typed)
+        locks = self.desk.of_locks(typed) if self._pending else OfLocks.NEITHER
         if locks is OfLocks.PUT_ON:
             self._say(NO_ISOLATION, Tone.DANGER)
         elif locks is OfLocks.TAKEN_OFF:

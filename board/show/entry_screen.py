@@ -13,6 +13,7 @@ from board.show.problems import drawn
 from board.show.text import clean, width
 from board.show.understood import headline, understood
 from board.state.fleet import Complaint
+from board.state.step import same_person
 from grammar.diagnostics import Code, Severity
 from grammar.entries import Isolated, Standing
 
@@ -25,6 +26,7 @@ HELP = (
 )
 CAME_WITH = "came with it, to be asked after it, each by itself"
 NOT_YET = "not on record yet; it would say:"
+ALREADY = "the same line is written already, and says:"
 
 _LOUD = ("PAST LIMIT", "ISOLATED", "NOT PROVED", "BAD")
 
@@ -34,7 +36,7 @@ def looked_lines(judged: Judged, cells: int) -> list[Line]:
     shown = [line(Bit(headline(judged), Tone.STRONG))]
     sentences = understood(judged)
     if sentences and judged.refused and not judged.draft.kept_anyway:
-        shown += folded(NOT_YET, cells, Tone.ABNORMAL)
+        shown += folded(ALREADY if stands_already(judged) else NOT_YET, cells, Tone.ABNORMAL)
     for sentence in sentences:
         loud = any(word in sentence for word in _LOUD)
         shown += folded(sentence, cells, Tone.ABNORMAL if loud else Tone.PLAIN)
@@ -107,9 +109,30 @@ def held_lines(judged: Judged, cells: int) -> list[Line]:
     if unremoved:
         told = f"{NOT_REMOVED}: {unremoved}"
         shown = [*folded(told, cells, Tone.DANGER, indent=""), *shown]
-    if judged.isolates or (judged.may_isolate and not unremoved):
+    if stands_already(judged):
+        shown = [*_isolations_already(judged, cells), *shown]
+    elif judged.isolates or (judged.may_isolate and not unremoved):
         told = f"{NO_ISOLATION}: correct it and write it again"
         shown = [*folded(told, cells, Tone.DANGER, indent=""), *shown]
+    return shown
+
+
+def _isolations_already(judged: Judged, cells: int) -> list[Line]:
+    """What became of the isolations of a line that stands already."""
+    entry = judged.draft.entry
+    clauses = entry.clauses if entry is not None else ()
+    shown: list[Line] = []
+    for clause in clauses:
+        if entry is None or not isinstance(clause, Isolated):
+            continue
+        locks = (judged.before.looms[loom].locks for loom in entry.place.looms)
+        if all(any(same_person(lock.by, clause.by) for lock in there) for there in locks):
+            told = f"the lock of {clause.by} on {entry.place.name} is on record"
+            shown += folded(told, cells, Tone.ABNORMAL, indent="")
+        else:
+            where = f"NO LOCK OF {clause.by} IS ON RECORD on {entry.place.name} any more"
+            told = f"{where}: to record a new one, write it with its own time"
+            shown += folded(told, cells, Tone.DANGER, indent="")
     return shown
 
 

@@ -293,6 +293,17 @@ def test_bytes_of_another_encoding_are_read_as_in_a_log(sitting: Callable[..., S
     assert text == "day 2026-11-24 night by J\u00fc\n02:40 A07 note \u00fc\n"
 
 
+@pytest.mark.parametrize("answer", ["x", CutShort("", EOFError())], ids=["dropped", "end"])
+def test_a_line_that_stands_already_is_not_told_as_lost(
+    answer: object, sitting: Callable[..., Sitting]
+) -> None:
+    at = sitting({LOG: NIGHT + "02:40 A07 isolated by KM\n"})
+    assert at.run("KM", "A07 isolated by KM", answer) == 0
+    assert "the lock of KM on A07 is on record nothing was written" in at.shown
+    assert "NO ISOLATION" not in at.shown
+    assert "NOT WRITTEN" not in at.shown
+
+
 def test_kept_anyway(sitting: Callable[..., Sitting]) -> None:
     at = sitting()
     at.run("KM", "A07 lefft tape 2 mm", "a")

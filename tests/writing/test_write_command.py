@@ -432,6 +432,24 @@ def test_what_counts_of_a_line_kept_anyway_is_told(mill_shed: MakeShed) -> None:
     assert "not understood, may be an isolation: 02:40 B02 isolatd by KM" in board
 
 
+def test_an_isolation_that_stands_already_is_not_told_as_missing(mill_shed: MakeShed) -> None:
+    line = "02:30 A07 isolated by KM lock 3"
+    shed = mill_shed({LOG: f"{NIGHT}{line}\n"})
+    done = shed.write(line, "--by", "KM", now=NOW)
+    told = " ".join(done.out.split())
+    assert done.code == 1
+    assert "the same line is written already, and says: A07 ISOLATED by KM, lock 3" in told
+    assert told.endswith("the lock of KM on A07 is on record nothing was written")
+    assert "NO ISOLATION" not in told
+    assert "not on record yet" not in told
+    shed.write("02:35 A07 lock removed by KM", "--by", "KM", now=NOW)
+    told = " ".join(shed.write(line, "--by", "KM", now=NOW).out.split())
+    assert told.endswith(
+        "NO LOCK OF KM IS ON RECORD on A07 any more: to record a new one, write it with its own time"
+        " nothing was written"
+    )
+
+
 CAUTIONS = [
     ("A07 replaced left tape; thread-locked", [
         "no isolation of A07 on record: isolate and lock before hands go in",
