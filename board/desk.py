@@ -6,6 +6,7 @@ left to ``board.show.understood``.
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import nullcontext
@@ -18,14 +19,7 @@ from typing import TYPE_CHECKING
 from board.judging import Judged, judge
 from board.mill import Mill
 from board.record.cabinet import Known, known_of
-from board.record.files import (
-    FolderMissing,
-    Listed,
-    LogFile,
-    LogName,
-    Skipped,
-    read_file,
-)
+from board.record.files import FolderMissing, Listed, LogFile, LogName, Skipped, read_file
 from board.record.filing import line_fault
 from board.record.listing import list_logs, logs_in
 from board.record.shown_names import shown_name
@@ -299,6 +293,8 @@ class Desk:
         made = draft(typed, who, now, self.mill, self.reader)
         from board.record.turns import NoTurn, turn
 
+        if not os.path.isdir(self.folder):
+            self._listing()  # tells why; to wait for a turn would make a new folder in its place
         try:
             with turn(self.folder) if made.needs_turn else nullcontext():
                 judged = self.look(typed, who, now)

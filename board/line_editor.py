@@ -6,13 +6,15 @@ only not completed. What the lines mean is left to ``prompt``.
 
 from __future__ import annotations
 
+import select
 import signal
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from types import FrameType
-from typing import Any
+from typing import Any, Protocol
 
 from board.terminal import SignalledToEnd
 
@@ -23,6 +25,7 @@ except ImportError:  # Windows has none
 
 _DELIMITERS = " \t;"
 _AGAIN_S, _TRIES = 0.03, 100  # how often a signal is sent again, and how many times
+_NEXT_PIECE_S = 0.03  # how long the next piece of a paste is waited for
 _ENDING = tuple(
     number
     for name in ("SIGINT", "SIGHUP", "SIGTERM")
@@ -43,6 +46,22 @@ class CutShort(Exception):
         super().__init__(begun)
         self.begun = begun
         self.cause = cause
+
+
+class Editor(Protocol):
+    """Where lines are asked for."""
+
+    def ask(self, question: str, begun: str = "") -> str:
+        """A line of an entry. Raises CutShort."""
+
+    def choose(self, question: str) -> str:
+        """A short answer. Raises CutShort."""
+
+    def waiting(self) -> bool:
+        """Whether something was typed or pasted that nobody has asked for yet."""
+
+    def remember(self, line: str) -> None:
+        """Offers a line again."""
 
 
 class LineEditor:
@@ -92,6 +111,19 @@ class LineEditor:
         """A short answer, without completion. Raises CutShort."""
         return self._ask(question, "", listening=False)
 
+    def waiting(self) -> bool:
+        """Whether something was typed or pasted that nobody has asked for yet.
+
+        A paste may come in several pieces, so it is waited for a moment. What is typed without
+        its Enter may not be seen.
+        """
+        if readline is None:
+            return False
+        try:
+            return bool(select.select([sys.stdin], [], [], _NEXT_PIECE_S)[0])
+        except (OSError, ValueError):
+            return False
+
     def _ask(self, question: str, begun: str, *, listening: bool) -> str:
         self._listening, self._so_far, self._noted = listening, begun, False
         try:
@@ -109,7 +141,7 @@ class LineEditor:
             # when the terminal is gone its end may be seen before its signal
             cause = cut if self._signalled is None else _ending_by(self._signalled)
             self._signalled = self._again = None
-            raise CutShort(self._so_far if listening else "", cause) from cut
+            raise CutShort(self._so_far, cause) from cut
 
     def _note(self) -> None:
         """Keeps the line as it stands: when the terminal is gone, readline has emptied it."""

@@ -7,19 +7,20 @@ without being shown once more.
 
 from __future__ import annotations
 
-import re
+from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Protocol
 
 from board.clock_typed import shift_of
 from board.desk import Against, Desk, Held, Lost, OfLocks, Put
 from board.judging import Judged
-from board.line_editor import CutShort, LineEditor
+from board.line_editor import CutShort, Editor, LineEditor
 from board.record.unwritten import keep_unwritten, take_unwritten
 from board.shell import FINE, FOUND_WANTING, INTERRUPTED, CannotRun, Shell
 from board.show.entry_screen import (
+    CAME_WITH,
+    HELP,
     NO_ISOLATION,
     NOT_REMOVED,
     complaint_lines,
@@ -28,6 +29,7 @@ from board.show.entry_screen import (
     looked_lines,
     lost_lines,
     put_lines,
+    stands_already,
     unwritten_lines,
 )
 from board.show.lines import Line, Tone
@@ -35,33 +37,9 @@ from board.show.moments import long_clock
 from board.show.text import clean
 from board.state.fleet import Complaint
 from board.terminal import SignalledToEnd
-from board.writing import draft, no_entry
+from board.writing import ODD_BYTES, no_entry, readable, suggested
 from grammar.continuing import Continuations
-from grammar.diagnostics import Diagnostic
 from grammar.entries import Shift
-
-_HELP = (
-    "an entry is LOOM clause; clause   like: A07 left tape 2.35 mm; note frays at the joint",
-    "the time is put in by itself; an earlier one stands first: 22:40 A07 stopped for warp",
-    "Tab completes, Up brings back what was written, Ctrl-D ends",
-)
-_SUGGESTED = re.compile(
-    r"did you mean (?P<near>.+)\?|put a blank: (?P<apart>.+)"
-    r"|write (?!it like|one |a |its |the )(?P<whole>[^,;]+)"
-)
-
-
-class Editor(Protocol):
-    """Where lines are asked for."""
-
-    def ask(self, question: str, begun: str = "") -> str:
-        """A line of an entry. Raises CutShort."""
-
-    def choose(self, question: str) -> str:
-        """A short answer. Raises CutShort."""
-
-    def remember(self, line: str) -> None:
-        """Offers a line again."""
 
 
 def prompt(desk: Desk, shell: Shell, *, who: str | None, fixed: datetime | None) -> int:
@@ -87,7 +65,7 @@ class Prompt:
     who: str | None = None
     _shift: Shift | None = None
     _pending: str = ""  # typed and not written
-    _waiting: list[str] = field(default_factory=list)  # lines that were pasted together
+    _waiting: list[str] = field(default_factory=list)  # typed or pasted before they were asked for
 
     def run(self) -> int:
         """Ask until the input ends."""
@@ -101,6 +79,9 @@ class Prompt:
             return self._ended("", cut)
         except OSError as gone:  # the terminal went away under what was being shown
             return self._ended("", gone)
+        except Exception as fault:  # whatever ends the sitting, the line in hand is told and kept
+            self._ended("", fault)
+            raise
 
     @property
     def _now(self) -> datetime:
@@ -116,8 +97,9 @@ class Prompt:
         if left is not None:
             when = long_clock(left.when, mill.zone)
             self._say(f"NOT WRITTEN when the line broke, {when}; Up brings it back:", Tone.DANGER)
-            self._say(left.line)
-            self.editor.remember(left.line)
+            for line in left.lines:
+                self._say(line)
+                self.editor.remember(line)
 
     def _say(self, text: str, tone: Tone = Tone.PLAIN) -> None:
         self._show(folded(text, self._cells, tone, indent=""))
@@ -142,8 +124,13 @@ class Prompt:
             self._say(f"the {shift.name} has begun: who writes now?", Tone.ABNORMAL)
         self._shift, self.who = shift, None
         while self.who is None:
-            named = self.editor.choose("who writes (initials)? ").strip()
+            lines = self._lines_of(self._chosen("who writes (initials)? "))
+            named = lines[0].strip() if lines else ""
             if not named:
+                continue
+            if len(lines) > 1 or self._is_entry(named):
+                self._waiting += lines
+                self._say("first who writes, like KM; what was typed is asked after that")
                 continue
             if self.desk.mill.vocabulary.place(named) is not None:
                 self._say(f"{named} is a place in the shed; first who writes, like KM")
@@ -157,21 +144,72 @@ class Prompt:
     # -- one entry -------------------------------------------------------------------------
 
     def _one(self) -> None:
+        self._pending = ""
         self._writer()
-        assert self._shift is not None
-        typed = self._waiting.pop(0) if self._waiting else self._asked()
+        if self._waiting:
+            typed = self._waiting.pop(0)
+            self._say(f"{self._before_entries}{typed}")
+        else:
+            typed = self._asked()
         if typed.strip() in ("?", "help"):
-            for line in _HELP:
+            for line in HELP:
                 self._say(line)
         elif typed.strip():
             self._entry(typed.strip())
 
-    def _asked(self, begun: str = "") -> str:
+    @property
+    def _before_entries(self) -> str:
         assert self._shift is not None
-        typed = self.editor.ask(f"{self._shift.name} {self.who}> ", begun)
-        first, *more = typed.splitlines() or [""]
-        self._waiting += [line for line in more if line.strip()]
+        return f"{self._shift.name} {self.who}> "
+
+    def _asked(self, begun: str = "") -> str:
+        if begun:
+            self._take_waiting()
+        typed = self.editor.ask(self._before_entries, begun)
+        first, *more = self._lines_of(typed) or [""]
+        self._waiting += more
+        self._pending = first or self._pending
+        self._take_waiting()
         return first
+
+    def _take_waiting(self) -> bool:
+        """Takes what came before it was asked for, so that it answers nothing; whether any did."""
+        before = len(self._waiting)
+        came = False
+        while self.editor.waiting():
+            came = True
+            try:
+                self._waiting += self._lines_of(self.editor.ask(self._before_entries))
+            except CutShort as cut:
+                self._waiting += self._lines_of(cut.begun)
+                raise CutShort("", cut.cause) from cut
+        more = len(self._waiting) - before
+        if more:
+            self._say(f"{'1 line' if more == 1 else f'{more} lines'} {CAME_WITH}")
+        return came
+
+    def _chosen(self, question: str) -> str:
+        """A short answer. Where it is cut short, what stood there is told as not written."""
+        try:
+            return self.editor.choose(question)
+        except CutShort as cut:
+            self._waiting += [x for x in self._lines_of(cut.begun) if len(x.split()) > 1]
+            raise CutShort("", cut.cause) from cut
+
+    def _is_entry(self, typed: str) -> bool:
+        """Whether it is rather an entry than a name that is wrong."""
+        words = typed.split()
+        placed = any(self.desk.mill.vocabulary.place(word) for word in words[:2])
+        locks = self.desk.of_locks(typed) is not OfLocks.NEITHER
+        return len(words) > 2 or (len(words) == 2 and (placed or locks))
+
+    def _lines_of(self, typed: str) -> list[str]:
+        """The lines of what was typed or pasted that are not blank, each as a log is read."""
+        given = [line for line in typed.splitlines() if line.strip()]
+        lines = [readable(line) for line in given]
+        if lines != given:
+            self._say(ODD_BYTES, Tone.ABNORMAL)
+        return lines
 
     def _entry(self, typed: str) -> None:
         """Shows, asks and writes one entry, however often it is edited."""
@@ -216,21 +254,27 @@ class Prompt:
 
     def _decided(self, typed: str, judged: Judged, now: datetime) -> Put | Lost | Held | str | None:
         """What becomes of a line that was shown: written, edited (the new line) or dropped."""
+        shown = looked_lines(judged, self._cells)
         if not judged.refused:
-            answer = self._answer("Enter writes it; e edits, x drops: ", ("", "e", "x"))
+            answer = self._answer("Enter writes it; e edits, x drops: ", ("", "e", "x"), shown)
             if answer == "":
                 if self._writer():
                     return typed  # the shift has changed while it waited: shown again first
-                return self.desk.write(typed, self.who, now, Against.REFUSE, judged)
+                return self._write(typed, judged, now, Against.REFUSE)
             return self._edited(typed) if answer == "e" else self._dropped(typed)
-        self._show(held_lines(judged, self._cells))
-        near = self._suggested(judged)
+        held = held_lines(judged, self._cells)
+        self._show(held)
+        if stands_already(judged):
+            self._pending = ""  # it is in no danger to be lost
+        refused = [complaint.diagnostic for complaint in judged.refused]
+        near = suggested(judged.draft, refused, now, self.desk.mill, self.desk.reader)
         offer = f" s edits {near!r}," if near is not None else ""
         choices = ("", "e", "x", "a", "s") if near is not None else ("", "e", "x", "a")
-        answer = self._answer(f"Enter edits it;{offer} a keeps it anyway, x drops: ", choices)
+        question = f"Enter edits it;{offer} a keeps it anyway, x drops: "
+        answer = self._answer(question, choices, [*shown, *held])
         match answer:
             case "a":
-                return self.desk.write(typed, self.who, now, Against.KEEP, judged)
+                return self._write(typed, judged, now, Against.KEEP)
             case "x":
                 return self._dropped(typed)
             case "s":
@@ -238,29 +282,43 @@ class Prompt:
             case _:
                 return self._edited(typed)
 
-    def _answer(self, question: str, choices: tuple[str, ...]) -> str:
+    def _write(
+        self, typed: str, seen: Judged, now: datetime, against: Against
+    ) -> Put | Lost | Held:
+        try:
+            return self.desk.write(typed, self.who, now, against, seen)
+        except CannotRun as gone:  # the folder went away since the line was shown
+            return Lost(judged=seen, sentence=gone.sentence)
+
+    def _answer(self, question: str, choices: tuple[str, ...], shown: Iterable[Line] = ()) -> str:
+        """One of the choices, typed after what was ``shown`` for it."""
         while True:
-            answer = self.editor.choose(question).strip()
-            if answer.casefold() in choices:
-                return answer.casefold()
-            self.editor.remember(answer)  # perhaps the next entry, typed too early
-            self._say("nothing was written; that is none of the answers, Up brings it back later")
+            while self._take_waiting():
+                self._show([*shown])
+            typed = self._chosen(question)
+            answer = typed.strip().casefold()
+            if answer in choices:
+                return answer
+            told = "nothing was written; that is none of the answers"
+            if len(answer.split()) > 1:  # perhaps the next entry, typed too early
+                self._waiting += self._lines_of(typed)
+                self._say(f"{told}: it is asked by itself after this one")
+            else:
+                self.editor.remember(typed.strip())
+                self._say(f"{told}, Up brings it back later")
 
     def _edited(self, typed: str) -> str | None:
         """The line as it was edited; None where nothing of it was left."""
-        changed = self._asked(typed).strip()
-        return changed or self._dropped(typed)
+        return self._asked(typed).strip() or self._dropped(typed)
 
     def _dropped(self, typed: str) -> str | None:
         self.editor.remember(typed)
         self._say(f"not written: {clean(typed)}")
-        match self.desk.of_locks(typed):
-            case OfLocks.PUT_ON:
-                self._say(NO_ISOLATION, Tone.DANGER)
-            case OfLocks.TAKEN_OFF:
-                self._say(f"{NOT_REMOVED}: a lock on record stays on record", Tone.DANGER)
-            case OfLocks.NEITHER:
-                pass
+        locks = self.desk.of_locks(typed) if self._pending else OfLocks.NEITHER
+        if locks is OfLocks.PUT_ON:
+            self._say(NO_ISOLATION, Tone.DANGER)
+        elif locks is OfLocks.TAKEN_OFF:
+            self._say(f"{NOT_REMOVED}: a lock on record stays on record", Tone.DANGER)
         return None
 
     def _after_loss(self, typed: str) -> str | None:
@@ -268,19 +326,6 @@ class Prompt:
         if answer == "e":
             return self._edited(typed)
         return typed if answer == "" else self._dropped(typed)
-
-    def _suggested(self, judged: Judged) -> str | None:
-        """What was typed with the one suggestion put in, where that is a step further."""
-        typed, made = judged.draft.typed, judged.draft
-        if made.entry is not None:
-            return None
-        for complaint in judged.refused:
-            for text in _put_in(complaint.diagnostic, typed, made.moved):
-                read = draft(text, self.who, judged.now, self.desk.mill, self.desk.reader)
-                told = {d.message for d in read.reading.diagnostics}
-                if complaint.diagnostic.message not in told:
-                    return text
-        return None
 
     # -- the end ---------------------------------------------------------------------------
 
@@ -297,21 +342,9 @@ class Prompt:
             told = True
         if lines and not (told and isinstance(cause, KeyboardInterrupt | EOFError)):
             now = self.shell.clock()
-            keep_unwritten(lines[0], now, self.desk.folder, self.shell.environ)
+            keep_unwritten(lines, now, self.desk.folder, self.shell.environ)
         if isinstance(cause, SignalledToEnd):
             raise cause
         if isinstance(cause, KeyboardInterrupt):
             return INTERRUPTED
         return FOUND_WANTING if lines else FINE
-
-
-def _put_in(diagnostic: Diagnostic, typed: str, moved: int) -> list[str]:
-    """What was typed with the suggestion of a complaint in the place that it points at."""
-    match = _SUGGESTED.fullmatch(diagnostic.help)
-    if match is None:
-        return []
-    near = match["near"] or match["apart"] or match["whole"]
-    start, end = diagnostic.span.start - moved, diagnostic.span.end - moved
-    if start < 0 or " or " in near:
-        return []
-    return [typed[:start] + near + typed[end:]]

@@ -18,6 +18,7 @@ from board.mill import Mill
 from board.record.filing import addition, heading_text, log_path
 from board.snapshot import FileReading, lines_by_shift
 from board.state.seals import seal_of
+from grammar.decoding import lines_of
 from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import Entry, Opened, Seal, Shift, Span, Standing, TakenOver
 from grammar.folding import fold, fold_word
@@ -27,10 +28,15 @@ from grammar.reader import Reader, Reading
 from grammar.vocabulary import Vocabulary, alternatives
 
 KEPT_ANYWAY = "; note kept anyway"
+ODD_BYTES = "the line is not UTF-8 and was read as Windows-1252"
 NOBODY = "nobody"  # stands in a heading while the writer is not known; never written
 
 _MOST_DIGITS = 9  # of an action's number in the language
 _CLOCK_LIKE = re.compile(r"[0-9]{1,2}:[0-9]{2}|[0-9]{4}")
+_SUGGESTED = re.compile(
+    r"did you mean (?P<near>.+)\?|put a blank: (?P<apart>.+)"
+    r"|write (?!it like|one |a |its |the )(?P<whole>[^,;]+)"
+)
 _FULL_LIKE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}t[0-9:]+(?:z|[+-][0-9:]+)?")
 
 
@@ -90,6 +96,22 @@ class Draft:
 # -- what was typed ------------------------------------------------------------------------
 
 
+def readable(typed: str) -> str:
+    """What was typed; where its bytes are no UTF-8, read as a log's bytes are. Never raises.
+
+    Such bytes stand in it as lone surrogates, one for each.
+    """
+    try:
+        typed.encode("utf-8")
+    except UnicodeEncodeError:
+        try:
+            data = typed.encode("utf-8", errors="surrogateescape")
+        except UnicodeEncodeError:  # surrogates that stand for no byte
+            data = typed.encode("utf-8", errors="surrogatepass")
+        return "\n".join(line.text for line in lines_of(data, 2))
+    return typed
+
+
 def head_of(typed: str, vocabulary: Vocabulary) -> Head:
     """Where the time ends and the entry begins.
 
@@ -134,6 +156,8 @@ def no_entry(typed: str, vocabulary: Vocabulary) -> Diagnostic | None:
 
 def draft(typed: str, who: str | None, now: datetime, mill: Mill, reader: Reader) -> Draft:
     """The line for what was typed; without ``who`` the entry's own ``by WHO`` names the writer."""
+    given, typed = typed, readable(typed)
+    odd = ODD_BYTES if typed != given else ""
     typed = typed.strip()
     head = head_of(typed, mill.vocabulary)
     where = filed(head.stamp, now, mill)
@@ -144,7 +168,7 @@ def draft(typed: str, who: str | None, now: datetime, mill: Mill, reader: Reader
         moved=len(line) - len(typed),
         shift=where.shift,
         who=who,
-        said=where.said,
+        said="; ".join(told for told in (odd, where.said) if told),
         ahead=where.ahead,
         entry=None,
         reading=Reading(),
@@ -167,6 +191,32 @@ def line_number(before: bytes, made: Draft, day_words: tuple[str, ...]) -> int:
     """The number that the line will have in its log, given the log's bytes."""
     data = before + addition(before, made.heading, made.line, day_words)
     return data.count(b"\n")
+
+
+def suggested(
+    made: Draft, refused: Iterable[Diagnostic], now: datetime, mill: Mill, reader: Reader
+) -> str | None:
+    """What was typed with the one suggestion put in, where that is a step further."""
+    if made.entry is not None:
+        return None
+    for diagnostic in refused:
+        for text in _put_in(diagnostic, made.typed, made.moved):
+            read = draft(text, made.who, now, mill, reader)
+            if diagnostic.message not in {d.message for d in read.reading.diagnostics}:
+                return text
+    return None
+
+
+def _put_in(diagnostic: Diagnostic, typed: str, moved: int) -> list[str]:
+    """What was typed with the suggestion of a complaint in the place that it points at."""
+    match = _SUGGESTED.fullmatch(diagnostic.help)
+    if match is None:
+        return []
+    near = match["near"] or match["apart"] or match["whole"]
+    start, end = diagnostic.span.start - moved, diagnostic.span.end - moved
+    if start < 0 or " or " in near:
+        return []
+    return [typed[:start] + near + typed[end:]]
 
 
 # -- what is put in ------------------------------------------------------------------------

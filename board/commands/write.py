@@ -3,24 +3,33 @@
 from __future__ import annotations
 
 import gc
+import io
 from argparse import ArgumentParser, Namespace
 from collections.abc import Iterator
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from board.commands.options import add_index
-from board.desk import Against, Desk, Held, Lost, Put
+from board.desk import Against, Desk, Held, Lost, OfLocks, Put
 from board.judging import Judged
 from board.loading import Progress, folder_of, moment_asked, read_mill, reader_for
 from board.shell import COULD_NOT, FINE, FOUND_WANTING, CannotRun, Shell
 from board.show.cautions import cautions, remarks
 from board.show.doubts import doubts
-from board.show.entry_screen import held_lines, looked_lines, lost_lines, put_lines
+from board.show.entry_screen import (
+    held_lines,
+    isolations_alone,
+    looked_lines,
+    lost_lines,
+    not_tried_lines,
+    put_lines,
+    unwritten_lines,
+)
 from board.show.lines import Line
 from board.show.problems import complaint_record, drawn
 from board.show.understood import understood
 from board.state.fleet import Complaint
-from board.writing import no_entry
+from board.writing import no_entry, readable
 
 if TYPE_CHECKING:
     from board.bearing import Bearing
@@ -78,9 +87,11 @@ def run(options: Namespace, shell: Shell) -> int:
         return found
 
     desk = Desk(folder, mill, reader, shell.clock, bearing)
-    who = desk.named(options.by) if options.by is not None else None
+    who = _who(options.by, desk, shell)
     fixed = moment_asked(options.at, mill)
     task = _Task(options=options, shell=shell, desk=desk, who=who, fixed=fixed)
+    if isinstance(shell.stdin, io.TextIOWrapper):
+        shell.stdin.reconfigure(errors="surrogateescape")  # a byte that is no UTF-8 ends no pipe
     task.cells()  # refused before anything is written
     if entry is not None:
         return task.single(entry)
@@ -104,6 +115,16 @@ def _one(words: list[str]) -> str | None:
     if not words[0].strip():
         raise CannotRun("the entry is empty")
     return words[0]
+
+
+def _who(given: str | None, desk: Desk, shell: Shell) -> str | None:
+    """Who writes, as the option names them. Raises CannotRun for what is no name."""
+    if given is None:
+        return None
+    named = readable(given)
+    if named != given:
+        shell.warn(f"--by is not UTF-8 and was read as Windows-1252: {named}")
+    return desk.named(named)
 
 
 def _at_terminal(shell: Shell) -> bool:
@@ -135,6 +156,14 @@ def _lines(shell: Shell) -> Iterator[str]:
         raise CannotRun("standard input is not UTF-8") from None
 
 
+class _NoDesk(Exception):
+    """An entry could not be looked at: its folder is gone, or nobody is named."""
+
+    def __init__(self, sentence: str) -> None:
+        super().__init__(sentence)
+        self.sentence = sentence
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Task:
     """One run of the command."""
@@ -147,22 +176,32 @@ class _Task:
 
     def single(self, entry: str) -> int:
         """One entry given as the argument."""
-        code, record = self._write(entry)
+        try:
+            code, record = self._write(entry)
+        except _NoDesk as none:
+            raise CannotRun(none.sentence) from None
         if self.options.json:
             self.shell.document(record)
         return code
 
     def piped(self, entries: Iterator[str]) -> int:
         """One entry a line: each is written or refused by itself, in its order."""
-        records, codes = [], [FINE]
+        records, codes, failed = [], [FINE], ""
+        behind = False
         for entry in entries:
-            code, record = self._write(entry)
+            if failed:  # the disk is full or the drive is gone: it would only be lost too
+                code, record = self._not_tried(entry, failed, first=not behind)
+                behind = True
+            else:
+                try:
+                    code, record = self._write(entry)
+                except _NoDesk as none:
+                    code, record = self._not_looked_at(entry, none.sentence)
+                failed = record["reason"] if code == COULD_NOT else ""
             codes.append(code)
             if self.options.json:
                 records.append(record)
             self.shell.stdout.flush()
-            if code == COULD_NOT:
-                break  # the disk is full or the drive is gone: the rest would only be lost too
         if self.options.json:
             self.shell.document({"entries": records})
         elif len(codes) == 1:
@@ -171,7 +210,7 @@ class _Task:
 
     def _write(self, entry: str) -> tuple[int, dict[str, Any]]:
         desk = self.desk
-        fault = no_entry(entry, desk.mill.vocabulary)
+        fault = no_entry(readable(entry), desk.mill.vocabulary)
         if fault is not None:
             return self._no_entry(entry, fault)
         against = Against.KEEP if self.options.anyway else Against.REFUSE
@@ -180,6 +219,10 @@ class _Task:
         try:
             outcome = desk.write(entry, self.who, now, against)
             return self._told(outcome)
+        except CannotRun as cannot:
+            if outcome is not None:
+                raise  # it was the output that failed
+            raise _NoDesk(cannot.sentence) from None
         except KeyboardInterrupt:
             self.shell.warn(_interrupted(outcome, desk.appending))
             raise
@@ -203,18 +246,22 @@ class _Task:
         complaint = Complaint(path="-", diagnostic=fault)
         if not self.options.json:
             self.shell.say(f"{drawn(complaint, self.cells())}\nnothing was written")
-        record = {
-            "written": False,
-            "reason": fault.message,
-            "path": None,
-            "line": None,
-            "text": entry,
-            "understood": [],
-            "doubts": [],
-            "cautions": [],
-            "complaints": [complaint_record(complaint)],
-        }
-        return FOUND_WANTING, record
+        record = _unread(entry, fault.message)
+        return FOUND_WANTING, {**record, "complaints": [complaint_record(complaint)]}
+
+    def _not_looked_at(self, entry: str, sentence: str) -> tuple[int, dict[str, Any]]:
+        text = readable(entry)
+        self._show(unwritten_lines([text], self.cells(), self._isolates(text)))
+        self.shell.warn(sentence)
+        return COULD_NOT, _unread(text, sentence)
+
+    def _not_tried(self, entry: str, failed: str, *, first: bool) -> tuple[int, dict[str, Any]]:
+        text = readable(entry)
+        self._show(not_tried_lines(text, self.cells(), self._isolates(text), first=first))
+        return COULD_NOT, _unread(text, failed)
+
+    def _isolates(self, entry: str) -> bool:
+        return self.desk.of_locks(entry) is OfLocks.PUT_ON
 
     def cells(self) -> int:
         """How many columns to write. Raises CannotRun for fewer than can be read."""
@@ -231,6 +278,21 @@ class _Task:
                 self.shell.warn(notice)
 
 
+def _unread(entry: str, reason: str) -> dict[str, Any]:
+    """An entry that was not looked at, as JSON, and why not."""
+    return {
+        "written": False,
+        "reason": reason,
+        "path": None,
+        "line": None,
+        "text": readable(entry),
+        "understood": [],
+        "doubts": [],
+        "cautions": [],
+        "complaints": [],
+    }
+
+
 def _record(judged: Judged, line: int | None, reason: str) -> dict[str, Any]:
     """What one entry came to, as JSON."""
     draft = judged.draft
@@ -240,7 +302,7 @@ def _record(judged: Judged, line: int | None, reason: str) -> dict[str, Any]:
         "path": draft.path if draft.who is not None else None,
         "line": line,
         "text": draft.line,
-        "understood": list(understood(judged)),
+        "understood": [*understood(judged), *(isolations_alone(judged) if line else ())],
         "doubts": list(doubts(judged)),
         "cautions": [*remarks(judged), *cautions(judged)],
         "complaints": [complaint_record(c) for c in (*judged.own, *judged.elsewhere)],

@@ -13,11 +13,20 @@ from board.show.problems import drawn
 from board.show.text import clean, width
 from board.show.understood import headline, understood
 from board.state.fleet import Complaint
-from grammar.diagnostics import Severity
+from board.state.step import same_person
+from grammar.diagnostics import Code, Severity
+from grammar.entries import Isolated, Standing
 
 NO_ISOLATION = "NO ISOLATION IS ON RECORD from this line"
 NOT_REMOVED = "NO LOCK WAS TAKEN OFF by this line"
+HELP = (
+    "an entry is LOOM clause; clause   like: A07 left tape 2.35 mm; note frays at the joint",
+    "the time is put in by itself; an earlier one stands first: 22:40 A07 stopped for warp",
+    "Tab completes, Up brings back what was written, Ctrl-D ends",
+)
+CAME_WITH = "came with it, to be asked after it, each by itself"
 NOT_YET = "not on record yet; it would say:"
+ALREADY = "the same line is written already, and says:"
 
 _LOUD = ("PAST LIMIT", "ISOLATED", "NOT PROVED", "BAD")
 
@@ -27,7 +36,7 @@ def looked_lines(judged: Judged, cells: int) -> list[Line]:
     shown = [line(Bit(headline(judged), Tone.STRONG))]
     sentences = understood(judged)
     if sentences and judged.refused and not judged.draft.kept_anyway:
-        shown += folded(NOT_YET, cells, Tone.ABNORMAL)
+        shown += folded(ALREADY if stands_already(judged) else NOT_YET, cells, Tone.ABNORMAL)
     for sentence in sentences:
         loud = any(word in sentence for word in _LOUD)
         shown += folded(sentence, cells, Tone.ABNORMAL if loud else Tone.PLAIN)
@@ -61,12 +70,33 @@ def put_lines(judged: Judged, number: int, cells: int) -> list[Line]:
     told = f"written: {judged.draft.path} line {number}"
     shown = [*folded(told, cells, Tone.STRONG, indent="")]
     if judged.refused:
+        alone = isolations_alone(judged)
+        for sentence in alone:
+            shown += folded(sentence, cells, Tone.ABNORMAL)
         counts = all(c.diagnostic.severity is Severity.FLAGGED for c in judged.refused)
         end = "it counts when its time comes" if counts else "what was refused of it does not count"
+        if alone:
+            end = "its isolation counts, and nothing else of it"
+        elif judged.draft.entry is None and judged.may_isolate:
+            end = "the board shows it as a line that may be an isolation"
+        if stands_already(judged):
+            end = "with its mark it is another line, and counts"
         if judged.conflicts:
             end = "it shows as a CONFLICT"
         shown += folded(f"kept anyway, and marked so in the line; {end}", cells)
     return shown
+
+
+def isolations_alone(judged: Judged) -> tuple[str, ...]:
+    """What a refused line puts on record all the same, once it stands in a log."""
+    return tuple(
+        f"{entry.place.name} ISOLATED by {clause.by}{f', {clause.text}' if clause.text else ''}:"
+        f" recorded until {clause.by}'s lock is written as removed"
+        for entry in judged.draft.reading.entries
+        if entry.standing is Standing.ISOLATIONS_ONLY
+        for clause in entry.clauses
+        if isinstance(clause, Isolated)
+    )
 
 
 def held_lines(judged: Judged, cells: int) -> list[Line]:
@@ -79,9 +109,30 @@ def held_lines(judged: Judged, cells: int) -> list[Line]:
     if unremoved:
         told = f"{NOT_REMOVED}: {unremoved}"
         shown = [*folded(told, cells, Tone.DANGER, indent=""), *shown]
-    if judged.isolates or (judged.may_isolate and not unremoved):
+    if stands_already(judged):
+        shown = [*_isolations_already(judged, cells), *shown]
+    elif judged.isolates or (judged.may_isolate and not unremoved):
         told = f"{NO_ISOLATION}: correct it and write it again"
         shown = [*folded(told, cells, Tone.DANGER, indent=""), *shown]
+    return shown
+
+
+def _isolations_already(judged: Judged, cells: int) -> list[Line]:
+    """What became of the isolations of a line that stands already."""
+    entry = judged.draft.entry
+    clauses = entry.clauses if entry is not None else ()
+    shown: list[Line] = []
+    for clause in clauses:
+        if entry is None or not isinstance(clause, Isolated):
+            continue
+        locks = (judged.before.looms[loom].locks for loom in entry.place.looms)
+        if all(any(same_person(lock.by, clause.by) for lock in there) for there in locks):
+            told = f"the lock of {clause.by} on {entry.place.name} is on record"
+            shown += folded(told, cells, Tone.ABNORMAL, indent="")
+        else:
+            where = f"NO LOCK OF {clause.by} IS ON RECORD on {entry.place.name} any more"
+            told = f"{where}: to record a new one, write it with its own time"
+            shown += folded(told, cells, Tone.DANGER, indent="")
     return shown
 
 
@@ -95,6 +146,17 @@ def unwritten_lines(texts: Iterable[str], cells: int, isolates: bool) -> list[Li
     shown = folded("NOT WRITTEN, and it stands nowhere else:", cells, Tone.DANGER, indent="")
     shown += [Line((Bit(clean(text)),)) for text in texts]
     return [*shown, *folded(NO_ISOLATION, cells, Tone.DANGER, indent="")] if isolates else shown
+
+
+def not_tried_lines(text: str, cells: int, isolates: bool, *, first: bool) -> list[Line]:
+    """A line that comes behind one that could not be written; ``first`` of those that do."""
+    head = folded("NOT WRITTEN either, and they stand nowhere else:", cells, Tone.DANGER, indent="")
+    return [*(head if first else ()), *unwritten_lines([text], cells, isolates)[1:]]
+
+
+def stands_already(judged: Judged) -> bool:
+    """Whether nothing speaks against the line but that the same one stands in a log."""
+    return {c.diagnostic.code for c in judged.refused} == {Code.LINE_TWICE}
 
 
 def folded(text: str, cells: int, tone: Tone = Tone.PLAIN, indent: str = "  ") -> list[Line]:

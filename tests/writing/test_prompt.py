@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime
+from itertools import chain
 from pathlib import Path
 
 import pytest
@@ -35,6 +36,7 @@ class Script:
         self._answers = iter(answers)
         self.asked: list[tuple[str, str]] = []
         self.remembered: list[str] = []
+        self.ahead: list[tuple[int, object]] = []  # what came before it was asked for, and when
 
     def _next(self, question: str, begun: str) -> str:
         self.asked.append((question, begun))
@@ -52,6 +54,12 @@ class Script:
 
     def choose(self, question: str) -> str:
         return self._next(question, "")
+
+    def waiting(self) -> bool:
+        if not self.ahead or len(self.asked) < self.ahead[0][0]:
+            return False
+        self._answers = chain([self.ahead.pop(0)[1]], self._answers)
+        return True
 
     def remember(self, line: str) -> None:
         self.remembered.append(line)
@@ -72,8 +80,11 @@ class Sitting:
         self.desk = Desk(folder, mill, Reader(mill.vocabulary), self.shell.clock)
         self.script = Script([])
 
-    def run(self, *answers: object, who: str | None = None) -> int:
+    def run(
+        self, *answers: object, who: str | None = None, ahead: Iterable[tuple[int, object]] = ()
+    ) -> int:
         self.script = Script(list(answers))
+        self.script.ahead = list(ahead)
         return Prompt(desk=self.desk, shell=self.shell, editor=self.script, who=who).run()
 
     def later(self, time: str, answer: str) -> Callable[[], str]:
@@ -112,11 +123,105 @@ def test_an_entry_is_shown_and_written_on_enter(sitting: Callable[..., Sitting])
 
 def test_nothing_is_written_without_an_enter(sitting: Callable[..., Sitting]) -> None:
     at = sitting()
-    assert at.run("KM", "A07 stopped", "A08 stopped", "yes", "x") == 0
+    assert at.run("KM", "A07 stopped", "A08 stopped", "yes", "x", "x") == 0
     assert at.logs == {}
     assert at.shown.count("nothing was written; that is none of the answers") == 2
     assert "not written: A07 stopped" in at.shown
-    assert at.script.remembered[0] == "A08 stopped"  # typed too early, and not lost
+    assert "not written: A08 stopped" in at.shown  # typed too early, and asked by itself
+
+
+TOO_EARLY = ["A07 stopped", "A08 stopped", "A09 isolated by KM lock 7"]
+
+
+def test_what_came_before_a_question_answers_none(sitting: Callable[..., Sitting]) -> None:
+    """After how many questions, and what was waiting then."""
+    at = sitting()
+    ahead = [(1, ""), (1, "B02 isolated by KM lock 2"), (1, ""), (1, "  ")]
+    assert at.run("B01 left tape 2.7 mm", who="KM", ahead=ahead) == 1
+    assert at.logs == {}
+    assert at.shown.endswith(
+        "1 line came with it, to be asked after it, each by itself B01 Wed 25 Nov 02:40, night of"
+        " 2026-11-24, by KM left tape of B01: 2.7 mm, 0.30 mm inside the limit of 2.40: within"
+        " limit NOT WRITTEN, and it stands nowhere else: B01 left tape 2.7 mm B02 isolated by KM"
+        " lock 2 NO ISOLATION IS ON RECORD from this line"
+    )
+    assert at.run("B01 left tape 2.7 mm", "", "", who="KM", ahead=ahead) == 0
+    assert at.logs[LOG].count("\n") == 3
+
+
+def test_what_came_before_a_refused_line_is_edited_is_not_glued_to_it(
+    sitting: Callable[..., Sitting],
+) -> None:
+    at = sitting()
+    ahead = [(1, ""), (1, "B02 stopped"), (5, "B03 stopped"), (5, "x y")]
+    answers = ["B01 left taep 2.7 mm", "", "B01 left tape 2.7 mm", "", "", "", "x"]
+    assert at.run(*answers, who="KM", ahead=ahead) == 0
+    assert at.script.asked[3] == ("Enter edits it; s edits 'B01 left tape 2.7 mm', a keeps it"
+                                  " anyway, x drops: ", "")  # fmt: skip
+    assert ("night KM> ", "B01 left taep 2.7 mm") in at.script.asked
+    assert [x.split(" ", 1)[1] for x in at.logs[LOG].splitlines()[1:]] == [
+        "B01 left tape 2.7 mm", "B02 stopped", "B03 stopped",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("begun", ["", "B03 st"])
+def test_the_line_in_hand_is_told_when_the_taking_of_others_is_cut_short(
+    begun: str, sitting: Callable[..., Sitting]
+) -> None:
+    at = sitting()
+    ahead = [(1, "B02 stopped"), (1, CutShort(begun, EOFError()))]
+    assert at.run("B01 isolated by KM", who="KM", ahead=ahead) == 1
+    told = f"NOT WRITTEN, and it stands nowhere else: B01 isolated by KM B02 stopped {begun}"
+    assert told.strip() in at.shown
+
+
+def test_lines_typed_too_early_are_told_at_the_end(sitting: Callable[..., Sitting]) -> None:
+    at = sitting()
+    assert at.run("KM", *TOO_EARLY, "x", "x", CutShort("", EOFError())) == 1
+    told = "NOT WRITTEN, and it stands nowhere else: A09 isolated by KM lock 7 NO ISOLATION IS ON"
+    assert f"{told} RECORD" in at.shown
+    assert at.shown.count("NOT WRITTEN") == 1
+    at = sitting()
+    assert at.run("KM", *TOO_EARLY, "", "", "") == 0
+    assert at.logs == {LOG: NIGHT + "".join(f"02:40 {line}\n" for line in TOO_EARLY)}
+
+
+def test_a_line_typed_where_the_writer_is_asked_for_is_asked_afterwards(
+    sitting: Callable[..., Sitting],
+) -> None:
+    at = sitting()
+    assert at.run("A07 stopped", "KM", "") == 0
+    assert at.logs == {LOG: NIGHT + "02:40 A07 stopped\n"}
+    assert "first who writes, like KM; what was typed is asked after that" in at.shown
+    at = sitting()
+    assert at.run("A08 isolated by KM") == 1
+    assert "NOT WRITTEN, and it stands nowhere else: A08 isolated by KM" in at.shown
+
+
+@pytest.mark.parametrize("cause", [KeyboardInterrupt(), EOFError()], ids=["ctrl-c", "end"])
+def test_what_stands_behind_a_question_is_told_when_it_is_cut_short(
+    cause: BaseException, sitting: Callable[..., Sitting]
+) -> None:
+    at = sitting()
+    assert at.run("KM", "A07 stopped", CutShort("A09 isolated by K", cause)) != 0
+    assert "NOT WRITTEN, and it stands nowhere else: A07 stopped A09 isolated by K" in at.shown
+    assert "NO ISOLATION IS ON RECORD" in at.shown
+
+
+def test_a_line_typed_where_a_lost_one_is_tried_again_is_asked_afterwards(
+    sitting: Callable[..., Sitting], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at = sitting()
+
+    def full(descriptor: int, data: bytes) -> int:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("board.record.writer.os.write", full)
+    assert at.run("KM", "A07 stopped", "", "A08 isolated by KM", "x") == 1
+    assert at.shown.endswith(
+        "NOT WRITTEN, and it stands nowhere else: A08 isolated by KM NO ISOLATION IS ON RECORD"
+        " from this line"
+    )
 
 
 def test_the_writer_is_asked_until_there_is_one(sitting: Callable[..., Sitting]) -> None:
@@ -178,6 +283,25 @@ def test_a_removal_that_was_dropped_says_that_the_lock_stays(
     at.run("RB", "A07 lock removed by RB", "x")
     assert "NO LOCK WAS TAKEN OFF by this line: the lock of KM on A07 stays" in at.shown
     assert "NO ISOLATION" not in at.shown
+
+
+def test_bytes_of_another_encoding_are_read_as_in_a_log(sitting: Callable[..., Sitting]) -> None:
+    at = sitting()
+    assert at.run("J\udcfc", "A07 note \udcfc", "") == 0
+    assert at.shown.count("the line is not UTF-8 and was read as Windows-1252") == 2
+    (text,) = at.logs.values()
+    assert text == "day 2026-11-24 night by J\u00fc\n02:40 A07 note \u00fc\n"
+
+
+@pytest.mark.parametrize("answer", ["x", CutShort("", EOFError())], ids=["dropped", "end"])
+def test_a_line_that_stands_already_is_not_told_as_lost(
+    answer: object, sitting: Callable[..., Sitting]
+) -> None:
+    at = sitting({LOG: NIGHT + "02:40 A07 isolated by KM\n"})
+    assert at.run("KM", "A07 isolated by KM", answer) == 0
+    assert "the lock of KM on A07 is on record nothing was written" in at.shown
+    assert "NO ISOLATION" not in at.shown
+    assert "NOT WRITTEN" not in at.shown
 
 
 def test_kept_anyway(sitting: Callable[..., Sitting]) -> None:
@@ -295,18 +419,26 @@ def test_a_line_cut_off_by_a_signal_comes_back_once(sitting: Callable[..., Sitti
     assert at.script.remembered == []
 
 
+def test_all_lines_cut_off_by_a_signal_come_back(sitting: Callable[..., Sitting]) -> None:
+    at = sitting()
+    with pytest.raises(SignalledToEnd):
+        at.run("KM", "A07 stopped\nA08 isolated by KM", CutShort("", SignalledToEnd(1)))
+    at.run("KM")
+    assert at.script.remembered == ["A07 stopped", "A08 isolated by KM"]
+
+
 def test_an_unwritten_line_belongs_to_its_folder(tmp_path: Path) -> None:
     environ = {"XDG_CACHE_HOME": str(tmp_path / "cache")}
     now = utc("2026-11-25T02:40")
-    assert keep_unwritten("A07 stopped", now, tmp_path / "one", environ)
+    assert keep_unwritten(["A07 stopped", "A08 running"], now, tmp_path / "one", environ)
     assert take_unwritten(tmp_path / "two", environ) is None
     found = take_unwritten(tmp_path / "one", environ)
     assert found is not None
-    assert (found.line, found.when) == ("A07 stopped", now)
+    assert (found.lines, found.when) == (("A07 stopped", "A08 running"), now)
     assert take_unwritten(tmp_path / "one", environ) is None
-    assert not keep_unwritten("A07 stopped", now, tmp_path, {})
+    assert not keep_unwritten(["A07 stopped", "A08 running"], now, tmp_path, {})
     cache = tmp_path / "cache" / "loomslate"
-    assert keep_unwritten("x", now, tmp_path, environ)
+    assert keep_unwritten(["x"], now, tmp_path, environ)
     (file,) = cache.iterdir()
     assert file.stat().st_mode & 0o077 == 0
     file.write_text("{damaged", encoding="utf-8")
@@ -330,3 +462,44 @@ def test_a_full_disk_can_be_tried_again(
     assert "the disk is full" in at.shown
     assert "NOT WRITTEN, and it stands nowhere else: 02:40 A07 stopped" in at.shown
     assert at.logs == {LOG: NIGHT + "02:40 A07 stopped\n"}
+
+
+@pytest.mark.parametrize("typed", ["A07 isolated by KM lock 7", "A07 isolated by KM; open look"])
+def test_a_folder_that_goes_away_before_enter_can_come_back(
+    typed: str, sitting: Callable[..., Sitting]
+) -> None:
+    at = sitting()
+    away = at.folder.with_name("away")
+
+    def gone() -> str:
+        at.folder.rename(away)
+        return ""
+
+    def back() -> str:
+        away.rename(at.folder)
+        return ""
+
+    assert at.run("KM", typed, gone, "", back, "") == 0
+    assert "NOT WRITTEN, and it stands nowhere else: 02:40 A07 isolated by KM" in at.shown
+    assert at.shown.count("NO ISOLATION IS ON RECORD from this line") == 1
+    assert at.shown.count("there is no folder") == 2
+    assert at.logs[LOG].startswith(NIGHT + "02:40 A07 isolated by KM")
+
+    assert at.run("KM", typed.replace("A07", "A08"), gone) == 1
+    assert at.shown.endswith("NO ISOLATION IS ON RECORD from this line")
+
+
+def test_a_fault_of_the_program_keeps_the_line_in_hand(
+    sitting: Callable[..., Sitting], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at = sitting()
+
+    def broken(*_: object) -> None:
+        raise RuntimeError
+
+    monkeypatch.setattr(Desk, "write", broken)
+    with pytest.raises(RuntimeError):
+        at.run("KM", "A07 isolated by KM", "")
+    assert "NOT WRITTEN, and it stands nowhere else: A07 isolated by KM" in at.shown
+    at.run("KM")
+    assert at.script.remembered == ["A07 isolated by KM"]

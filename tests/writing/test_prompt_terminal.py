@@ -234,3 +234,76 @@ def test_pasted_lines_are_asked_one_by_one(start: Start) -> None:
     at.type("\x04")
     assert at.ended() == 0
     assert at.logs == {LOG: NIGHT + "02:40 A07 stopped\n"}
+
+
+PASTED = "B01 left tape 2.7 mm\r\rB02 isolated by KM lock 2\r\r"
+
+
+@pytest.mark.parametrize("refused", [False, True])
+def test_a_plain_paste_with_blank_lines_answers_no_question(refused: bool, start: Start) -> None:
+    at = start("--by", "KM")
+    at.until("night KM>")
+    at.type(PASTED.replace("tape", "taep") if refused else PASTED)
+    at.until("x drops:")
+    time.sleep(0.3)
+    assert at.logs == {}
+    if refused:
+        at.until("a keeps it anyway, x drops:")
+        at.type("s\r")
+        at.until("night KM> B01 left tape 2.7 mm")
+        at.type("\r")
+    at.until("within limit Enter writes it; e edits, x drops:")
+    at.type("\r")
+    at.until("line 2 night KM> B02 isolated by KM lock 2")
+    at.until("prove dead at the machine Enter writes it; e edits, x drops:")
+    time.sleep(0.3)
+    assert len(at.logs[LOG].splitlines()) == 2
+    at.type("x\r")
+    at.until("not written: B02 isolated by KM lock 2 NO ISOLATION IS ON RECORD")
+    at.until("from this line night KM>")
+    at.type("\x04")
+    assert at.ended() == 0
+
+
+def test_a_long_plain_paste_is_asked_line_by_line(start: Start) -> None:
+    at = start("--by", "KM")
+    at.until("night KM>")
+    lines = [f"A{1 + n % 12:02d} note line {n} {'x' * 60}" for n in range(150)]
+    at.type("".join(f"{line}\r\r" for line in lines))
+    at.until("lines came with it, to be asked after it, each by itself")
+    at.until("Enter writes it; e edits, x drops:")
+    assert at.logs == {}
+    at.type("\x03")
+    assert at.ended() == 130
+    assert "A06 note line 149" in at.shown
+
+
+def test_a_paste_without_its_last_enter_waits_for_it(start: Start) -> None:
+    at = start("--by", "KM")
+    at.until("night KM>")
+    at.type("A07 stopped\rA08 isolated by KM")
+    at.until("A08 isolated by KM")
+    time.sleep(0.3)
+    at.type(" lock 3\r")
+    at.until("x drops:")
+    time.sleep(0.3)
+    assert at.logs == {}
+    at.type("\x03")
+    assert at.ended() == 130
+    assert "A07 stopped A08 isolated by KM lock 3" in at.shown.split("NOT WRITTEN")[1]
+
+
+def test_a_pasted_byte_of_another_encoding_is_taken_as_a_log_would_be_read(
+    start: Start, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PYTHONIOENCODING", "utf-8:strict")
+    at = start("--by", "KM")
+    at.until("night KM>")
+    os.write(at.near, b"\x1b[200~A07 note x\xfcy\x1b[201~\r")
+    at.until("was read as Windows-1252")
+    at.until("Enter writes it; e edits, x drops:")
+    at.type("\r")
+    at.until("KM.log line 2 night KM>")
+    at.type("\x04")
+    assert at.ended() == 0
+    assert at.logs == {LOG: NIGHT + "02:40 A07 note x\u00fcy\n"}

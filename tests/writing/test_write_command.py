@@ -7,7 +7,7 @@ import json
 import os
 import subprocess
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from pathlib import Path
@@ -441,6 +441,48 @@ def test_a_time_that_has_not_come_is_kept_only_when_asked(mill_shed: MakeShed) -
     assert "recorded until KM's lock" in done.out
 
 
+def test_what_counts_of_a_line_kept_anyway_is_told(mill_shed: MakeShed) -> None:
+    shed = mill_shed()
+    typed = "B01 left taep 2.6 mm; isolated by KM lock 3"
+    counts = "B01 ISOLATED by KM, lock 3: recorded until KM's lock is written as removed"
+    told = json.loads(shed.write(typed, "--by", "KM", "--json", now=NOW).out)
+    assert (told["written"], told["understood"]) == (False, [])
+    out = " ".join(shed.write(typed, "--by", "KM", "--anyway", now=NOW).out.split())
+    assert out.endswith(
+        f"{counts} kept anyway, and marked so in the line; its isolation counts, and nothing else"
+        " of it"
+    )
+    told = json.loads(
+        shed.write(typed + "; note b", "--by", "KM", "--anyway", "--json", now=NOW).out
+    )
+    assert (told["written"], told["understood"]) == (True, [counts])
+    out = shed.write("B02 isolatd by KM", "--by", "KM", "--anyway", now=NOW).out
+    assert "the board shows it as a line that may be an isolation" in " ".join(out.split())
+    out = shed.write("B02 left taep 2.6 mm", "--by", "KM", "--anyway", now=NOW).out
+    assert "what was refused of it does not count" in " ".join(out.split())
+    board = shed.run("board", str(shed.folder), now=NOW).out
+    assert "B01  KM since 02:40  lock 3" in board
+    assert "not understood, may be an isolation: 02:40 B02 isolatd by KM" in board
+
+
+def test_an_isolation_that_stands_already_is_not_told_as_missing(mill_shed: MakeShed) -> None:
+    line = "02:30 A07 isolated by KM lock 3"
+    shed = mill_shed({LOG: f"{NIGHT}{line}\n"})
+    done = shed.write(line, "--by", "KM", now=NOW)
+    told = " ".join(done.out.split())
+    assert done.code == 1
+    assert "the same line is written already, and says: A07 ISOLATED by KM, lock 3" in told
+    assert told.endswith("the lock of KM on A07 is on record nothing was written")
+    assert "NO ISOLATION" not in told
+    assert "not on record yet" not in told
+    shed.write("02:35 A07 lock removed by KM", "--by", "KM", now=NOW)
+    told = " ".join(shed.write(line, "--by", "KM", now=NOW).out.split())
+    assert told.endswith(
+        "NO LOCK OF KM IS ON RECORD on A07 any more: to record a new one, write it with its own time"
+        " nothing was written"
+    )
+
+
 CAUTIONS = [
     ("A07 replaced left tape; thread-locked", [
         "no isolation of A07 on record: isolate and lock before hands go in",
@@ -608,6 +650,94 @@ def test_a_full_disk_or_a_lost_drive_keeps_the_line_on_screen(
     assert shed.logs == before
 
 
+def lines_then(*lines: str | Callable[[], object]) -> Iterator[str]:
+    """A pipe's lines, with something that happens between them."""
+    for line in lines:
+        if isinstance(line, str):
+            yield line
+        else:
+            line()
+
+
+PIPE = (
+    "A07 note a",
+    "A07 isolated by KM lock 3",
+    "A08 note b",
+    "A09 isolatd by KM",
+    "# c",
+    "A10 x",
+)
+LATER = (
+    "NOT WRITTEN either, and they stand nowhere else: A07 isolated by KM lock 3 NO ISOLATION IS ON"
+    " RECORD from this line A08 note b A09 isolatd by KM NO ISOLATION IS ON RECORD from this line"
+    " A10 x"
+)
+
+
+def test_every_line_of_a_pipe_behind_one_that_was_lost_is_named(
+    mill_shed: MakeShed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shed = mill_shed()
+
+    def full(descriptor: int, data: bytes) -> int:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("board.record.writer.os.write", full)
+    pipe = "".join(f"{line}\n" for line in PIPE)
+    done = shed.write("--by", "KM", now=NOW, stdin=pipe)
+    assert done.code == 2
+    assert done.err == f"loomslate: nothing was written to {LOG}: the disk is full\n"
+    assert " ".join(done.out.split()).endswith(
+        f"NOT WRITTEN, and it stands nowhere else: 02:40 A07 note a {LATER}"
+    )
+    done = shed.write("--by", "KM", "--json", now=NOW, stdin=pipe)
+    assert done.code == 2
+    told = json.loads(done.out)["entries"]
+    assert [x["text"] for x in told] == ["02:40 A07 note a", *PIPE[1:4], PIPE[5]]
+    assert {(x["written"], x["reason"]) for x in told} == {
+        (False, f"nothing was written to {LOG}: the disk is full")
+    }
+    assert shed.logs == {}
+
+
+def test_a_folder_that_goes_away_while_a_pipe_is_read(
+    mill_shed: MakeShed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shed = mill_shed()
+    away = shed.folder.with_name("away")
+    for more in ((), ("--json",)):
+        pipe = lines_then(
+            f"B0{1 + len(more)} stopped", lambda: shed.folder.rename(away), *PIPE[:4], PIPE[5]
+        )
+        monkeypatch.setattr(command, "_lines", lambda _, pipe=pipe: pipe)
+        done = shed.write("--by", "KM", *more, now=NOW, stdin="")
+        assert done.code == 2
+        assert done.err == f"loomslate: there is no folder {shed.folder}\n"
+        away.rename(shed.folder)
+        if more:
+            told = json.loads(done.out)["entries"]
+            assert [x["written"] for x in told] == [True, *[False] * 5]
+            assert {x["reason"] for x in told[1:]} == {f"there is no folder {shed.folder}"}
+        else:
+            assert " ".join(done.out.split()).endswith(
+                f"NOT WRITTEN, and it stands nowhere else: A07 note a {LATER}"
+            )
+    assert shed.logs == {LOG: NIGHT + "02:40 B01 stopped\n02:40 B02 stopped\n"}
+
+
+def test_a_line_of_a_pipe_that_nobody_writes(mill_shed: MakeShed) -> None:
+    shed = mill_shed()
+    pipe = "A07 note a; by KM\nA07 isolated by KM\nA08 note b; by KM\n"
+    done = shed.write(now=NOW, stdin=pipe)
+    assert done.code == 2
+    assert "say who writes: --by WHO" in done.err
+    assert " ".join(done.out.split()).endswith(
+        "NOT WRITTEN, and it stands nowhere else: A07 isolated by KM NO ISOLATION IS ON RECORD from"
+        " this line NOT WRITTEN either, and they stand nowhere else: A08 note b; by KM"
+    )
+    assert shed.logs == {LOG: NIGHT + "02:40 A07 note a; by KM\n"}
+
+
 def test_a_folder_that_may_not_be_written_to(
     mill_shed: MakeShed, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -625,6 +755,62 @@ def test_a_folder_that_may_not_be_written_to(
 
 
 # -- the real process ----------------------------------------------------------------------
+
+
+def of_bytes(
+    folder: Path, *arguments: str | bytes, stdin: bytes = b"", locale: str = "C.UTF-8"
+) -> tuple[int, str, str]:
+    """Exit code, output and errors of the command where arguments and input are bytes."""
+    done = subprocess.run(
+        [sys.executable, "-m", "board", "write", *arguments,
+         "--folder", str(folder), "--at", "2026-11-25T02:40"],
+        cwd=ROOT, capture_output=True, input=stdin, timeout=120, check=False,
+        env={**os.environ, "XDG_CACHE_HOME": str(folder.parent / "cache"), "LC_ALL": locale},
+    )  # fmt: skip
+    return done.returncode, done.stdout.decode("utf-8"), done.stderr.decode("utf-8")
+
+
+TAKEN_AS = "was read as Windows-1252"
+
+
+@pytest.mark.parametrize("locale", ["C.UTF-8", "C", "POSIX"])
+@pytest.mark.parametrize("strict", [False, True])
+def test_a_line_of_a_pipe_that_is_no_utf_8_is_taken_as_a_log_would_be_read(
+    locale: str, strict: bool, mill_shed: MakeShed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if strict:  # as in a locale of a country
+        monkeypatch.setenv("PYTHONIOENCODING", "utf-8:strict")
+    shed = mill_shed()
+    lines = b"A08 note a\nA08 note \xfc \x81\nA08 note \xc3\xbc\n"
+    code, out, err = of_bytes(shed.folder, "--by", "KM", stdin=lines, locale=locale)
+    assert (code, err) == (0, "")
+    assert " ".join(out.split()).count(f"the line is not UTF-8 and {TAKEN_AS}") == 1
+    assert shed.logs == {
+        LOG: NIGHT + "02:40 A08 note a\n02:40 A08 note \u00fc \ufffd\n02:40 A08 note \u00fc\n"
+    }
+
+
+def test_bytes_of_another_encoding_end_no_command(mill_shed: MakeShed) -> None:
+    shed = mill_shed()
+    code, out, err = of_bytes(shed.folder, b"A08 note \xfc", "--by", b"J\xfc", "--json")
+    assert (code, err) == (0, f"loomslate: --by is not UTF-8 and {TAKEN_AS}: Ju\n")
+    told = json.loads(out)
+    assert told["text"] == "02:40 A08 note \u00fc"
+    assert told["cautions"] == [f"the line is not UTF-8 and {TAKEN_AS}"]
+    assert shed.logs == {
+        LOG.replace("KM", "J\u00fc"): "day 2026-11-24 night by J\u00fc\n02:40 A08 note \u00fc\n"
+    }
+    code, out, _ = of_bytes(shed.folder, b"# \xfc", "--by", "KM", "--json")
+    assert (code, json.loads(out)["text"]) == (1, "# \u00fc")
+
+
+@pytest.mark.parametrize("odd", [chr(0xDCFC), chr(0xD800), chr(0xDFFF) + "x" + chr(0xD800)])
+def test_a_lone_surrogate_is_written_as_something(odd: str, mill_shed: MakeShed) -> None:
+    shed = mill_shed()
+    assert shed.write(f"A08 note {odd}", "--by", "KM", now=NOW).code == 0
+    assert TAKEN_AS in " ".join(
+        shed.write("--by", "KM", now=NOW, stdin=f"A08 note {odd}").out.split()
+    )
 
 
 def process(folder: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
