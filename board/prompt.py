@@ -65,6 +65,7 @@ class Prompt:
     who: str | None = None
     _shift: Shift | None = None
     _pending: str = ""  # typed and not written
+    _left: list[str] = field(default_factory=list)  # of an earlier sitting, not asked again yet
     _waiting: list[str] = field(default_factory=list)  # typed or pasted before they were asked for
 
     def run(self) -> int:
@@ -97,7 +98,8 @@ class Prompt:
         if left is not None:
             when = long_clock(left.when, mill.zone)
             self._say(f"NOT WRITTEN when the line broke, {when}; Up brings it back:", Tone.DANGER)
-            for line in left.lines:
+            self._left = [*left.lines]
+            for line in self._left:
                 self._say(line)
                 self.editor.remember(line)
 
@@ -183,8 +185,7 @@ class Prompt:
             except CutShort as cut:
                 self._waiting += self._lines_of(cut.begun)
                 raise CutShort("", cut.cause) from cut
-        more = len(self._waiting) - before
-        if more:
+        if more := len(self._waiting) - before:
             self._say(f"{'1 line' if more == 1 else f'{more} lines'} {CAME_WITH}")
         return came
 
@@ -213,6 +214,7 @@ class Prompt:
 
     def _entry(self, typed: str) -> None:
         """Shows, asks and writes one entry, however often it is edited."""
+        self._left = [line for line in self._left if line.strip() != typed]
         again: str | None = typed
         while again is not None:
             self._pending = again
@@ -271,8 +273,7 @@ class Prompt:
         offer = f" s edits {near!r}," if near is not None else ""
         choices = ("", "e", "x", "a", "s") if near is not None else ("", "e", "x", "a")
         question = f"Enter edits it;{offer} a keeps it anyway, x drops: "
-        answer = self._answer(question, choices, [*shown, *held])
-        match answer:
+        match self._answer(question, choices, [*shown, *held]):
             case "a":
                 return self._write(typed, judged, now, Against.KEEP)
             case "x":
@@ -308,7 +309,6 @@ class Prompt:
                 self._say(f"{told}, Up brings it back later")
 
     def _edited(self, typed: str) -> str | None:
-        """The line as it was edited; None where nothing of it was left."""
         return self._asked(typed).strip() or self._dropped(typed)
 
     def _dropped(self, typed: str) -> str | None:
@@ -333,16 +333,16 @@ class Prompt:
         """Leaves nothing behind unseen: the line in hand and those that were pasted after it."""
         lines = [line for line in (begun.strip() or self._pending, *self._waiting) if line.strip()]
         told = False
-        with suppress(OSError):
+        with suppress(OSError, CannotRun):
             self.shell.stdout.write("\n")
             if lines:
                 isolates = any(self.desk.of_locks(x) is OfLocks.PUT_ON for x in lines)
                 self._show(unwritten_lines(lines, self._cells, isolates))
             self.shell.stdout.flush()
             told = True
-        if lines and not (told and isinstance(cause, KeyboardInterrupt | EOFError)):
-            now = self.shell.clock()
-            keep_unwritten(lines, now, self.desk.folder, self.shell.environ)
+        kept = [*self._left, *lines]
+        if kept and not (told and isinstance(cause, KeyboardInterrupt | EOFError)):
+            keep_unwritten(kept, self.shell.clock(), self.desk.folder, self.shell.environ)
         if isinstance(cause, SignalledToEnd):
             raise cause
         if isinstance(cause, KeyboardInterrupt):

@@ -213,6 +213,26 @@ def test_the_line_survives_a_terminal_that_goes_away(before: str, start: Start) 
     assert again.logs == {}
 
 
+@pytest.mark.parametrize("pause", [0.0, 0.01, 0.1])
+def test_the_line_survives_a_terminal_that_goes_away_behind_its_enter(
+    pause: float, start: Start
+) -> None:
+    """Whatever was to be shown just then; and a second time, when nobody has taken it up."""
+    for text in ("A07 stopped for warp", "A08 isolated by KM"):
+        at = start("--by", "KM")
+        at.until("night KM>")
+        at.type(text)
+        at.until(text)
+        at.type("\r")
+        time.sleep(pause)
+        os.close(at.far)
+        os.close(at.near)
+        at.process.wait(DEADLINE_S)
+    again = start("--by", "KM")
+    again.until("A07 stopped for warp A08 isolated by KM night KM>")
+    assert again.logs == {}
+
+
 def test_tab_lists_what_may_follow(start: Start) -> None:
     at = start("--by", "KM")
     at.until("night KM>")
