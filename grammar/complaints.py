@@ -15,7 +15,7 @@ from lark.exceptions import UnexpectedInput
 
 from grammar.complaints_headings import SHAPE_OF_HEADING, HeadingExplainer
 from grammar.complaints_heads import ClauseHeads
-from grammar.complaints_numbers import AMOUNT, number_fault
+from grammar.complaints_numbers import AMOUNT, Wanted, number_fault
 from grammar.complaints_parts import PartExplainer
 from grammar.diagnostics import Code, Diagnostic
 from grammar.line import Line, stopped_at
@@ -33,6 +33,10 @@ _JOINED = re.compile(r"([0-9]{1,2}:?[0-9]{2})([^\W\d].*)")
 
 _JOINED_ON = re.compile(r"(?![.,:]*(?:[\s;]|$))[^\s;]+")
 _ONE_REASON = f"write one of {all_of(REASONS)}"
+
+_TORQUE = Wanted(unit="N.m", what="a torque")
+_METER = Wanted(unit="h", what="a loom's meter")
+_USE = Wanted(unit="h", what="the use of a loom")
 
 
 class Explainer:
@@ -152,8 +156,8 @@ class Explainer:
         self, line: Line, clause: tuple[int, int], behind: int, name: str, at: int
     ) -> Diagnostic:
         end = clause[1]
-        unit = "N.m" if name == "torque" else "h"
-        fault = number_fault(line, (behind, end), unit, self._parts.closing)
+        wanted = _TORQUE if name == "torque" else _METER
+        fault = number_fault(line, (behind, end), wanted, self._parts.closing)
         if fault is not None:
             return fault
         amount = AMOUNT.search(line.folded.text, behind, end)
@@ -173,7 +177,7 @@ class Explainer:
         if word is None:
             return self._whole(line, "due names no time", clause, _like("due"))
         if word[0] in self._in:
-            fault = number_fault(line, (word.end(), end), "h", self._parts.closing)
+            fault = number_fault(line, (word.end(), end), _USE, self._parts.closing)
             if fault is not None:
                 return fault
         span = (word.start(), end)

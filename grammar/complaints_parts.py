@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from grammar.complaints_heads import ClauseHeads
-from grammar.complaints_numbers import AMOUNT, number_fault
+from grammar.complaints_numbers import AMOUNT, Wanted, number_fault
 from grammar.diagnostics import Code, Diagnostic
 from grammar.folding import fold_word
 from grammar.line import Line
@@ -13,7 +13,7 @@ from grammar.nearest import nearest
 from grammar.phrases import VERBS, key_word, names_by_word, spellings
 from grammar.sense import a_few, no_such_quantity, wrong_side
 from grammar.shapes import WORD
-from grammar.vocabulary import PartWords, Vocabulary
+from grammar.vocabulary import PartWords, QuantityWords, Vocabulary
 
 _PART_AND_NUMBER = re.compile(r"(.*[^\W\d_])([0-9]{1,4})")
 
@@ -86,8 +86,7 @@ class PartExplainer:
         unknown = self._unknown_quantity(line, rest, part)
         if unknown is not None:
             return unknown
-        units = {quantity.unit for quantity in part.quantities}
-        number = number_fault(line, rest, units.pop() if len(units) == 1 else "", self.closing)
+        number = number_fault(line, rest, self._wanted(text, rest, part), self.closing)
         if number is not None:
             return number
         amount = AMOUNT.search(text, *rest)
@@ -100,6 +99,25 @@ class PartExplainer:
                 Code.NOT_UNDERSTOOD, message, line.at(*between), help=_reading_like(part)
             )
         return self._behind_number(line, rest, amount)
+
+    def _quantity_named(
+        self, text: str, rest: tuple[int, int], part: PartWords
+    ) -> QuantityWords | None:
+        """The quantity that a reading names behind its part, or the only one that the part has."""
+        number = self._number_first.match(text, *rest)
+        word = self._quantity.match(text, number.end() if number else rest[0], rest[1])
+        if word is None:
+            return part.quantities[0] if len(part.quantities) == 1 else None
+        names = self._vocabulary.quantity_words[_single(word[0]).rstrip(".,:")]
+        return next((q for q in part.quantities if q.name in names), None)
+
+    def _wanted(self, text: str, rest: tuple[int, int], part: PartWords) -> Wanted:
+        """What the number of a reading is to tell."""
+        quantity = self._quantity_named(text, rest, part)
+        units = {q.unit for q in part.quantities}
+        if quantity is not None:
+            return Wanted(unit=quantity.unit, what=f"{part.name} {quantity.name}")
+        return Wanted(unit=units.pop() if len(units) == 1 else "", what=part.name)
 
     def _between(self, text: str, start: int, end: int) -> tuple[int, int] | None:
         """What stands between a part and its number and is neither its number nor a quantity."""

@@ -1,0 +1,67 @@
+"""What a refused line is told to be, and that the line so written is read as it was meant."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.grammar.mills import READER, under_heading
+
+# A line of loom A07, its help, and the line that follows the help to the letter.
+OTHER_SIZES = [
+    ("pump pressure 1600 mbar", "write 1.6 bar", "pump pressure 1.6 bar"),
+    ("pump pressure 60 mbar", "write 0.060 bar", "pump pressure 0.060 bar"),
+    ("pump pressure 1234 mbar", "write 1.2340 bar", "pump pressure 1.2340 bar"),
+    ("pump pressure 250000 Pa", "write 2.50000 bar", "pump pressure 2.50000 bar"),
+    ("pump pressure 1,5 MPa", "write 15 bar", "pump pressure 15 bar"),
+    ("left guide 2 gap 0,05 cm", "write 0.5 mm", "left guide 2 gap 0.5 mm"),
+    ("left tape 0.0027 m", "write 2.7 mm", "left tape 2.7 mm"),
+    ("left head force 0.03 kN", "write 30 N", "left head force 30 N"),
+    ("left head force 25000 mN", "write 25 N", "left head force 25 N"),
+    ("belt tension 0.055 kHz", "write 55 Hz", "belt tension 55 Hz"),
+    ("torque 140 mN·m", "write 0.140 N.m", "torque 0.140 N.m"),
+]
+
+
+def read(clause: str) -> tuple[str, str]:
+    """What a line is told, and what it says where it is read."""
+    reading = READER.read(under_heading(f"22:40 A07 {clause}"))
+    said = "; ".join(c.as_text() for entry in reading.entries for c in entry.clauses)
+    return "; ".join(d.help for d in reading.diagnostics), said
+
+
+@pytest.mark.parametrize(("clause", "help", "followed"), OTHER_SIZES)
+def test_a_help_that_is_followed(clause: str, help: str, followed: str) -> None:
+    assert read(clause)[0] == help
+    told, said = read(followed)
+    assert not told or told.startswith("measure again"), told
+    assert said
+
+
+@pytest.mark.parametrize(
+    ("clause", "help"),
+    [
+        ("pump pressure 1.234 Pa", "write it in bar"),  # a thousand or one
+        ("pump pressure 3 mpa", "write it in bar"),  # capitals alone tell which
+        ("pump pressure 3 atm", "write it in bar"),  # not told exactly
+        ("brake angle 0.5 rad", "write it in deg"),
+        ("left tape thickness 3 kN", "write a unit of length like mm"),
+        ("left tape thickness 2.7 µbar", "write a unit of length like mm"),
+    ],
+)
+def test_a_unit_at_another_scale_is_never_given_the_old_number(clause: str, help: str) -> None:
+    assert read(clause) == (help, "")
+
+
+@pytest.mark.parametrize(
+    ("clause", "help"),
+    [
+        ("left tape thickness 2.7 mn", "did you mean mm?"),
+        ("left head force 25 kg", "did you mean kgf?"),
+        ("left tape thickness 0.1 inches", "did you mean in?"),
+        ("belt tension 55 hertz", "did you mean Hz?"),
+        ("torque 3 kg", "write a unit like N.m"),
+        ("counter 18250 hours", "did you mean h?"),
+    ],
+)
+def test_only_a_unit_of_the_right_kind_is_near(clause: str, help: str) -> None:
+    assert read(clause) == (help, "")
