@@ -81,16 +81,20 @@ _NAMES: Mapping[str, str] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """What a number is to tell: its unit ("" where several may be meant), and of what."""
+    """What a number is to tell: its unit ("" where several may be meant), and of what.
+
+    ``help`` says what to write where no one unit can be named.
+    """
 
     unit: str
     what: str
+    help: str = ""
 
     @property
     def kinds(self) -> tuple[Kind, ...]:
         """What a unit may measure here; a use is told in hours or picks."""
         if not self.unit:
-            return tuple(Kind)
+            return ()
         kind = UNITS[self.unit].kind
         return (kind, Kind.PICKS) if kind is Kind.TIME else (kind,)
 
@@ -102,7 +106,6 @@ def number_fault(
 
     ``closing`` are the words that may follow a number with its unit.
     """
-    unit = wanted.unit
     text = line.folded.text
     grouped = _GROUPED.search(text, *stretch)
     if grouped is not None:
@@ -128,7 +131,7 @@ def number_fault(
         return None
     number = numbers[-1]
     written = line.folded.cut(*number.span())
-    example = f"write {written} {unit}" if unit else "write its unit behind it, like 0.80 N.m"
+    example = f"write {written} {wanted.unit}" if wanted.unit else wanted.help
     rest = _WORD.match(text, number.end(), stretch[1])
     if rest is None or rest[1].rstrip(".,:") in closing:
         message = f"{written} stands without its unit"
@@ -143,15 +146,15 @@ def _no_unit(line: Line, number: str, rest: re.Match[str], wanted: Wanted) -> Di
     where = line.at(*rest.span(1))
     unit = wanted.unit
     kind, size, is_so_written = _other_size(written.rstrip(".,:"))
-    help = f"write a unit like {unit or 'mm'}"
-    if unit and kind in wanted.kinds:
+    help = f"write a unit like {unit}" if unit else wanted.help
+    if kind in wanted.kinds:
         help = f"write {_in_unit(number, size, unit) or 'it in'} {unit}"
     elif unit and kind is not None and is_so_written:
         units = "h or picks" if UNITS[unit].kind is Kind.TIME else unit
         message = f"{written} measures {kind.value}, and {wanted.what} is written in {units}"
         help = f"write a unit of {UNITS[unit].kind.value} like {unit}"
         return line.complaint(Code.WRONG_UNIT, message, where, help=help)
-    elif not (kind is not None and is_so_written) and (near := _near_unit(symbol, wanted)):
+    elif unit and not (kind is not None and is_so_written) and (near := _near_unit(symbol, wanted)):
         help = f"did you mean {near}?"
     message = f"{written} is no unit of the language"
     return line.complaint(Code.UNIT_MISSING, message, where, help=help)

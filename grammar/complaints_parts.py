@@ -16,6 +16,7 @@ from grammar.shapes import WORD
 from grammar.vocabulary import PartWords, QuantityWords, Vocabulary
 
 _PART_AND_NUMBER = re.compile(r"(.*[^\W\d_])([0-9]{1,4})")
+_MOST = 3  # readings that a suggestion shows
 
 
 class PartExplainer:
@@ -86,18 +87,19 @@ class PartExplainer:
         unknown = self._unknown_quantity(line, rest, part)
         if unknown is not None:
             return unknown
-        number = number_fault(line, rest, self._wanted(text, rest, part), self.closing)
+        quantity = self._quantity_named(text, rest, part)
+        side = self._vocabulary.side_by_word[_single(found["side"])] if found["side"] else None
+        like = _reading_like(part, side, quantity)
+        number = number_fault(line, rest, _wanted(part, quantity, like), self.closing)
         if number is not None:
             return number
         amount = AMOUNT.search(text, *rest)
         if amount is None:
-            return self._no_number(line, (found.start("part"), end), part)
+            return self._no_number(line, (found.start("part"), end), part, like)
         between = self._between(text, rest[0], amount.start())
         if between is not None:
             message = f"{line.folded.cut(*between)} stands before the number and means nothing here"
-            return line.complaint(
-                Code.NOT_UNDERSTOOD, message, line.at(*between), help=_reading_like(part)
-            )
+            return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*between), help=like)
         return self._behind_number(line, rest, amount)
 
     def _quantity_named(
@@ -110,14 +112,6 @@ class PartExplainer:
             return part.quantities[0] if len(part.quantities) == 1 else None
         names = self._vocabulary.quantity_words[_single(word[0]).rstrip(".,:")]
         return next((q for q in part.quantities if q.name in names), None)
-
-    def _wanted(self, text: str, rest: tuple[int, int], part: PartWords) -> Wanted:
-        """What the number of a reading is to tell."""
-        quantity = self._quantity_named(text, rest, part)
-        units = {q.unit for q in part.quantities}
-        if quantity is not None:
-            return Wanted(unit=quantity.unit, what=f"{part.name} {quantity.name}")
-        return Wanted(unit=units.pop() if len(units) == 1 else "", what=part.name)
 
     def _between(self, text: str, start: int, end: int) -> tuple[int, int] | None:
         """What stands between a part and its number and is neither its number nor a quantity."""
@@ -154,12 +148,14 @@ class PartExplainer:
         found = list(AMOUNT.finditer(line.folded.text, *stretch))
         return (found[-1].end() if found else stretch[0]), stretch[1]
 
-    def _no_number(self, line: Line, span: tuple[int, int], part: PartWords) -> Diagnostic:
+    def _no_number(
+        self, line: Line, span: tuple[int, int], part: PartWords, like: str
+    ) -> Diagnostic:
         if not part.quantities:
             message, help = no_such_quantity(part, None)
         else:
             message = f"the reading of the {part.name} has no number"
-            help = f"{_reading_like(part)}; a job begins with its verb, like: replaced"
+            help = f"{like}; a job begins with its verb, like: replaced"
         return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*span), help=help)
 
     def _unknown_quantity(
@@ -266,10 +262,20 @@ class PartExplainer:
         return line.complaint(Code.UNKNOWN_PART, message, line.at(*where), help=help)
 
 
-def _reading_like(part: PartWords) -> str:
-    quantity = part.quantities[0]
-    side = f"{part.sides[0]} " if part.sides else ""
-    return f"write it like: {side}{part.name} {quantity.name} 2.35 {quantity.unit}"
+def _wanted(part: PartWords, quantity: QuantityWords | None, like: str) -> Wanted:
+    """What the number of a reading is to tell."""
+    if quantity is None:
+        return Wanted(unit="", what=part.name, help=like)
+    return Wanted(unit=quantity.unit, what=f"{part.name} {quantity.name}")
+
+
+def _reading_like(part: PartWords, side: str | None, quantity: QuantityWords | None) -> str:
+    """A reading as it is written, of the quantity meant or of each that may be meant."""
+    if not part.quantities:
+        return no_such_quantity(part, None)[1]
+    place = f"{side} {part.name}" if side else part.name
+    meant = (quantity,) if quantity else part.quantities[:_MOST]
+    return f"write it like: {', or: '.join(f'{place} {q.name} 2.35 {q.unit}' for q in meant)}"
 
 
 def _single(words: str) -> str:

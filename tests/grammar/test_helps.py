@@ -65,3 +65,22 @@ def test_a_unit_at_another_scale_is_never_given_the_old_number(clause: str, help
 )
 def test_only_a_unit_of_the_right_kind_is_near(clause: str, help: str) -> None:
     assert read(clause) == (help, "")
+
+
+@pytest.mark.parametrize(
+    ("clause", "help"),
+    [
+        ("brake angle 30", "write 30 deg"),
+        ("brake lining 3,9", "write 3,9 mm"),
+        ("brake angle 30 degrees", "did you mean deg?"),
+        ("brake angle 30 grad", "write a unit like deg"),
+        ("brake 30", "write it like: brake angle 2.35 deg, or: brake lining 2.35 mm"),
+        ("right guide 2 0.3", "write it like: right guide gap 2.35 mm, or: right guide side play 2.35 mm"),
+        ("right tape", "write it like: right tape thickness 2.35 mm; a job begins with its verb, like: replaced"),
+        ("frame 3", "put it after: note"),
+    ],
+)  # fmt: skip
+def test_a_reading_without_its_unit_is_told_the_unit_of_its_quantity(
+    clause: str, help: str
+) -> None:
+    assert read(clause) == (help, "")
