@@ -20,6 +20,13 @@ _UNIT = re.compile(rf"\s*{UNIT_PATTERN}")
 _NO_DIGIT_FIRST = re.compile(rf"{_BEFORE}[-+]?[.,][0-9]+")
 _GROUPED = re.compile(rf"{_BEFORE}-?[0-9]{{1,3}}(?:[\s'’_][0-9]{{3}})+(?![\w.,])")
 _WORD = re.compile(r"\s*([^\s;]+)")
+_EXPONENT = re.compile(
+    rf"{_BEFORE}([-+]?[0-9]{{1,9}}(?:[.,][0-9]{{1,9}})?)e([-+]?[0-9]{{1,2}})(?![\d.,])"
+)
+_FRACTION = re.compile(rf"{_BEFORE}-?(?:[0-9]{{1,9}}\s+)?[0-9]{{1,9}}[/\u2044][0-9]{{1,9}}(?!\d)")
+_VULGAR = re.compile(r"(-?)([0-9]*)([\u00bc-\u00be\u2150-\u215e])")
+_PLUS = re.compile(rf"{_BEFORE}\+([0-9][0-9.,]*)")
+_ANY_DIGITS = re.compile(rf"{_BEFORE}[-+]?\d[\d.,]*")
 _ONE_MARK = re.compile(r"-?(?:0[.,][0-9]{3}|[0-9]{1,9}(?:[.,](?![0-9]{3}$)[0-9]{1,9})?)")
 _AS_IF_GROUPED = re.compile(r"-?(?!0[.])[0-9]{1,3}[.][0-9]{3}")
 _EXACT = Context(prec=24, traps=[Inexact])
@@ -118,6 +125,13 @@ def number_fault(
         )
     if AMOUNT.search(text, *stretch):
         return None
+    odd = _odd_form(line, stretch)
+    if odd is not None:
+        span, message, value = odd
+        help = f"write {value}{_unit_behind(line, (span[1], stretch[1]), wanted.unit)}"
+        if value is None:
+            help = "write it as one decimal number, like 2.35"
+        return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*span), help=help)
     begun = _NO_DIGIT_FIRST.search(text, *stretch)
     numbers = list(_NUMBER.finditer(text, *stretch))
     if begun is not None and not numbers:
@@ -137,6 +151,48 @@ def number_fault(
         message = f"{written} stands without its unit"
         return line.complaint(Code.UNIT_MISSING, message, line.at(*number.span()), help=example)
     return _no_unit(line, written, rest, wanted)
+
+
+def _odd_form(
+    line: Line, stretch: tuple[int, int]
+) -> tuple[tuple[int, int], str, str | None] | None:
+    """A number in a form that is not taken: where, what is odd, and the same number plainly."""
+    text = line.folded.text
+    if found := _EXPONENT.search(text, *stretch):
+        value = _plainly(Decimal(found[1].replace(",", ".")).scaleb(int(found[2])))
+        return found.span(), "a number is written without an exponent", value
+    if found := _FRACTION.search(text, *stretch):
+        plain = _fraction(line.folded.cut(*found.span()))
+        return found.span(), "a number is written without a fraction", plain
+    if found := _PLUS.search(text, *stretch):
+        return found.span(), "a number is written without a plus", found[1]
+    for found in _ANY_DIGITS.finditer(text, *stretch):
+        if not found[0].isascii():
+            own = "".join(c if not c.isdecimal() else str(int(c)) for c in found[0].lstrip("+"))
+            return found.span(), "a number is written with the digits 0 to 9", own
+    return None
+
+
+def _fraction(written: str) -> str | None:
+    """A fraction as a decimal number; None where it is none, or might be two numbers."""
+    sign, whole, parts = "", "", written
+    if vulgar := _VULGAR.fullmatch(written):
+        sign, whole, parts = vulgar[1], vulgar[2], unicodedata.normalize("NFKC", vulgar[3])
+    above, _, below = parts.replace("\u2044", "/").partition("/")
+    if not (above.isdecimal() and below.isdecimal() and int(below)):
+        return None
+    try:
+        value = _EXACT.add(Decimal(whole or 0), _EXACT.divide(Decimal(above), Decimal(below)))
+    except Inexact:
+        return None
+    return sign + _plainly(value)
+
+
+def _unit_behind(line: Line, rest: tuple[int, int], unit: str) -> str:
+    """The unit that stands behind a number, or the one that is missing there."""
+    if found := _UNIT.match(line.folded.text, *rest):
+        return f" {line.folded.cut(*found.span())}"
+    return f" {unit}" if unit and not _WORD.match(line.folded.text, *rest) else ""
 
 
 def _no_unit(line: Line, number: str, rest: re.Match[str], wanted: Wanted) -> Diagnostic:

@@ -21,6 +21,21 @@ OTHER_SIZES = [
     ("torque 140 mN·m", "write 0.140 N.m", "torque 0.140 N.m"),
 ]
 
+ODD_NUMBERS = [
+    ("pump pressure 1e3 bar", "write 1000 bar", "pump pressure 1000 bar"),
+    ("left tape 2½ mm", "write 2.5 mm", "left tape 2.5 mm"),
+    ("left tape 2¾ mm", "write 2.75 mm", "left tape 2.75 mm"),
+    ("left guide 2 gap ½ mm", "write 0.5 mm", "left guide 2 gap 0.5 mm"),
+    ("left guide 2 gap 1/2 mm", "write 0.5 mm", "left guide 2 gap 0.5 mm"),
+    ("left guide 2 gap 3e-1 mm", "write 0.3 mm", "left guide 2 gap 0.3 mm"),
+    ("counter 1.8e4 h", "write 18000 h", "counter 18000 h"),
+    ("counter 1,8250e4", "write 18250 h", "counter 18250 h"),
+    ("left tape +2.6 mm", "write 2.6 mm", "left tape 2.6 mm"),
+    ("counter +5 h", "write 5 h", "counter 5 h"),
+    ("left tape ٣ mm", "write 3 mm", "left tape 3 mm"),
+    ("left tape ٢.٥ mm", "write 2.5 mm", "left tape 2.5 mm"),
+]
+
 
 def read(clause: str) -> tuple[str, str]:
     """What a line is told, and what it says where it is read."""
@@ -29,7 +44,7 @@ def read(clause: str) -> tuple[str, str]:
     return "; ".join(d.help for d in reading.diagnostics), said
 
 
-@pytest.mark.parametrize(("clause", "help", "followed"), OTHER_SIZES)
+@pytest.mark.parametrize(("clause", "help", "followed"), OTHER_SIZES + ODD_NUMBERS)
 def test_a_help_that_is_followed(clause: str, help: str, followed: str) -> None:
     assert read(clause)[0] == help
     told, said = read(followed)
@@ -84,3 +99,8 @@ def test_a_reading_without_its_unit_is_told_the_unit_of_its_quantity(
     clause: str, help: str
 ) -> None:
     assert read(clause) == (help, "")
+
+
+@pytest.mark.parametrize("number", ["2 1/2", "2 ½", "2⅓", "1/0"])
+def test_a_fraction_that_is_not_plain_is_not_guessed_at(number: str) -> None:
+    assert read(f"left tape {number} mm") == ("write it as one decimal number, like 2.35", "")
