@@ -16,6 +16,7 @@ from grammar.shapes import WORD
 from grammar.vocabulary import PartWords, QuantityWords, Vocabulary
 
 _PART_AND_NUMBER = re.compile(r"(.*[^\W\d_])([0-9]{1,4})")
+_LETTERS = re.compile(r"[^\W\d][\w-]*")
 _MOST = 3  # readings that a suggestion shows
 
 
@@ -37,7 +38,7 @@ class PartExplainer:
             f"{key_word(vocabulary.part_by_word, 'part')}"
         )
         self._gauge = re.compile(rf"(?<!\w){key_word(spellings(vocabulary, ('gauge',)))}")
-        self._quantity = re.compile(key_word(vocabulary.quantity_words))
+        self._quantity = re.compile(key_word(vocabulary.quantity_words, "name"))
         self._number_first = re.compile(r"[0-9]{1,4}[,:]?\s+")
         ends = ("enters", "stays out", "new")
         self.closing = frozenset(
@@ -90,6 +91,9 @@ class PartExplainer:
         quantity = self._quantity_named(text, rest, part)
         side = self._vocabulary.side_by_word[_single(found["side"])] if found["side"] else None
         like = _reading_like(part, side, quantity)
+        if bare := self._nothing_behind(text, rest):
+            message = f"no number stands behind {line.folded.cut(*bare)}"
+            return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*bare), help=like)
         number = number_fault(line, rest, _wanted(part, quantity, like), self.closing)
         if number is not None:
             return number
@@ -110,8 +114,14 @@ class PartExplainer:
         word = self._quantity.match(text, number.end() if number else rest[0], rest[1])
         if word is None:
             return part.quantities[0] if len(part.quantities) == 1 else None
-        names = self._vocabulary.quantity_words[_single(word[0]).rstrip(".,:")]
+        names = self._vocabulary.quantity_words[_single(word["name"])]
         return next((q for q in part.quantities if q.name in names), None)
+
+    def _nothing_behind(self, text: str, rest: tuple[int, int]) -> tuple[int, int] | None:
+        """The quantity that a reading ends with, where a number stands before it."""
+        number = self._number_first.match(text, *rest)
+        word = self._quantity.match(text, number.end(), rest[1]) if number else None
+        return word.span("name") if word and word.end() >= rest[1] else None
 
     def _between(self, text: str, start: int, end: int) -> tuple[int, int] | None:
         """What stands between a part and its number and is neither its number nor a quantity."""
@@ -165,7 +175,7 @@ class PartExplainer:
         at = rest[0]
         if number := self._number_first.match(text, at, end):
             at = number.end()
-        word = re.compile(r"[^\W\d][\w-]*").match(text, at, end)
+        word = _LETTERS.match(text, at, end)
         if word is None or word[0] in self.closing:
             return None
         if self._quantity.match(text, at, end) or self._gauge.match(text, at, end):
@@ -176,6 +186,8 @@ class PartExplainer:
             return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*word.span()), help=help)
         message, help = no_such_quantity(part, line.folded.cut(*word.span()))
         near = nearest(word[0], self._vocabulary.quantity_words)
+        if number and near is None and WORD.search(text, word.end(), end) is None:
+            return None  # a number and what may be its unit
         return line.complaint(
             Code.NOT_UNDERSTOOD,
             message,

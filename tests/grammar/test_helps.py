@@ -36,6 +36,16 @@ ODD_NUMBERS = [
     ("left tape ٢.٥ mm", "write 2.5 mm", "left tape 2.5 mm"),
 ]
 
+NO_QUANTITY = [
+    ("pump 1600 mbar", "write 1.6 bar", "pump 1.6 bar"),
+    ("belt 55 hertz", "did you mean Hz?", "belt 55 Hz"),
+    ("left head 25 kg", "did you mean kgf?", "left head 25 kgf"),
+    ("left tape 270 Pa", "write a unit of length like mm", "left tape 2.7 mm"),
+    ("pump 60 pressure", "write it like: pump pressure 2.35 bar", "pump pressure 2.35 bar"),
+    ("right guide 2 gap", "write it like: right guide gap 2.35 mm", "right guide gap 2.35 mm"),
+    ("left tape 2 thicknes", "did you mean thickness?", "left tape 2 thickness 2.7 mm"),
+]
+
 
 def read(clause: str) -> tuple[str, str]:
     """What a line is told, and what it says where it is read."""
@@ -44,7 +54,7 @@ def read(clause: str) -> tuple[str, str]:
     return "; ".join(d.help for d in reading.diagnostics), said
 
 
-@pytest.mark.parametrize(("clause", "help", "followed"), OTHER_SIZES + ODD_NUMBERS)
+@pytest.mark.parametrize(("clause", "help", "followed"), OTHER_SIZES + ODD_NUMBERS + NO_QUANTITY)
 def test_a_help_that_is_followed(clause: str, help: str, followed: str) -> None:
     assert read(clause)[0] == help
     told, said = read(followed)
@@ -92,6 +102,7 @@ def test_only_a_unit_of_the_right_kind_is_near(clause: str, help: str) -> None:
         ("brake 30", "write it like: brake angle 2.35 deg, or: brake lining 2.35 mm"),
         ("right guide 2 0.3", "write it like: right guide gap 2.35 mm, or: right guide side play 2.35 mm"),
         ("right tape", "write it like: right tape thickness 2.35 mm; a job begins with its verb, like: replaced"),
+        ("brake 30 grad", "write it like: brake angle 2.35 deg, or: brake lining 2.35 mm"),
         ("frame 3", "put it after: note"),
     ],
 )  # fmt: skip
