@@ -137,15 +137,15 @@ class Explainer:
                 message = "the stop names no reason"
                 return self._whole(line, message, words[0].span(), _ONE_REASON)
         if word is None:
-            return self._rest(line, (behind, clause[1]))
+            return self._rest(line, clause, (behind, clause[1]))
         if words[0] is word and (near := nearest(word[0], self._for)):
             message = f"{line.folded.cut(*word.span())} is no word of the language"
             return self._whole(line, message, word.span(), f"did you mean {near}?")
         near = nearest(word[0].rstrip(".,:"), self._reasons)
         if near is None and words[0] is word:
-            return self._rest(line, (word.start(), clause[1]))
+            return self._rest(line, clause, (word.start(), clause[1]))
         if near is not None and near == word[0].rstrip(".,:") and words[0] is not word:
-            return self._rest(line, (word.end(), clause[1]))
+            return self._rest(line, clause, (word.end(), clause[1]))
         message = f"{line.folded.cut(*word.span())} is no reason of the register"
         if words[0] is word:
             message = "a reason stands behind: for"
@@ -168,8 +168,8 @@ class Explainer:
             message = f"expected a number with its unit and found {line.folded.cut(*word.span())}"
             return self._whole(line, message, word.span(), _like(name))
         if behind < at < end:
-            return self._rest(line, (at, end))
-        return self._rest(line, self._parts.behind_amount(line, (behind, end)))
+            return self._rest(line, clause, (at, end))
+        return self._rest(line, clause, self._parts.behind_amount(line, (behind, end)))
 
     def _due(self, line: Line, clause: tuple[int, int], behind: int) -> Diagnostic:
         text, end = line.folded.text, clause[1]
@@ -221,9 +221,9 @@ class Explainer:
                 own = text[clause[0] : behind] not in ("done", "dropped")
                 example = f"write {spelt[-1] if own else spelt[0]} {written}"
             return self._whole(line, message, word.span(), example)
-        return self._rest(line, (max(place, min(at, end)), end))
+        return self._rest(line, clause, (max(place, min(at, end)), end))
 
-    def _rest(self, line: Line, rest: tuple[int, int]) -> Diagnostic:
+    def _rest(self, line: Line, clause: tuple[int, int], rest: tuple[int, int]) -> Diagnostic:
         """More stands in a clause than belongs to it."""
         text = line.folded.text
         start = rest[0] + len(text[slice(*rest)]) - len(text[slice(*rest)].lstrip(" ,.:"))
@@ -231,7 +231,23 @@ class Explainer:
             message = "the clause ends here and is not understood"
             return self._whole(line, message, rest, _SHAPE_OF_ENTRY)
         message = "the clause is complete before this"
+        part = self._parts.at(text, (start, rest[1]))
+        if part is not None and AMOUNT.search(text, part[1], rest[1]):
+            message = "a new clause begins here"
+            return self._whole(line, message, (start, rest[1]), "put ; before it")
+        if part is not None and (help := self._names_part(line, clause[0], part)):
+            return self._whole(line, message, (start, rest[1]), help)
         return self._heads.behind(line, (start, rest[1]), message, "put the rest behind: ; note")
+
+    def _names_part(self, line: Line, clause: int, part: tuple[int, int]) -> str:
+        """How a proof is written whose part stands behind it; "" where it is no proof."""
+        text, place = line.folded.text, line.folded.cut(*part)
+        head = self._heads.of(text, (clause, part[0]))
+        if head is not None and head[0] == "torque":
+            words, amount = line.folded.cut(clause, head[1]), line.folded.cut(head[1], part[0])
+            is_amount = AMOUNT.fullmatch(text[head[1] : part[0]].strip())
+            return f"write {words} {place} {amount}" if is_amount else ""
+        return self._heads.of_a_job(line, (clause, part[0]), place)
 
     def _unknown_clause(self, line: Line, clause: tuple[int, int]) -> Diagnostic:
         text, end = line.folded.text, clause[1]

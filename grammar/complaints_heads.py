@@ -8,7 +8,7 @@ from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import PlaceKind
 from grammar.line import Line
 from grammar.nearest import nearest
-from grammar.phrases import CLAUSE_HEADS, spellings
+from grammar.phrases import CLAUSE_HEADS, VERBS, spellings
 from grammar.sense import SEVERAL_LOOMS, a_few
 from grammar.vocabulary import Vocabulary
 
@@ -16,6 +16,12 @@ from grammar.vocabulary import Vocabulary
 _WITHOUT_BY = ("isolated", "lock seen", "lock removed", "taken over")
 _JOINS = frozenset(("and", "&", "+", "to", "-", "und"))  # between two looms in one line
 _LONGEST_SHOWN = 30  # characters of the line that a suggestion repeats
+_LOCKS = {f"{lock}{by}" for lock in _WITHOUT_BY[:3] for by in ("", " by")}
+_NAME_A_PART = frozenset(
+    (*VERBS, "moved", "fault", "fault cleared", "torque", "checked", "open", "note")
+)
+_OF_A_JOB = {"thread-locked": "tightened", "batch": "replaced"}  # and a job that they stand behind
+_OF_THE_LOOM = frozenset(("stopped", "running", "counter", "style", *_LOCKS))
 _PLACE = re.compile(r"\s*\S+\s+[^\s;]+[\s;]*")
 _MANY = re.compile(r"[+&/,]+")
 
@@ -48,6 +54,42 @@ class ClauseHeads:
             if match and (found is None or match.end() > found[1]):
                 found = head, match.end()
         return found
+
+    def behind_a_part(
+        self, line: Line, part: tuple[int, int], rest: tuple[int, int]
+    ) -> Diagnostic | None:
+        """What is said where a key phrase stands behind the part that it should stand before."""
+        head = self.of(line.folded.text, rest)
+        if head is None:
+            return None
+        name, end = head
+        words, place = line.folded.cut(rest[0], end), line.folded.cut(*part)
+        where = line.at(rest[0], end)
+        if name in _OF_A_JOB:
+            help = self.of_a_job(line, rest, place)
+            message = f"{words} names no part"
+        elif name in _NAME_A_PART:
+            message = f"{words} stands before the part"
+            more = line.folded.cut(end, rest[1]).lstrip(",:. ")
+            help = f"write {words} {place} {more if len(more) <= _LONGEST_SHOWN else ''}".rstrip()
+        elif name in _OF_THE_LOOM:
+            message = f"{words} is said of the loom and not of a part"
+            help = f"leave {place} out"
+        else:
+            return None
+        return line.complaint(Code.NOT_UNDERSTOOD, message, where, help=help)
+
+    def of_a_job(self, line: Line, clause: tuple[int, int], place: str) -> str:
+        """How to write what belongs to a job and names no part itself; "" where it is no such."""
+        head = self.of(line.folded.text, clause)
+        if head is None or head[0] not in _OF_A_JOB:
+            return ""
+        name, end = head
+        if name == "batch":
+            word = re.compile(r"\s*[^\s;]+").match(line.folded.text, end, clause[1])
+            end = word.end() if word else end
+        words = line.folded.cut(clause[0], end)
+        return f"write {words} alone, or behind its job: {_OF_A_JOB[name]} {place}; {words}"
 
     # -- what is no clause -----------------------------------------------------------------
 

@@ -16,6 +16,7 @@ from grammar.shapes import WORD
 from grammar.vocabulary import PartWords, QuantityWords, Vocabulary
 
 _PART_AND_NUMBER = re.compile(r"(.*[^\W\d_])([0-9]{1,4})")
+_NUMBER_LAST = re.compile(r"[0-9]{1,4}(?![^\s;])")
 _LETTERS = re.compile(r"[^\W\d][\w-]*")
 _MOST = 3  # readings that a suggestion shows
 
@@ -72,6 +73,15 @@ class PartExplainer:
             help="write it like: moved left head from A09",
         )
 
+    def at(self, text: str, stretch: tuple[int, int]) -> tuple[int, int] | None:
+        """A part with its side and number, where a stretch of the folded text begins with one."""
+        found = self._part.match(text, *stretch)
+        if found is None:
+            return None
+        number = _NUMBER_LAST.match(text, found.end(), stretch[1])
+        start = found.start("side") if found["side"] else found.start("part")
+        return start, number.end() if number else found.end()
+
     # -- readings --------------------------------------------------------------------------
 
     def reading(self, line: Line, clause: tuple[int, int]) -> Diagnostic | None:
@@ -85,7 +95,8 @@ class PartExplainer:
             return fault
         part = self._vocabulary.part_by_word[_single(found["part"])]
         rest = (found.end(), end)
-        unknown = self._unknown_quantity(line, rest, part)
+        place = (found.start("side") if found["side"] else found.start("part"), found.end())
+        unknown = self._unknown_quantity(line, place, rest, part)
         if unknown is not None:
             return unknown
         quantity = self._quantity_named(text, rest, part)
@@ -169,7 +180,7 @@ class PartExplainer:
         return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*span), help=help)
 
     def _unknown_quantity(
-        self, line: Line, rest: tuple[int, int], part: PartWords
+        self, line: Line, place: tuple[int, int], rest: tuple[int, int], part: PartWords
     ) -> Diagnostic | None:
         text, end = line.folded.text, rest[1]
         at = rest[0]
@@ -184,6 +195,9 @@ class PartExplainer:
             message = f"the side stands before the {part.name}"
             help = f"write {word[0]} {part.name}"
             return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*word.span()), help=help)
+        told = self._heads.behind_a_part(line, (place[0], at), (word.start(), end))
+        if told is not None:
+            return told
         message, help = no_such_quantity(part, line.folded.cut(*word.span()))
         near = nearest(word[0], self._vocabulary.quantity_words)
         if number and near is None and WORD.search(text, word.end(), end) is None:

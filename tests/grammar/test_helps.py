@@ -46,6 +46,39 @@ NO_QUANTITY = [
     ("left tape 2 thicknes", "did you mean thickness?", "left tape 2 thickness 2.7 mm"),
 ]
 
+BEHIND_THE_PART = [
+    ("left tape replaced", "write replaced left tape", "replaced left tape"),
+    ("left tape getauscht worn", "write getauscht left tape worn", "getauscht left tape worn"),
+    ("heute left guide 3 adjusted", "write adjusted left guide 3", "adjusted left guide 3"),
+    ("left head moved from A09", "write moved left head from A09", "moved left head from A09"),
+    ("left tape torque 1.4 Nm", "write torque left tape 1.4 Nm", "torque left tape 1.4 Nm"),
+    ("left head: fault drops weft", "write fault left head: drops weft", "fault left head: drops weft"),
+    ("left tape checked joint ok", "write checked left tape joint ok", "checked left tape joint ok"),
+    ("left tape stopped for warp", "leave left tape out", "stopped for warp"),
+    ("torque 1.4 Nm left tape", "write torque left tape 1.4 Nm", "torque left tape 1.4 Nm"),
+    ("thread-locked left tape 3.1 mm", "put ; before it", "thread-locked; left tape 3.1 mm"),
+    (
+        "left tape thread-locked",
+        "write thread-locked alone, or behind its job: tightened left tape; thread-locked",
+        "tightened left tape; thread-locked",
+    ),
+    (
+        "thread-locked left tape",
+        "write thread-locked alone, or behind its job: tightened left tape; thread-locked",
+        "thread-locked",
+    ),
+    (
+        "replaced left guide 3; batch 7F left guide 3",
+        "write batch 7F alone, or behind its job: replaced left guide 3; batch 7F",
+        "replaced left guide 3; batch 7F",
+    ),
+    (
+        "left tape batch 7F",
+        "write batch 7F alone, or behind its job: replaced left tape; batch 7F",
+        "batch 7F",
+    ),
+]  # fmt: skip
+
 
 def read(clause: str) -> tuple[str, str]:
     """What a line is told, and what it says where it is read."""
@@ -54,7 +87,9 @@ def read(clause: str) -> tuple[str, str]:
     return "; ".join(d.help for d in reading.diagnostics), said
 
 
-@pytest.mark.parametrize(("clause", "help", "followed"), OTHER_SIZES + ODD_NUMBERS + NO_QUANTITY)
+@pytest.mark.parametrize(
+    ("clause", "help", "followed"), OTHER_SIZES + ODD_NUMBERS + NO_QUANTITY + BEHIND_THE_PART
+)
 def test_a_help_that_is_followed(clause: str, help: str, followed: str) -> None:
     assert read(clause)[0] == help
     told, said = read(followed)
