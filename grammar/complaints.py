@@ -258,7 +258,7 @@ class Explainer:
         return (
             self._heads.second_loom(line, words)
             or self._parts.needs_blank(line, words)
-            or self._heads.near(line, words)
+            or self._heads.near(line, words, lambda at: self._parts.at(text, (at, end)) is not None)
             or self._parts.unknown(line, clause, words)
             or self._heads.none(line, clause, words[0])
         )

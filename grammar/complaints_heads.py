@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 
 from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import PlaceKind
@@ -34,6 +35,8 @@ class ClauseHeads:
         self.whole = {
             word: head for head in CLAUSE_HEADS for word in spellings(vocabulary, _split(head))
         }
+        before = _NAME_A_PART | {"thread-locked"}
+        self._before_a_part = [word for word, head in self.whole.items() if head in before]
         self._begins = dict(self.whole)
         for bare in (*_WITHOUT_BY, "due", "for", "sealed"):
             for word in spellings(vocabulary, (bare,)):
@@ -103,14 +106,20 @@ class ClauseHeads:
                 help += f": ; {written}"
         return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*rest), help=help)
 
-    def near(self, line: Line, words: list[re.Match[str]]) -> Diagnostic | None:
-        """What is said where the first words are near a key phrase, or begin one of the mill's."""
+    def near(
+        self, line: Line, words: list[re.Match[str]], part_at: Callable[[int], bool]
+    ) -> Diagnostic | None:
+        """What is said where the first words are near a key phrase, or begin one of the mill's.
+
+        ``part_at`` tells whether a part begins at a place: only some phrases stand before one.
+        """
         text = line.folded.text
         for count in (3, 2, 1):  # the longest stretch that is near a phrase
             if len(words) < count:
                 continue
             span = (words[0].start(), words[count - 1].end())
-            near = nearest(" ".join(text[slice(*span)].split()).rstrip(".,:"), self.whole)
+            meant = self._before_a_part if part_at(_next(words, count)) else self.whole
+            near = nearest(" ".join(text[slice(*span)].split()).rstrip(".,:"), meant)
             if near:
                 return self._none(line, span, f"did you mean {near}?")
         first = words[0][0].rstrip(".,:")
@@ -148,6 +157,11 @@ class ClauseHeads:
             return None
         message, help = SEVERAL_LOOMS
         return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*words[at].span()), help=help)
+
+
+def _next(words: list[re.Match[str]], count: int) -> int:
+    """Where the word behind the first ones begins."""
+    return words[count].start() if count < len(words) else words[-1].end()
 
 
 def _split(head: str) -> tuple[str, ...]:

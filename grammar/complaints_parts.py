@@ -218,6 +218,14 @@ class PartExplainer:
         misspelt = self._misspelt(line, words)
         if misspelt is not None:
             return misspelt
+        if len(words) > 1 and self.at(line.folded.text, (words[1].start(), clause[1])):
+            written = line.folded.cut(*words[0].span())
+            help = f"a job begins with its verb: {a_few(VERBS)}; free text after: note"
+            if AMOUNT.search(line.folded.text, *clause):
+                help = f"a reading begins with its part: leave {written} out"
+            message = f"{written} is no word of the language"
+            where = line.at(*words[0].span())
+            return line.complaint(Code.NOT_UNDERSTOOD, message, where, help=help)
         return self._no_part(line, words) if AMOUNT.search(line.folded.text, *clause) else None
 
     def _side_fault(self, line: Line, found: re.Match[str], end: int) -> Diagnostic | None:

@@ -79,6 +79,24 @@ BEHIND_THE_PART = [
     ),
 ]  # fmt: skip
 
+VERBS = [
+    (
+        "swapped left tape",
+        "a job begins with its verb: replaced, adjusted, repaired or 3 more; free text after: note",
+        "replaced left tape",
+    ),
+    ("replcaed left tape", "did you mean replaced?", "replaced left tape"),
+    ("falt left head drops weft", "did you mean fault?", "fault left head drops weft"),
+    ("falut cleared left head", "did you mean fault cleared?", "fault cleared left head"),
+    ("thread-lockd left tape", "did you mean thread-locked?", "thread-locked"),
+    ("bacth 7F", "did you mean batch?", "batch 7F"),
+    (
+        "swapped left tape 2.7 mm",
+        "a reading begins with its part: leave swapped out",
+        "left tape 2.7 mm",
+    ),
+]
+
 
 def read(clause: str) -> tuple[str, str]:
     """What a line is told, and what it says where it is read."""
@@ -88,7 +106,8 @@ def read(clause: str) -> tuple[str, str]:
 
 
 @pytest.mark.parametrize(
-    ("clause", "help", "followed"), OTHER_SIZES + ODD_NUMBERS + NO_QUANTITY + BEHIND_THE_PART
+    ("clause", "help", "followed"),
+    OTHER_SIZES + ODD_NUMBERS + NO_QUANTITY + BEHIND_THE_PART + VERBS,
 )
 def test_a_help_that_is_followed(clause: str, help: str, followed: str) -> None:
     assert read(clause)[0] == help
