@@ -257,6 +257,7 @@ class Explainer:
             return self._whole(line, "this is no word of the language", clause, _SHAPE_OF_ENTRY)
         return (
             self._heads.second_loom(line, words)
+            or self._heads.without_due(line, (words[0].start(), end))
             or self._parts.needs_blank(line, words)
             or self._heads.near(line, words, lambda at: self._parts.at(text, (at, end)) is not None)
             or self._parts.unknown(line, clause, words)

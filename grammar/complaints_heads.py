@@ -9,8 +9,9 @@ from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import PlaceKind
 from grammar.line import Line
 from grammar.nearest import nearest
-from grammar.phrases import CLAUSE_HEADS, VERBS, spellings
+from grammar.phrases import CLAUSE_HEADS, VERBS, key_word, spellings
 from grammar.sense import SEVERAL_LOOMS, a_few
+from grammar.times import CLOCK
 from grammar.vocabulary import Vocabulary
 
 # Key phrases that want a `by`, told of without it too: lock seen RB
@@ -21,6 +22,7 @@ _LOCKS = {f"{lock}{by}" for lock in _WITHOUT_BY[:3] for by in ("", " by")}
 _NAME_A_PART = frozenset(
     (*VERBS, "moved", "fault", "fault cleared", "torque", "checked", "open", "note")
 )
+_ACTION = ("open", "due", "for")
 _OF_A_JOB = {"thread-locked": "tightened", "batch": "replaced"}  # and a job that they stand behind
 _OF_THE_LOOM = frozenset(("stopped", "running", "counter", "style", *_LOCKS))
 _PLACE = re.compile(r"\s*\S+\s+[^\s;]+[\s;]*")
@@ -41,6 +43,9 @@ class ClauseHeads:
         for bare in (*_WITHOUT_BY, "due", "for", "sealed"):
             for word in spellings(vocabulary, (bare,)):
                 self._begins.setdefault(word, bare)
+        self._use = re.compile(rf"{key_word(spellings(vocabulary, ('in',)))}[0-9]")
+        when = (*spellings(vocabulary, ("before start",)), *vocabulary.shift_by_word)
+        self._when = re.compile(rf"{key_word(when)}|{CLOCK.pattern}")
         phrases = {*self._begins, *(alias for a in vocabulary.aliases.values() for alias in a)}
         self._phrases = sorted(phrase for phrase in phrases if " " in phrase)
 
@@ -133,16 +138,36 @@ class ClauseHeads:
 
     def none(self, line: Line, clause: tuple[int, int], word: re.Match[str]) -> Diagnostic:
         """What is said of a clause whose first word is known nowhere."""
-        text = line.folded.text
-        place = _PLACE.match(text)
-        end_before = len(text[: clause[0]].rstrip("; \t"))
-        start = max(text.rfind(";", 0, end_before) + 1, place.end() if place else 0)
-        start += len(text[start:]) - len(text[start:].lstrip())
-        head = self.of(text, (start, clause[0]))
+        head = self._before(line.folded.text, clause[0])
         help = "a clause begins with a word like stopped, fault or replaced; free text after: note"
-        if head is not None and head[0] in ("open", "due", "for"):
+        if head in _ACTION:
             help = "behind an action may stand due, for or by; free text after: note"
         return self._none(line, word.span(), help)
+
+    def _before(self, text: str, at: int) -> str:
+        """What the clause before a place begins with; "" where it begins with no key phrase."""
+        place = _PLACE.match(text)
+        end_before = len(text[:at].rstrip("; \t"))
+        start = max(text.rfind(";", 0, end_before) + 1, place.end() if place else 0)
+        start += len(text[start:]) - len(text[start:].lstrip())
+        head = self.of(text, (start, at))
+        return head[0] if head else ""
+
+    def without_due(self, line: Line, clause: tuple[int, int]) -> Diagnostic | None:
+        """What is said of a clause that tells when an action is due, and not that it is due."""
+        text = line.folded.text
+        of_action = self._before(text, clause[0]) in _ACTION
+        told = of_action and self._when.fullmatch(text, *clause) is not None
+        if not told and self._use.match(text, *clause) is None:
+            return None
+        written = line.folded.cut(*clause)
+        help = "write due before it"
+        if not of_action:
+            help = "write it behind an action, like: open recheck left tape; due in 200 h"
+        elif len(written) <= _LONGEST_SHOWN:
+            help = f"write due {written}"
+        message = f"{written} is a time without the word due"
+        return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*clause), help=help)
 
     def _none(self, line: Line, span: tuple[int, int], help: str) -> Diagnostic:
         message = f"{line.folded.cut(*span)} is no word of the language"

@@ -97,6 +97,19 @@ VERBS = [
     ),
 ]
 
+WITHOUT_DUE = [
+    ("open recheck; in 24 h", "write due in 24 h", "open recheck; due in 24 h"),
+    ("open recheck; for RB; in 24h", "write due in 24h", "open recheck; for RB; due in 24h"),
+    ("open recheck; before start", "write due before start", "open recheck; due before start"),
+    ("open recheck; late", "write due late", "open recheck; due late"),
+    ("open recheck; 23:30", "write due 23:30", "open recheck; due 23:30"),
+    (
+        "stopped; in 24 h",
+        "write it behind an action, like: open recheck left tape; due in 200 h",
+        "stopped; open recheck left tape; due in 200 h",
+    ),
+]
+
 
 def read(clause: str) -> tuple[str, str]:
     """What a line is told, and what it says where it is read."""
@@ -107,7 +120,7 @@ def read(clause: str) -> tuple[str, str]:
 
 @pytest.mark.parametrize(
     ("clause", "help", "followed"),
-    OTHER_SIZES + ODD_NUMBERS + NO_QUANTITY + BEHIND_THE_PART + VERBS,
+    OTHER_SIZES + ODD_NUMBERS + NO_QUANTITY + BEHIND_THE_PART + VERBS + WITHOUT_DUE,
 )
 def test_a_help_that_is_followed(clause: str, help: str, followed: str) -> None:
     assert read(clause)[0] == help
