@@ -15,9 +15,11 @@ from lark.exceptions import UnexpectedInput
 
 from grammar.complaints_headings import SHAPE_OF_HEADING, HeadingExplainer
 from grammar.complaints_heads import ClauseHeads
+from grammar.complaints_locks import LockExplainer
 from grammar.complaints_numbers import AMOUNT, Wanted, number_fault
 from grammar.complaints_parts import PartExplainer
 from grammar.diagnostics import Code, Diagnostic
+from grammar.isolation_words import IsolationWords
 from grammar.line import Line, stopped_at
 from grammar.nearest import nearest
 from grammar.phrases import REASONS, names_by_word, spellings
@@ -46,6 +48,7 @@ class Explainer:
         self._vocabulary = vocabulary
         self.headings = HeadingExplainer(vocabulary)
         self._heads = ClauseHeads(vocabulary)
+        self._locks = LockExplainer(vocabulary, IsolationWords(vocabulary))
         self._parts = PartExplainer(vocabulary, self._heads)
         self._reasons = names_by_word(vocabulary, REASONS)
         self._for = spellings(vocabulary, ("for",))
@@ -255,9 +258,13 @@ class Explainer:
         words = list(WORD.finditer(text, fillers.end() if fillers else clause[0], end))
         if not words:
             return self._whole(line, "this is no word of the language", clause, _SHAPE_OF_ENTRY)
+        start = words[0].start()
+        if help := self._locks.unlocking(line.folded, (start, end)):
+            message = f"{line.folded.cut(*words[0].span())} is no word of the language"
+            return self._whole(line, message, words[0].span(), help)
         return (
             self._heads.second_loom(line, words)
-            or self._heads.without_due(line, (words[0].start(), end))
+            or self._heads.without_due(line, (start, end))
             or self._parts.needs_blank(line, words)
             or self._heads.near(line, words, lambda at: self._parts.at(text, (at, end)) is not None)
             or self._parts.unknown(line, clause, words)

@@ -110,6 +110,39 @@ WITHOUT_DUE = [
     ),
 ]
 
+UNLOCKED = [
+    (
+        "unlocked by RB",
+        "write it like: lock removed by RB, or: schloss entfernt von RB",
+        "lock removed by RB",
+    ),
+    (
+        "stopped; unlock by RB",
+        "write it like: lock removed by RB, or: schloss entfernt von RB",
+        "stopped; lock removed by RB",
+    ),
+    (
+        "Entsperrt durch RB",
+        "write it like: lock removed by RB, or: schloss entfernt von RB",
+        "schloss entfernt von RB",
+    ),
+    (
+        "unlocked by RB for KM",
+        "write it like: lock removed by RB for KM, or: schloss entfernt von RB for KM",
+        "schloss entfernt von RB for KM",
+    ),
+    (
+        "unlocked, all well",
+        "write it like: lock removed by KM, or: schloss entfernt von KM",
+        "lock removed by KM",
+    ),
+    (
+        "KM unlocked",
+        "write it like: lock removed by KM, or: schloss entfernt von KM; to isolate: isolated by KM",
+        "lock removed by KM",
+    ),
+]
+
 
 def read(clause: str) -> tuple[str, str]:
     """What a line is told, and what it says where it is read."""
@@ -120,7 +153,7 @@ def read(clause: str) -> tuple[str, str]:
 
 @pytest.mark.parametrize(
     ("clause", "help", "followed"),
-    OTHER_SIZES + ODD_NUMBERS + NO_QUANTITY + BEHIND_THE_PART + VERBS + WITHOUT_DUE,
+    OTHER_SIZES + ODD_NUMBERS + NO_QUANTITY + BEHIND_THE_PART + VERBS + WITHOUT_DUE + UNLOCKED,
 )
 def test_a_help_that_is_followed(clause: str, help: str, followed: str) -> None:
     assert read(clause)[0] == help
@@ -182,3 +215,8 @@ def test_a_reading_without_its_unit_is_told_the_unit_of_its_quantity(
 @pytest.mark.parametrize("number", ["2 1/2", "2 ½", "2⅓", "1/0"])
 def test_a_fraction_that_is_not_plain_is_not_guessed_at(number: str) -> None:
     assert read(f"left tape {number} mm") == ("write it as one decimal number, like 2.35", "")
+
+
+def test_a_line_that_also_isolates_is_not_told_to_take_the_lock_off() -> None:
+    told, _ = read("unlocked by KM, isolated by RB")
+    assert told == "write the isolation and the rest as two lines"
