@@ -10,7 +10,7 @@ from grammar.entries import PlaceKind
 from grammar.line import Line
 from grammar.nearest import nearest
 from grammar.phrases import CLAUSE_HEADS, VERBS, key_word, spellings
-from grammar.sense import SEVERAL_LOOMS, a_few
+from grammar.sense import a_few, several_looms
 from grammar.times import CLOCK
 from grammar.vocabulary import Vocabulary
 
@@ -180,7 +180,11 @@ class ClauseHeads:
         place = self._vocabulary.place(loom)
         if place is None or place.kind not in (PlaceKind.LOOM, PlaceKind.RANGE):
             return None
-        message, help = SEVERAL_LOOMS
+        first = _PLACE.match(line.folded.text)
+        rest = line.folded.text[words[at].start() :]
+        if first is None or words[0].start() > first.end():  # behind another clause
+            rest = ""
+        message, help = several_looms(self._vocabulary, rest)
         return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*words[at].span()), help=help)
 
 

@@ -220,3 +220,23 @@ def test_a_fraction_that_is_not_plain_is_not_guessed_at(number: str) -> None:
 def test_a_line_that_also_isolates_is_not_told_to_take_the_lock_off() -> None:
     told, _ = read("unlocked by KM, isolated by RB")
     assert told == "write the isolation and the rest as two lines"
+
+
+@pytest.mark.parametrize(
+    ("line", "range"),
+    [
+        ("A01 isolated by KM; A02 isolated by KM", False),
+        ("A01 A02 isolated by KM", False),
+        ("A01, A02 isolated by KM", False),
+        ("A01+A02 replaced left tape", False),
+        ("A01 stopped; A02 stopped", False),
+        ("A01, A02 stopped", True),
+        ("A01 and A02 gestoppt", True),
+        ("A01,A02,A03 open grease", True),
+    ],
+)
+def test_a_range_is_offered_only_for_what_may_be_said_of_one(line: str, range: bool) -> None:
+    reading = READER.read(under_heading(f"22:40 {line}"))
+    one_each = "write one line for each loom"
+    both = "write a range like A01-A02, or one line for each loom"
+    assert [d.help for d in reading.diagnostics] == [both if range else one_each]
