@@ -41,6 +41,9 @@ class PartExplainer:
         self._gauge = re.compile(rf"(?<!\w){key_word(spellings(vocabulary, ('gauge',)))}")
         self._quantity = re.compile(key_word(vocabulary.quantity_words, "name"))
         self._number_first = re.compile(r"[0-9]{1,4}[,:]?\s+")
+        verdicts = (*spellings(vocabulary, ("enters",)), *spellings(vocabulary, ("stays out",)))
+        self._verdict = re.compile(key_word(verdicts))
+        self._verdicts = (*verdicts, *(verdict.split()[0] for verdict in verdicts))
         ends = ("enters", "stays out", "new")
         self.closing = frozenset(
             spelling.split()[0] for word in ends for spelling in spellings(vocabulary, (word,))
@@ -153,6 +156,15 @@ class PartExplainer:
         word = WORD.search(text, amount.end(), end)
         if gauge is None:
             span = (word.start(), end) if word else amount.span()
+            verdict = self._verdict.match(text, *span)
+            if word and (verdict or nearest(word[0].rstrip(".,:"), self._verdicts)):
+                size = line.folded.cut(*amount.span())
+                message = "a size that enters or stays out is a gauge's"
+                help = f"write it like: gauge {size} enters, or: gauge {size} stays out"
+                if verdict:
+                    help = f"write gauge before it: gauge {line.folded.cut(amount.start(), end)}"
+                where = line.at(amount.start(), end)
+                return line.complaint(Code.NOT_UNDERSTOOD, message, where, help=help)
             message = "the reading ends with its unit"
             return self._heads.behind(line, span, message, "put the rest behind: ; note")
         message = "a gauge enters or stays out"
@@ -187,7 +199,7 @@ class PartExplainer:
         if number := self._number_first.match(text, at, end):
             at = number.end()
         word = _LETTERS.match(text, at, end)
-        if word is None or word[0] in self.closing:
+        if word is None or word[0] in self.closing or AMOUNT.match(text, *rest):
             return None
         if self._quantity.match(text, at, end) or self._gauge.match(text, at, end):
             return None

@@ -143,6 +143,26 @@ UNLOCKED = [
     ),
 ]
 
+GAUGES = [
+    (
+        "left guide 1 gap 0.30 mm enters",
+        "write gauge before it: gauge 0.30 mm enters",
+        "left guide 1 gap gauge 0.30 mm enters",
+    ),
+    (
+        "left tape 2,7 mm geht nicht rein",
+        "write gauge before it: gauge 2,7 mm geht nicht rein",
+        "left tape gauge 2,7 mm geht nicht rein",
+    ),
+    ("left tape 3 mm enters", "write gauge before it: gauge 3 mm enters", "left tape gauge 3 mm enters"),
+    (
+        "left tape 2.7 mm entres",
+        "write it like: gauge 2.7 mm enters, or: gauge 2.7 mm stays out",
+        "left tape gauge 2.7 mm enters",
+    ),
+    ("left tape 2.7 mm stays out.", "write gauge before it: gauge 2.7 mm stays out.", "left tape gauge 2.7 mm stays out."),
+]  # fmt: skip
+
 
 def read(clause: str) -> tuple[str, str]:
     """What a line is told, and what it says where it is read."""
@@ -153,7 +173,14 @@ def read(clause: str) -> tuple[str, str]:
 
 @pytest.mark.parametrize(
     ("clause", "help", "followed"),
-    OTHER_SIZES + ODD_NUMBERS + NO_QUANTITY + BEHIND_THE_PART + VERBS + WITHOUT_DUE + UNLOCKED,
+    OTHER_SIZES
+    + ODD_NUMBERS
+    + NO_QUANTITY
+    + BEHIND_THE_PART
+    + VERBS
+    + WITHOUT_DUE
+    + UNLOCKED
+    + GAUGES,
 )
 def test_a_help_that_is_followed(clause: str, help: str, followed: str) -> None:
     assert read(clause)[0] == help
