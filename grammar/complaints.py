@@ -15,9 +15,11 @@ from lark.exceptions import UnexpectedInput
 
 from grammar.complaints_headings import SHAPE_OF_HEADING, HeadingExplainer
 from grammar.complaints_heads import ClauseHeads
-from grammar.complaints_numbers import AMOUNT, number_fault
+from grammar.complaints_locks import LockExplainer
+from grammar.complaints_numbers import AMOUNT, Wanted, number_fault
 from grammar.complaints_parts import PartExplainer
 from grammar.diagnostics import Code, Diagnostic
+from grammar.isolation_words import IsolationWords
 from grammar.line import Line, stopped_at
 from grammar.nearest import nearest
 from grammar.phrases import REASONS, names_by_word, spellings
@@ -34,6 +36,10 @@ _JOINED = re.compile(r"([0-9]{1,2}:?[0-9]{2})([^\W\d].*)")
 _JOINED_ON = re.compile(r"(?![.,:]*(?:[\s;]|$))[^\s;]+")
 _ONE_REASON = f"write one of {all_of(REASONS)}"
 
+_TORQUE = Wanted(unit="N.m", what="a torque")
+_METER = Wanted(unit="h", what="a loom's meter")
+_USE = Wanted(unit="h", what="the use of a loom")
+
 
 class Explainer:
     """Explains unreadable lines with the words of one mill."""
@@ -42,6 +48,7 @@ class Explainer:
         self._vocabulary = vocabulary
         self.headings = HeadingExplainer(vocabulary)
         self._heads = ClauseHeads(vocabulary)
+        self._locks = LockExplainer(vocabulary, IsolationWords(vocabulary))
         self._parts = PartExplainer(vocabulary, self._heads)
         self._reasons = names_by_word(vocabulary, REASONS)
         self._for = spellings(vocabulary, ("for",))
@@ -133,15 +140,15 @@ class Explainer:
                 message = "the stop names no reason"
                 return self._whole(line, message, words[0].span(), _ONE_REASON)
         if word is None:
-            return self._rest(line, (behind, clause[1]))
+            return self._rest(line, clause, (behind, clause[1]))
         if words[0] is word and (near := nearest(word[0], self._for)):
             message = f"{line.folded.cut(*word.span())} is no word of the language"
             return self._whole(line, message, word.span(), f"did you mean {near}?")
         near = nearest(word[0].rstrip(".,:"), self._reasons)
         if near is None and words[0] is word:
-            return self._rest(line, (word.start(), clause[1]))
+            return self._rest(line, clause, (word.start(), clause[1]))
         if near is not None and near == word[0].rstrip(".,:") and words[0] is not word:
-            return self._rest(line, (word.end(), clause[1]))
+            return self._rest(line, clause, (word.end(), clause[1]))
         message = f"{line.folded.cut(*word.span())} is no reason of the register"
         if words[0] is word:
             message = "a reason stands behind: for"
@@ -152,8 +159,8 @@ class Explainer:
         self, line: Line, clause: tuple[int, int], behind: int, name: str, at: int
     ) -> Diagnostic:
         end = clause[1]
-        unit = "N.m" if name == "torque" else "h"
-        fault = number_fault(line, (behind, end), unit, self._parts.closing)
+        wanted = _TORQUE if name == "torque" else _METER
+        fault = number_fault(line, (behind, end), wanted, self._parts.closing)
         if fault is not None:
             return fault
         amount = AMOUNT.search(line.folded.text, behind, end)
@@ -164,8 +171,8 @@ class Explainer:
             message = f"expected a number with its unit and found {line.folded.cut(*word.span())}"
             return self._whole(line, message, word.span(), _like(name))
         if behind < at < end:
-            return self._rest(line, (at, end))
-        return self._rest(line, self._parts.behind_amount(line, (behind, end)))
+            return self._rest(line, clause, (at, end))
+        return self._rest(line, clause, self._parts.behind_amount(line, (behind, end)))
 
     def _due(self, line: Line, clause: tuple[int, int], behind: int) -> Diagnostic:
         text, end = line.folded.text, clause[1]
@@ -173,7 +180,7 @@ class Explainer:
         if word is None:
             return self._whole(line, "due names no time", clause, _like("due"))
         if word[0] in self._in:
-            fault = number_fault(line, (word.end(), end), "h", self._parts.closing)
+            fault = number_fault(line, (word.end(), end), _USE, self._parts.closing)
             if fault is not None:
                 return fault
         span = (word.start(), end)
@@ -217,9 +224,9 @@ class Explainer:
                 own = text[clause[0] : behind] not in ("done", "dropped")
                 example = f"write {spelt[-1] if own else spelt[0]} {written}"
             return self._whole(line, message, word.span(), example)
-        return self._rest(line, (max(place, min(at, end)), end))
+        return self._rest(line, clause, (max(place, min(at, end)), end))
 
-    def _rest(self, line: Line, rest: tuple[int, int]) -> Diagnostic:
+    def _rest(self, line: Line, clause: tuple[int, int], rest: tuple[int, int]) -> Diagnostic:
         """More stands in a clause than belongs to it."""
         text = line.folded.text
         start = rest[0] + len(text[slice(*rest)]) - len(text[slice(*rest)].lstrip(" ,.:"))
@@ -227,7 +234,23 @@ class Explainer:
             message = "the clause ends here and is not understood"
             return self._whole(line, message, rest, _SHAPE_OF_ENTRY)
         message = "the clause is complete before this"
+        part = self._parts.at(text, (start, rest[1]))
+        if part is not None and AMOUNT.search(text, part[1], rest[1]):
+            message = "a new clause begins here"
+            return self._whole(line, message, (start, rest[1]), "put ; before it")
+        if part is not None and (help := self._names_part(line, clause[0], part)):
+            return self._whole(line, message, (start, rest[1]), help)
         return self._heads.behind(line, (start, rest[1]), message, "put the rest behind: ; note")
+
+    def _names_part(self, line: Line, clause: int, part: tuple[int, int]) -> str:
+        """How a proof is written whose part stands behind it; "" where it is no proof."""
+        text, place = line.folded.text, line.folded.cut(*part)
+        head = self._heads.of(text, (clause, part[0]))
+        if head is not None and head[0] == "torque":
+            words, amount = line.folded.cut(clause, head[1]), line.folded.cut(head[1], part[0])
+            is_amount = AMOUNT.fullmatch(text[head[1] : part[0]].strip())
+            return f"write {words} {place} {amount}" if is_amount else ""
+        return self._heads.of_a_job(line, (clause, part[0]), place)
 
     def _unknown_clause(self, line: Line, clause: tuple[int, int]) -> Diagnostic:
         text, end = line.folded.text, clause[1]
@@ -235,10 +258,15 @@ class Explainer:
         words = list(WORD.finditer(text, fillers.end() if fillers else clause[0], end))
         if not words:
             return self._whole(line, "this is no word of the language", clause, _SHAPE_OF_ENTRY)
+        start = words[0].start()
+        if help := self._locks.unlocking(line.folded, (start, end)):
+            message = f"{line.folded.cut(*words[0].span())} is no word of the language"
+            return self._whole(line, message, words[0].span(), help)
         return (
             self._heads.second_loom(line, words)
+            or self._heads.without_due(line, (start, end))
             or self._parts.needs_blank(line, words)
-            or self._heads.near(line, words)
+            or self._heads.near(line, words, lambda at: self._parts.at(text, (at, end)) is not None)
             or self._parts.unknown(line, clause, words)
             or self._heads.none(line, clause, words[0])
         )

@@ -3,19 +3,28 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 
 from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import PlaceKind
 from grammar.line import Line
 from grammar.nearest import nearest
-from grammar.phrases import CLAUSE_HEADS, spellings
-from grammar.sense import SEVERAL_LOOMS, a_few
+from grammar.phrases import CLAUSE_HEADS, VERBS, key_word, spellings
+from grammar.sense import a_few, several_looms
+from grammar.times import CLOCK
 from grammar.vocabulary import Vocabulary
 
 # Key phrases that want a `by`, told of without it too: lock seen RB
 _WITHOUT_BY = ("isolated", "lock seen", "lock removed", "taken over")
 _JOINS = frozenset(("and", "&", "+", "to", "-", "und"))  # between two looms in one line
 _LONGEST_SHOWN = 30  # characters of the line that a suggestion repeats
+_LOCKS = {f"{lock}{by}" for lock in _WITHOUT_BY[:3] for by in ("", " by")}
+_NAME_A_PART = frozenset(
+    (*VERBS, "moved", "fault", "fault cleared", "torque", "checked", "open", "note")
+)
+_ACTION = ("open", "due", "for")
+_OF_A_JOB = {"thread-locked": "tightened", "batch": "replaced"}  # and a job that they stand behind
+_OF_THE_LOOM = frozenset(("stopped", "running", "counter", "style", *_LOCKS))
 _PLACE = re.compile(r"\s*\S+\s+[^\s;]+[\s;]*")
 _MANY = re.compile(r"[+&/,]+")
 
@@ -28,10 +37,15 @@ class ClauseHeads:
         self.whole = {
             word: head for head in CLAUSE_HEADS for word in spellings(vocabulary, _split(head))
         }
+        before = _NAME_A_PART | {"thread-locked"}
+        self._before_a_part = [word for word, head in self.whole.items() if head in before]
         self._begins = dict(self.whole)
         for bare in (*_WITHOUT_BY, "due", "for", "sealed"):
             for word in spellings(vocabulary, (bare,)):
                 self._begins.setdefault(word, bare)
+        self._use = re.compile(rf"{key_word(spellings(vocabulary, ('in',)))}[0-9]")
+        when = (*spellings(vocabulary, ("before start",)), *vocabulary.shift_by_word)
+        self._when = re.compile(rf"{key_word(when)}|{CLOCK.pattern}")
         phrases = {*self._begins, *(alias for a in vocabulary.aliases.values() for alias in a)}
         self._phrases = sorted(phrase for phrase in phrases if " " in phrase)
 
@@ -49,6 +63,42 @@ class ClauseHeads:
                 found = head, match.end()
         return found
 
+    def behind_a_part(
+        self, line: Line, part: tuple[int, int], rest: tuple[int, int]
+    ) -> Diagnostic | None:
+        """What is said where a key phrase stands behind the part that it should stand before."""
+        head = self.of(line.folded.text, rest)
+        if head is None:
+            return None
+        name, end = head
+        words, place = line.folded.cut(rest[0], end), line.folded.cut(*part)
+        where = line.at(rest[0], end)
+        if name in _OF_A_JOB:
+            help = self.of_a_job(line, rest, place)
+            message = f"{words} names no part"
+        elif name in _NAME_A_PART:
+            message = f"{words} stands before the part"
+            more = line.folded.cut(end, rest[1]).lstrip(",:. ")
+            help = f"write {words} {place} {more if len(more) <= _LONGEST_SHOWN else ''}".rstrip()
+        elif name in _OF_THE_LOOM:
+            message = f"{words} is said of the loom and not of a part"
+            help = f"leave {place} out"
+        else:
+            return None
+        return line.complaint(Code.NOT_UNDERSTOOD, message, where, help=help)
+
+    def of_a_job(self, line: Line, clause: tuple[int, int], place: str) -> str:
+        """How to write what belongs to a job and names no part itself; "" where it is no such."""
+        head = self.of(line.folded.text, clause)
+        if head is None or head[0] not in _OF_A_JOB:
+            return ""
+        name, end = head
+        if name == "batch":
+            word = re.compile(r"\s*[^\s;]+").match(line.folded.text, end, clause[1])
+            end = word.end() if word else end
+        words = line.folded.cut(clause[0], end)
+        return f"write {words} alone, or behind its job: {_OF_A_JOB[name]} {place}; {words}"
+
     # -- what is no clause -----------------------------------------------------------------
 
     def behind(self, line: Line, rest: tuple[int, int], message: str, help: str) -> Diagnostic:
@@ -61,14 +111,20 @@ class ClauseHeads:
                 help += f": ; {written}"
         return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*rest), help=help)
 
-    def near(self, line: Line, words: list[re.Match[str]]) -> Diagnostic | None:
-        """What is said where the first words are near a key phrase, or begin one of the mill's."""
+    def near(
+        self, line: Line, words: list[re.Match[str]], part_at: Callable[[int], bool]
+    ) -> Diagnostic | None:
+        """What is said where the first words are near a key phrase, or begin one of the mill's.
+
+        ``part_at`` tells whether a part begins at a place: only some phrases stand before one.
+        """
         text = line.folded.text
         for count in (3, 2, 1):  # the longest stretch that is near a phrase
             if len(words) < count:
                 continue
             span = (words[0].start(), words[count - 1].end())
-            near = nearest(" ".join(text[slice(*span)].split()).rstrip(".,:"), self.whole)
+            meant = self._before_a_part if part_at(_next(words, count)) else self.whole
+            near = nearest(" ".join(text[slice(*span)].split()).rstrip(".,:"), meant)
             if near:
                 return self._none(line, span, f"did you mean {near}?")
         first = words[0][0].rstrip(".,:")
@@ -82,16 +138,36 @@ class ClauseHeads:
 
     def none(self, line: Line, clause: tuple[int, int], word: re.Match[str]) -> Diagnostic:
         """What is said of a clause whose first word is known nowhere."""
-        text = line.folded.text
-        place = _PLACE.match(text)
-        end_before = len(text[: clause[0]].rstrip("; \t"))
-        start = max(text.rfind(";", 0, end_before) + 1, place.end() if place else 0)
-        start += len(text[start:]) - len(text[start:].lstrip())
-        head = self.of(text, (start, clause[0]))
+        head = self._before(line.folded.text, clause[0])
         help = "a clause begins with a word like stopped, fault or replaced; free text after: note"
-        if head is not None and head[0] in ("open", "due", "for"):
+        if head in _ACTION:
             help = "behind an action may stand due, for or by; free text after: note"
         return self._none(line, word.span(), help)
+
+    def _before(self, text: str, at: int) -> str:
+        """What the clause before a place begins with; "" where it begins with no key phrase."""
+        place = _PLACE.match(text)
+        end_before = len(text[:at].rstrip("; \t"))
+        start = max(text.rfind(";", 0, end_before) + 1, place.end() if place else 0)
+        start += len(text[start:]) - len(text[start:].lstrip())
+        head = self.of(text, (start, at))
+        return head[0] if head else ""
+
+    def without_due(self, line: Line, clause: tuple[int, int]) -> Diagnostic | None:
+        """What is said of a clause that tells when an action is due, and not that it is due."""
+        text = line.folded.text
+        of_action = self._before(text, clause[0]) in _ACTION
+        told = of_action and self._when.fullmatch(text, *clause) is not None
+        if not told and self._use.match(text, *clause) is None:
+            return None
+        written = line.folded.cut(*clause)
+        help = "write due before it"
+        if not of_action:
+            help = "write it behind an action, like: open recheck left tape; due in 200 h"
+        elif len(written) <= _LONGEST_SHOWN:
+            help = f"write due {written}"
+        message = f"{written} is a time without the word due"
+        return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*clause), help=help)
 
     def _none(self, line: Line, span: tuple[int, int], help: str) -> Diagnostic:
         message = f"{line.folded.cut(*span)} is no word of the language"
@@ -104,8 +180,17 @@ class ClauseHeads:
         place = self._vocabulary.place(loom)
         if place is None or place.kind not in (PlaceKind.LOOM, PlaceKind.RANGE):
             return None
-        message, help = SEVERAL_LOOMS
+        first = _PLACE.match(line.folded.text)
+        rest = line.folded.text[words[at].start() :]
+        if first is None or words[0].start() > first.end():  # behind another clause
+            rest = ""
+        message, help = several_looms(self._vocabulary, rest)
         return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*words[at].span()), help=help)
+
+
+def _next(words: list[re.Match[str]], count: int) -> int:
+    """Where the word behind the first ones begins."""
+    return words[count].start() if count < len(words) else words[-1].end()
 
 
 def _split(head: str) -> tuple[str, ...]:

@@ -17,7 +17,10 @@ from grammar.shapes import WORD
 from grammar.vocabulary import Vocabulary
 
 _TO_NOTE = re.compile(r"(?:after|behind): (?:; )?note")
+_UNLOCK = re.compile(r"(?<!\w)(?:un|ent|de)-?(?:lock|isol|sperr|riegel)\w*")
+_THE_LOCK = re.compile(r"(?<!\w)(?:pad)?locks?(?!\w)")
 _INITIALS = re.compile(r"[^\W\d_]{2,4}")
+_TWO_LINES = "write the isolation and the rest as two lines"
 _LONGEST_PIECE = 200  # where a name is looked for; keeps hostile text cheap
 _LONGEST_TEXT = 24  # characters of the line that a suggestion repeats
 
@@ -36,8 +39,25 @@ class LockExplainer:
     def __init__(self, vocabulary: Vocabulary, words: IsolationWords) -> None:
         self._vocabulary = vocabulary
         self._words = words
+        self._for = spellings(vocabulary, ("for",))
         ends = {phrase.split()[-1] for kind in OfLocks for phrase in self._own(kind)}
         self._by = {*spellings(vocabulary, ("by",)), *map(fold_word, ends)}
+
+    def unlocking(self, folded: Folded, clause: tuple[int, int]) -> str:
+        """How the removal is written that a clause tells of by its first word; "" where none."""
+        piece = re.compile("[^;]+").match(folded.text, *clause)
+        if piece is None or not _UNLOCK.match(piece[0]) or not self._unlocks(piece[0]):
+            return ""
+        who, text = self._named(folded, piece)
+        behind = text.split()
+        of_another = len(behind) == 2 and fold_word(behind[0]) in self._for
+        rest = f"{who}{text}" if of_another else who
+        return f"write it like: {self._like(OfLocks.REMOVED, rest)}"
+
+    def _unlocks(self, piece: str) -> bool:
+        """Whether a piece of the line has a word for unlocking, and else none of isolation."""
+        rest = _UNLOCK.sub(" ", piece)
+        return rest != piece and not self._words.anywhere(_THE_LOCK.sub(" ", rest))
 
     def instead(self, diagnostic: Diagnostic, folded: Folded) -> Diagnostic:
         """The complaint about a line near an isolation, with help that hides no lock."""
@@ -52,17 +72,19 @@ class LockExplainer:
                 return replace(diagnostic, help=self._help(folded, piece, silent=silent))
         if silent:
             return diagnostic
-        return replace(diagnostic, help="write the isolation and the rest as two lines")
+        return replace(diagnostic, help=_TWO_LINES)
 
     def _help(self, folded: Folded, piece: re.Match[str], *, silent: bool) -> str:
         who, text = self._named(folded, piece)
         kinds = {
-            OfLocks.REMOVED: self._words.removes(piece[0]),
+            OfLocks.REMOVED: self._words.removes(piece[0]) or self._unlocks(piece[0]),
             OfLocks.SEEN: self._words.looks(piece[0]),
         }
         for kind, meant in kinds.items():
             if meant:
                 return f"write it like: {self._like(kind, who)}; to isolate: isolated by {who}"
+        if _UNLOCK.search(piece[0]):
+            return _TWO_LINES
         lead = "write the loom first, then: " if silent else "write it like: "
         return f"{lead}{self._like(OfLocks.ISOLATED, f'{who}{text}')}"
 

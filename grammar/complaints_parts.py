@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from grammar.complaints_heads import ClauseHeads
-from grammar.complaints_numbers import AMOUNT, number_fault
+from grammar.complaints_numbers import AMOUNT, Wanted, number_fault
 from grammar.diagnostics import Code, Diagnostic
 from grammar.folding import fold_word
 from grammar.line import Line
@@ -13,9 +13,12 @@ from grammar.nearest import nearest
 from grammar.phrases import VERBS, key_word, names_by_word, spellings
 from grammar.sense import a_few, no_such_quantity, wrong_side
 from grammar.shapes import WORD
-from grammar.vocabulary import PartWords, Vocabulary
+from grammar.vocabulary import PartWords, QuantityWords, Vocabulary
 
 _PART_AND_NUMBER = re.compile(r"(.*[^\W\d_])([0-9]{1,4})")
+_NUMBER_LAST = re.compile(r"[0-9]{1,4}(?![^\s;])")
+_LETTERS = re.compile(r"[^\W\d][\w-]*")
+_MOST = 3  # readings that a suggestion shows
 
 
 class PartExplainer:
@@ -36,8 +39,11 @@ class PartExplainer:
             f"{key_word(vocabulary.part_by_word, 'part')}"
         )
         self._gauge = re.compile(rf"(?<!\w){key_word(spellings(vocabulary, ('gauge',)))}")
-        self._quantity = re.compile(key_word(vocabulary.quantity_words))
+        self._quantity = re.compile(key_word(vocabulary.quantity_words, "name"))
         self._number_first = re.compile(r"[0-9]{1,4}[,:]?\s+")
+        verdicts = (*spellings(vocabulary, ("enters",)), *spellings(vocabulary, ("stays out",)))
+        self._verdict = re.compile(key_word(verdicts))
+        self._verdicts = (*verdicts, *(verdict.split()[0] for verdict in verdicts))
         ends = ("enters", "stays out", "new")
         self.closing = frozenset(
             spelling.split()[0] for word in ends for spelling in spellings(vocabulary, (word,))
@@ -70,6 +76,15 @@ class PartExplainer:
             help="write it like: moved left head from A09",
         )
 
+    def at(self, text: str, stretch: tuple[int, int]) -> tuple[int, int] | None:
+        """A part with its side and number, where a stretch of the folded text begins with one."""
+        found = self._part.match(text, *stretch)
+        if found is None:
+            return None
+        number = _NUMBER_LAST.match(text, found.end(), stretch[1])
+        start = found.start("side") if found["side"] else found.start("part")
+        return start, number.end() if number else found.end()
+
     # -- readings --------------------------------------------------------------------------
 
     def reading(self, line: Line, clause: tuple[int, int]) -> Diagnostic | None:
@@ -83,23 +98,44 @@ class PartExplainer:
             return fault
         part = self._vocabulary.part_by_word[_single(found["part"])]
         rest = (found.end(), end)
-        unknown = self._unknown_quantity(line, rest, part)
+        place = (found.start("side") if found["side"] else found.start("part"), found.end())
+        unknown = self._unknown_quantity(line, place, rest, part)
         if unknown is not None:
             return unknown
-        units = {quantity.unit for quantity in part.quantities}
-        number = number_fault(line, rest, units.pop() if len(units) == 1 else "", self.closing)
+        quantity = self._quantity_named(text, rest, part)
+        side = self._vocabulary.side_by_word[_single(found["side"])] if found["side"] else None
+        like = _reading_like(part, side, quantity)
+        if bare := self._nothing_behind(text, rest):
+            message = f"no number stands behind {line.folded.cut(*bare)}"
+            return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*bare), help=like)
+        number = number_fault(line, rest, _wanted(part, quantity, like), self.closing)
         if number is not None:
             return number
         amount = AMOUNT.search(text, *rest)
         if amount is None:
-            return self._no_number(line, (found.start("part"), end), part)
+            return self._no_number(line, (found.start("part"), end), part, like)
         between = self._between(text, rest[0], amount.start())
         if between is not None:
             message = f"{line.folded.cut(*between)} stands before the number and means nothing here"
-            return line.complaint(
-                Code.NOT_UNDERSTOOD, message, line.at(*between), help=_reading_like(part)
-            )
+            return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*between), help=like)
         return self._behind_number(line, rest, amount)
+
+    def _quantity_named(
+        self, text: str, rest: tuple[int, int], part: PartWords
+    ) -> QuantityWords | None:
+        """The quantity that a reading names behind its part, or the only one that the part has."""
+        number = self._number_first.match(text, *rest)
+        word = self._quantity.match(text, number.end() if number else rest[0], rest[1])
+        if word is None:
+            return part.quantities[0] if len(part.quantities) == 1 else None
+        names = self._vocabulary.quantity_words[_single(word["name"])]
+        return next((q for q in part.quantities if q.name in names), None)
+
+    def _nothing_behind(self, text: str, rest: tuple[int, int]) -> tuple[int, int] | None:
+        """The quantity that a reading ends with, where a number stands before it."""
+        number = self._number_first.match(text, *rest)
+        word = self._quantity.match(text, number.end(), rest[1]) if number else None
+        return word.span("name") if word and word.end() >= rest[1] else None
 
     def _between(self, text: str, start: int, end: int) -> tuple[int, int] | None:
         """What stands between a part and its number and is neither its number nor a quantity."""
@@ -120,6 +156,15 @@ class PartExplainer:
         word = WORD.search(text, amount.end(), end)
         if gauge is None:
             span = (word.start(), end) if word else amount.span()
+            verdict = self._verdict.match(text, *span)
+            if word and (verdict or nearest(word[0].rstrip(".,:"), self._verdicts)):
+                size = line.folded.cut(*amount.span())
+                message = "a size that enters or stays out is a gauge's"
+                help = f"write it like: gauge {size} enters, or: gauge {size} stays out"
+                if verdict:
+                    help = f"write gauge before it: gauge {line.folded.cut(amount.start(), end)}"
+                where = line.at(amount.start(), end)
+                return line.complaint(Code.NOT_UNDERSTOOD, message, where, help=help)
             message = "the reading ends with its unit"
             return self._heads.behind(line, span, message, "put the rest behind: ; note")
         message = "a gauge enters or stays out"
@@ -136,23 +181,25 @@ class PartExplainer:
         found = list(AMOUNT.finditer(line.folded.text, *stretch))
         return (found[-1].end() if found else stretch[0]), stretch[1]
 
-    def _no_number(self, line: Line, span: tuple[int, int], part: PartWords) -> Diagnostic:
+    def _no_number(
+        self, line: Line, span: tuple[int, int], part: PartWords, like: str
+    ) -> Diagnostic:
         if not part.quantities:
             message, help = no_such_quantity(part, None)
         else:
             message = f"the reading of the {part.name} has no number"
-            help = f"{_reading_like(part)}; a job begins with its verb, like: replaced"
+            help = f"{like}; a job begins with its verb, like: replaced"
         return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*span), help=help)
 
     def _unknown_quantity(
-        self, line: Line, rest: tuple[int, int], part: PartWords
+        self, line: Line, place: tuple[int, int], rest: tuple[int, int], part: PartWords
     ) -> Diagnostic | None:
         text, end = line.folded.text, rest[1]
         at = rest[0]
         if number := self._number_first.match(text, at, end):
             at = number.end()
-        word = re.compile(r"[^\W\d][\w-]*").match(text, at, end)
-        if word is None or word[0] in self.closing:
+        word = _LETTERS.match(text, at, end)
+        if word is None or word[0] in self.closing or AMOUNT.match(text, *rest):
             return None
         if self._quantity.match(text, at, end) or self._gauge.match(text, at, end):
             return None
@@ -160,8 +207,13 @@ class PartExplainer:
             message = f"the side stands before the {part.name}"
             help = f"write {word[0]} {part.name}"
             return line.complaint(Code.NOT_UNDERSTOOD, message, line.at(*word.span()), help=help)
+        told = self._heads.behind_a_part(line, (place[0], at), (word.start(), end))
+        if told is not None:
+            return told
         message, help = no_such_quantity(part, line.folded.cut(*word.span()))
         near = nearest(word[0], self._vocabulary.quantity_words)
+        if number and near is None and WORD.search(text, word.end(), end) is None:
+            return None  # a number and what may be its unit
         return line.complaint(
             Code.NOT_UNDERSTOOD,
             message,
@@ -178,6 +230,14 @@ class PartExplainer:
         misspelt = self._misspelt(line, words)
         if misspelt is not None:
             return misspelt
+        if len(words) > 1 and self.at(line.folded.text, (words[1].start(), clause[1])):
+            written = line.folded.cut(*words[0].span())
+            help = f"a job begins with its verb: {a_few(VERBS)}; free text after: note"
+            if AMOUNT.search(line.folded.text, *clause):
+                help = f"a reading begins with its part: leave {written} out"
+            message = f"{written} is no word of the language"
+            where = line.at(*words[0].span())
+            return line.complaint(Code.NOT_UNDERSTOOD, message, where, help=help)
         return self._no_part(line, words) if AMOUNT.search(line.folded.text, *clause) else None
 
     def _side_fault(self, line: Line, found: re.Match[str], end: int) -> Diagnostic | None:
@@ -248,10 +308,20 @@ class PartExplainer:
         return line.complaint(Code.UNKNOWN_PART, message, line.at(*where), help=help)
 
 
-def _reading_like(part: PartWords) -> str:
-    quantity = part.quantities[0]
-    side = f"{part.sides[0]} " if part.sides else ""
-    return f"write it like: {side}{part.name} {quantity.name} 2.35 {quantity.unit}"
+def _wanted(part: PartWords, quantity: QuantityWords | None, like: str) -> Wanted:
+    """What the number of a reading is to tell."""
+    if quantity is None:
+        return Wanted(unit="", what=part.name, help=like)
+    return Wanted(unit=quantity.unit, what=f"{part.name} {quantity.name}")
+
+
+def _reading_like(part: PartWords, side: str | None, quantity: QuantityWords | None) -> str:
+    """A reading as it is written, of the quantity meant or of each that may be meant."""
+    if not part.quantities:
+        return no_such_quantity(part, None)[1]
+    place = f"{side} {part.name}" if side else part.name
+    meant = (quantity,) if quantity else part.quantities[:_MOST]
+    return f"write it like: {', or: '.join(f'{place} {q.name} 2.35 {q.unit}' for q in meant)}"
 
 
 def _single(words: str) -> str:

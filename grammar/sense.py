@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from grammar.folding import fold_word
 from grammar.nearest import nearest
-from grammar.phrases import CLAUSE_HEADS, spellings
+from grammar.phrases import CLAUSE_HEADS, key_word, spellings
 from grammar.vocabulary import PartWords, Vocabulary
 
+_LONGEST = 60  # characters behind the looms that are looked at
 _MOST = 3  # alternatives that a suggestion names
 
 
@@ -24,10 +26,25 @@ def a_few(names: Sequence[str]) -> str:
     return all_of(names)
 
 
-SEVERAL_LOOMS = (
-    "one line names one loom, a range, a section or the shed",
-    "write a range like A01-A02, or one line for each loom",
-)
+# Clauses that may be written of a range; all others are written of one loom each.
+_OF_A_RANGE = ("stopped", "running", "style", "open", "done", "dropped", "note")
+
+
+def several_looms(vocabulary: Vocabulary, rest: str) -> tuple[str, str]:
+    """Message and help where a line names several looms; ``rest`` is the line from one of them on.
+
+    A range is only offered where what is said behind them may be said of one.
+    """
+    rest = rest[:_LONGEST]
+    while (name := re.match(r"[\s,;+&/]*([^\s,;+&/]+)", rest)) and vocabulary.place(name[1]):
+        rest = rest[name.end() :]
+    heads = key_word(word for head in _OF_A_RANGE for word in spellings(vocabulary, (head,)))
+    whole = re.match(rf"[\s;]*{heads}", fold_word(rest))
+    help = "write a range like A01-A02, or one line for each loom"
+    return (
+        "one line names one loom, a range, a section or the shed",
+        help if whole else "write one line for each loom",
+    )
 
 
 def no_such_place(
@@ -37,10 +54,11 @@ def no_such_place(
 
     ``behind`` is what the line holds behind it.
     """
-    named = re.split(r"[\s,;+&/]+", f"{written} {behind[:60]}", maxsplit=2)[:2]
+    all_named = f"{written} {behind[:_LONGEST]}"
+    named = re.split(r"[\s,;+&/]+", all_named, maxsplit=2)[:2]
     parted = re.search("[,+&/]", word) and len(named) == 2
     if parted and None not in [vocabulary.place(name) for name in named]:
-        return SEVERAL_LOOMS
+        return several_looms(vocabulary, all_named)
     ends = [vocabulary.loom(end) for end in re.split("[-–]", word, maxsplit=2)]
     if len(ends) == 2 and None not in ends:
         if len({s for s, looms in vocabulary.sections.items() for e in ends if e in looms}) > 1:
