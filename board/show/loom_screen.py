@@ -142,10 +142,17 @@ def _wear_row(summary: Summary, wear: WearLine, cells: int) -> Line:
     read = clock(wear.reading.when, summary.as_of, summary.snapshot.mill.zone)
     limit = f"limit {wear.limit:g}" if wear.limit is not None else ""
     more = f"  {limit}  read {read}" if cells >= 100 else ""
-    head = f"{fill(clean(wear.name), 21)} {fill(clean(value), 17 if cells >= 100 else 16)}"
+    name = fill(clean(wear.name), 21)
+    head = f"{name} {fill(clean(value), 17 if cells >= 100 else 16 if cells >= 80 else 9)}"
     words = Bit(f"{said}{old}", Tone.ABNORMAL if strong else Tone.PLAIN)
     choices = [line(f"{head} {bar} ", words, more), line(f"{head} ", words, more)]
     choices += [line(f"{head} {bar} ", words), line(f"{head} ", words)]
+    # a narrow screen keeps the verdict: the margin goes first, then the value
+    verdict = Bit(wear.words, words.tone)
+    choices += [line(f"{head} ", verdict), line(f"{clean(wear.name)} {value} ", verdict)]
+    choices.append(line(f"{name} ", verdict))
+    choices.append(line(f"{clean(wear.name)} ", verdict))
+    choices.append(line(Bit(wear.word.value, words.tone), f" {clean(wear.name)}"))
     return next((row for row in choices if width(row.plain) <= cells), choices[-1])
 
 
