@@ -17,6 +17,7 @@ from board.show.lines import Bit, Line, Tone, line, title
 from board.show.loom_screen import loom_lines, loom_table
 from board.show.must_see import View, caution_lines, head_lines, isolation_lines
 from board.show.screens import overview_lines
+from board.show.text import fill, width, wrapped
 from grammar.frozen import dataclass
 
 WALL_TURN_S = 12  # [s] a page stays on a wall screen
@@ -24,16 +25,17 @@ _MUST_TURN_S = 5  # [s] a part of the isolations stays, where they are taller th
 _LEAST_BODY = 3  # rows kept below the isolations
 _SMALL = 16  # rows; a smaller screen keeps none
 
+_KEY_CELLS = 32  # the column of the keys on the help page
 _LONGEST_NAME = 40  # letters of a loom's name that are taken
 
 HELP = (
-    "page up, page down, home, end   go through every list in full",
-    "up, down, left, right           one row back or on",
-    "a loom's name and Enter         that loom alone, like a7; Escape goes back",
-    "?                               this page",
+    ("page up, page down, home, end", "go through every list in full"),
+    ("up, down, left, right", "one row back or on"),
+    ("a loom's name and Enter", "that loom alone, like a7; Escape goes back"),
+    ("?", "this page"),
 )
-HELP_END = "q                               end"
-HELP_END_ENTER = "q and Enter, or Ctrl and C      end, as looms here begin with q"
+HELP_END = ("q", "end")
+HELP_END_ENTER = ("q and Enter, or Ctrl and C", "end, as looms here begin with q")
 HELP_LAST = (
     "The board redraws itself when a log is saved.",
     "Isolations stand on every page. A written record, not an isolation permit.",
@@ -216,9 +218,7 @@ def _body(summary: Summary, looking: Looking, view: View) -> list[Line]:
             own = loom_lines(summary, looking.loom, view.width, most=500)
             return [row for row in own if row not in said]
         case Page.HELP:
-            end = HELP_END_ENTER if _names_q(summary) else HELP_END
-            texts = (*HELP, end, *HELP_LAST)
-            return [title("HELP", "", view.width), *(line(text) for text in texts)]
+            return _help(summary, view.width)
         case Page.FULL | Page.OVERVIEW:
             full = replace(view, height=None)
             # the locks that stand above in short, each with its time and its text
@@ -226,6 +226,19 @@ def _body(summary: Summary, looking: Looking, view: View) -> list[Line]:
             known = {row.plain for row in isolation_lines(summary, view)}
             told = [] if all(row.plain in known for row in locks) else locks
             return [*told, *overview_lines(summary, full, None), *loom_table(summary, view.width)]
+
+
+def _help(summary: Summary, cells: int) -> list[Line]:
+    """Each key and what it does, in two columns where they fit, else wrapped."""
+    keys = (*HELP, HELP_END_ENTER if _names_q(summary) else HELP_END)
+    texts = [f"{fill(key, _KEY_CELLS)}{does}" for key, does in keys]
+    if any(width(text) > cells for text in texts):
+        texts = [f"{key}: {does}" for key, does in keys]
+    rows = [title("HELP", "", cells)]
+    for text in (*texts, *HELP_LAST):
+        first, *others = [text] if width(text) <= cells else wrapped(text.split(), cells - 2, " ")
+        rows += [line(first), *(line(f"  {more}") for more in others)]
+    return rows
 
 
 def _foot(looking: Looking, notices: tuple[str, ...], summary: Summary) -> Line:

@@ -99,6 +99,22 @@ def test_typing_can_be_taken_back() -> None:
     assert after(summary, Looking(page=Page.LOOM, loom="A01"), Name.ESCAPE) == Looking()
 
 
+@pytest.mark.parametrize("register", [REGISTER, WITH_Q])
+@pytest.mark.parametrize("cells", [24, 40, 60, 80])
+def test_the_help_is_whole_at_any_width(cells: int, register: str) -> None:
+    rows = texts(shown(summed(register=register), Looking(page=Page.HELP), cells, 60))
+    body = rows[next(i for i, row in enumerate(rows) if row.startswith("HELP")) + 1 : -1]
+    assert not any(row.endswith("~") for row in body)
+    told = " ".join(" ".join(body).split())
+    for words in (
+        "go through every list in full",
+        "like a7; Escape goes back",
+        "isolation permit.",
+    ):
+        assert words in told
+    assert ("as looms here begin with q" in told) == (register == WITH_Q)
+
+
 # -- scrolling -----------------------------------------------------------------------------
 
 
