@@ -211,6 +211,58 @@ def test_the_trouble_and_the_caution_stay_on_a_screen_that_turns() -> None:
     assert "isolations, part 1 of" in told
 
 
+TROUBLE = "2026-11-25 05:00:00: shed.toml line 3: nobody knows replace_bellow; " + "mend it " * 9
+
+
+@pytest.mark.parametrize("looking", PAGES)
+@pytest.mark.parametrize("count", [0, 1, 3, 9, 40])
+@pytest.mark.parametrize("cells", [20, 40, 80])
+def test_trouble_and_clock_stand_on_every_page_of_a_small_screen(
+    looking: Looking, count: int, cells: int
+) -> None:
+    summary = locked(count)
+    for rows in (2, 4, 6, 7, 8, 11, 12, 13, 14, 16, 20):
+        made = frame(
+            summary, looking, View(width=cells, height=rows, not_current=TROUBLE), tick=0.0
+        )
+        told = texts(made)
+        assert len(told) == rows
+        assert told[0].startswith(" board not current")
+        if rows >= 7:
+            assert any("Wed 25 Nov 06:00" in row for row in told[:5])
+            calm = texts(shown(summary, looking, cells, rows))
+            assert any("Wed 25 Nov 06:00" in row for row in calm[:2])
+        assert not any("part 1 of 1," in row for row in told)
+        assert made.turning or not any("turning by" in row for row in told)
+
+
+def test_a_stale_board_of_a_small_screen_looks_so() -> None:
+    summary = locked(1)
+    view = View(width=40, height=12, not_current=TROUBLE)
+    told = texts(frame(summary, Looking(), view, tick=0.0))
+    assert told[0] == " board not current since 2026-11-25"
+    assert told[1].startswith(" 05:00:00: shed.toml line 3: ")
+    assert told[1].endswith("~")
+    assert told[2:4] == ["Wed 25 Nov 06:00  TESTBANK shed", "Record only, not a permit."]
+    assert told[6].startswith("ISOLATED 1 ")
+    on_the_full_page = ""
+    looking = Looking(page=Page.FULL)
+    for _ in range(9):
+        made = frame(summary, looking, view, tick=0.0)
+        on_the_full_page += " ".join(row.strip() for row in texts(made)[:-1])
+        looking = after(summary, made.looking, Name.DOWN, made.rows)
+    assert "nobody knows" in on_the_full_page  # what is cut above stands there
+    assert "Prove dead at the machine." in on_the_full_page
+    assert "not understood 0" in on_the_full_page
+
+
+def test_where_even_one_row_is_little_the_trouble_comes_by() -> None:
+    view = View(width=80, height=1, not_current=TROUBLE)
+    shown_rows = [texts(frame(locked(1), Looking(), view, tick=5.0 * n))[0] for n in range(3)]
+    assert shown_rows[0].startswith(" board not current")
+    assert shown_rows[2].startswith("A001 P001 since")
+
+
 def test_the_full_page_tells_since_when_each_of_many_locks_stands() -> None:
     summary = locked(9)
     seen = "\n".join(texts(shown(summary, Looking(page=Page.FULL), 80, 40)))
