@@ -29,8 +29,9 @@ from grammar.frozen import dataclass
 WALL_TURN_S = 12  # [s] a page stays on a wall screen
 _MUST_TURN_S = 5  # [s] a part of the isolations stays, where they are taller than the screen
 _LEAST_BODY = 3  # rows kept below the isolations
-_SMALL = 16  # rows; a smaller screen keeps none
+_SMALL = 16  # rows; a smaller screen keeps one
 _TINY = 7  # rows; a smaller screen may have no room for the clock
+_BARE = 4  # rows; such a screen keeps none
 
 _KEY_CELLS = 32  # the column of the keys on the help page
 _LONGEST_NAME = 40  # letters of a loom's name that are taken
@@ -216,7 +217,7 @@ def _above(summary: Summary, view: View) -> _Above:
     clock only on one of a few rows.
     """
     height = max(view.height or 24, 1)
-    least = _LEAST_BODY if height >= _SMALL else 0
+    least = _LEAST_BODY if height >= _SMALL else 1 if height > _BARE else 0
     room = max(height - 1 - least, 1)
     head, isolations = head_lines(summary, view), isolation_lines(summary, view)
     heads = [(head, 0), *short_heads(summary, view)]

@@ -236,6 +236,22 @@ def test_trouble_and_clock_stand_on_every_page_of_a_small_screen(
         assert made.turning or not any("turning by" in row for row in told)
 
 
+@pytest.mark.parametrize("count", range(7))
+@pytest.mark.parametrize("cells", [20, 40, 80])
+def test_keys_show_something_on_every_small_screen(cells: int, count: int) -> None:
+    summary = locked(count)
+    for rows in range(5, 17):
+        above = shown(summary, Looking(), cells, rows)
+        body = slice(rows - 1 - above.rows, rows - 1)
+        assert above.rows >= 1
+        assert (
+            texts(shown(summary, Looking(page=Page.HELP), cells, rows))[body] != texts(above)[body]
+        )
+        first = shown(summary, Looking(page=Page.FULL), cells, rows)
+        on = shown(summary, after(summary, first.looking, Name.PAGE_DOWN, first.rows), cells, rows)
+        assert texts(on)[body] != texts(first)[body]
+
+
 def test_a_stale_board_of_a_small_screen_looks_so() -> None:
     summary = locked(1)
     view = View(width=40, height=12, not_current=TROUBLE)
