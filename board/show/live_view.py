@@ -23,7 +23,7 @@ from board.show.must_see import (
     short_heads,
 )
 from board.show.screens import overview_lines
-from board.show.text import fill, width, wrapped
+from board.show.text import fill, on_one_line, width, wrapped
 from grammar.frozen import dataclass
 
 WALL_TURN_S = 12  # [s] a page stays on a wall screen
@@ -163,9 +163,18 @@ class Frame:
 
 
 def frame(
-    summary: Summary, looking: Looking, view: View, *, tick: float, notices: tuple[str, ...] = ()
+    summary: Summary,
+    looking: Looking,
+    view: View,
+    *,
+    tick: float,
+    notices: tuple[str, ...] = (),
+    standing: tuple[str, ...] = (),
 ) -> Frame:
-    """The screen for a size; ``tick`` [s] lets too many isolations turn by themselves."""
+    """The screen for a size; ``tick`` [s] lets too many isolations turn by themselves.
+
+    ``notices`` stand in the last row of the overview now, ``standing`` ones on the help page.
+    """
     height = max(view.height or 24, 1)
     if looking.page is Page.LOOM and not _is_shown(summary, looking.loom):
         looking = Looking(wrong=looking.loom)  # a saved register has taken it away
@@ -176,7 +185,7 @@ def frame(
         body = _cut_off(overview_lines(summary, view, room), room, view.width)
         clamped = looking
     else:
-        rows = _body(summary, looking, view, above)
+        rows = _body(summary, looking, view, above, standing)
         last = max(len(rows) - room, 0)
         clamped = replace(looking, offset=min(looking.offset, last))
         body = rows[clamped.offset : clamped.offset + room]
@@ -263,7 +272,9 @@ def _cut_off(rows: list[Line], room: int, cells: int) -> list[Line]:
     return [*rows[: max(room - 1, 0)], line(Bit(told, Tone.ABNORMAL))][:room]
 
 
-def _body(summary: Summary, looking: Looking, view: View, above: _Above) -> list[Line]:
+def _body(
+    summary: Summary, looking: Looking, view: View, above: _Above, standing: tuple[str, ...] = ()
+) -> list[Line]:
     match looking.page:
         case Page.LOOM:
             own = loom_lines(summary, looking.loom, view.width, most=500)
@@ -271,7 +282,7 @@ def _body(summary: Summary, looking: Looking, view: View, above: _Above) -> list
             said = caution if all(row in above.head for row in caution) else []
             return [row for row in own if row not in said]
         case Page.HELP:
-            return _help(summary, view.width)
+            return _help(summary, view.width, standing)
         case Page.FULL | Page.OVERVIEW:
             full = replace(view, height=None)
             # the locks that stand above in short, each with its time and its text
@@ -284,14 +295,14 @@ def _body(summary: Summary, looking: Looking, view: View, above: _Above) -> list
             return [*told, *overview_lines(summary, full, None), *loom_table(summary, view.width)]
 
 
-def _help(summary: Summary, cells: int) -> list[Line]:
+def _help(summary: Summary, cells: int, standing: tuple[str, ...]) -> list[Line]:
     """Each key and what it does, in two columns where they fit, else wrapped."""
     keys = (*HELP, HELP_END_ENTER if _names_q(summary) else HELP_END)
     texts = [f"{fill(key, _KEY_CELLS)}{does}" for key, does in keys]
     if any(width(text) > cells for text in texts):
         texts = [f"{key}: {does}" for key, does in keys]
     rows = [title("HELP", "", cells)]
-    for text in (*texts, *HELP_LAST):
+    for text in (*texts, *HELP_LAST, *(on_one_line(f"notice: {x}") for x in standing)):
         first, *others = [text] if width(text) <= cells else wrapped(text.split(), cells - 2, " ")
         rows += [line(first), *(line(f"  {more}") for more in others)]
     return rows
@@ -303,7 +314,7 @@ def _foot(looking: Looking, notices: tuple[str, ...], summary: Summary) -> Line:
         return line(Bit(f"loom: {looking.typed}_   Enter{end}", Tone.STRONG))
     if looking.wrong:
         return line(Bit(f"no loom {looking.wrong} is on this board", Tone.ABNORMAL))
-    if notices:
+    if notices and looking.page is Page.OVERVIEW:
         return line(Bit(f"notice: {'; '.join(notices)}", Tone.FAINT))
     back = "Escape back  " if looking.page is not Page.OVERVIEW else ""
     end = "q + Enter end" if _names_q(summary) else "q end"

@@ -115,6 +115,17 @@ def test_the_help_is_whole_at_any_width(cells: int, register: str) -> None:
     assert ("as looms here begin with q" in told) == (register == WITH_Q)
 
 
+def test_a_notice_displaces_the_keys_of_no_page_and_stands_in_the_help() -> None:
+    summary, view, told = summed(), View(width=80, height=24), ("signals are missing",)
+    made = frame(summary, Looking(), view, tick=0.0, notices=told, standing=told)
+    assert texts(made)[-1] == "notice: signals are missing"
+    for looking in (Looking(page=Page.FULL), Looking(page=Page.LOOM, loom="A01")):
+        made = frame(summary, looking, view, tick=0.0, notices=told, standing=told)
+        assert texts(made)[-1].startswith("Escape back")
+    made = frame(summary, Looking(page=Page.HELP), view, tick=0.0, standing=told)
+    assert "notice: signals are missing" in texts(made)
+
+
 # -- scrolling -----------------------------------------------------------------------------
 
 
