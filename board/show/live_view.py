@@ -277,7 +277,7 @@ def _body(
 ) -> list[Line]:
     match looking.page:
         case Page.LOOM:
-            own = loom_lines(summary, looking.loom, view.width, most=500)
+            own = loom_lines(summary, looking.loom, view.width, most=500, live=True)
             caution = caution_lines(view.width)  # by the head, where it has room for it
             said = caution if all(row in above.head for row in caution) else []
             return [row for row in own if row not in said]

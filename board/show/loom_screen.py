@@ -25,19 +25,23 @@ from board.state.written import of_loom
 from grammar.entries import PlaceKind
 
 ISOLATE_FIRST = "Isolate and lock before hands go in; follow local rules and licensed practice."
+_DRAWS_ALL = "--charts 99 draws them all"  # the end of what is said of parts without a chart
 
 
 def loom_lines(
-    summary: Summary, name: str, cells: int, *, most: int = 20, charts: int = 3
+    summary: Summary, name: str, cells: int, *, most: int = 20, charts: int = 3, live: bool = False
 ) -> list[Line]:
-    """Everything on record about one loom, the newest ``most`` lines of its history last."""
+    """Everything on record about one loom, the newest ``most`` lines of its history last.
+
+    ``live``: on the live board, which takes no options: the command that draws all parts is named.
+    """
     item = summary.loom(name)
     blocks = [
         _head(summary, item, cells),
         _isolation(summary, item, cells),
         _open_things(summary, item, cells),
         _wear(summary, item, cells),
-        trend_lines(summary, item, cells, charts),
+        _trends(summary, item, cells, charts, live),
         _history(summary, name, cells, most),
     ]
     return [row.fitted(cells) for block in blocks for row in block]
@@ -154,6 +158,14 @@ def _wear_row(summary: Summary, wear: WearLine, cells: int) -> Line:
     choices.append(line(f"{clean(wear.name)} ", verdict))
     choices.append(line(Bit(wear.word.value, words.tone), f" {clean(wear.name)}"))
     return next((row for row in choices if width(row.plain) <= cells), choices[-1])
+
+
+def _trends(summary: Summary, item: LoomLine, cells: int, charts: int, live: bool) -> list[Line]:
+    rows = trend_lines(summary, item, cells, charts)
+    if not live or not rows or not rows[-1].plain.endswith(_DRAWS_ALL):
+        return rows
+    told = f"{rows[-1].plain.removesuffix(_DRAWS_ALL)}loomslate loom {item.loom} {_DRAWS_ALL}"
+    return [*rows[:-1], *folded([], told, cells)]
 
 
 def _history(summary: Summary, name: str, cells: int, most: int) -> list[Line]:

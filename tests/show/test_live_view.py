@@ -311,6 +311,25 @@ def test_a_loom_that_a_new_register_no_longer_has() -> None:
     assert texts(made)[-1] == "no loom C99 is on this board"
 
 
+@pytest.mark.parametrize("cells", [40, 80, 120])
+def test_a_loom_with_more_parts_than_charts_names_the_command_that_draws_them(cells: int) -> None:
+    parts = ("tape thickness 2.9 mm", "head force 30.0 N")
+    each = [
+        *(f"{side} {part}" for side in ("left", "right") for part in parts),
+        "cutter play 0.1 mm",
+    ]
+    lines = [
+        "22:00 A01 running",
+        *(f"2{n}:1{i} A01 {part}" for n in (2, 3) for i, part in enumerate(each)),
+    ]
+    summary = summarise(read({"a.log": NIGHT + "\n".join(lines) + "\n"}))
+    rows = texts(shown(summary, Looking(page=Page.LOOM, loom="A01"), cells, 200))
+    told = " ".join(rows)
+    assert "not drawn: " in told
+    assert "loomslate loom A01 --charts 99 draws them all" in told
+    assert not any(row.endswith("~") for row in rows if "not drawn" in row or "99" in row)
+
+
 # -- walls ---------------------------------------------------------------------------------
 
 
