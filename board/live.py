@@ -26,6 +26,8 @@ from board.terminal import LiveTerminal, Notice, TerminalFacts, live_terminal
 
 _TICK_S = 1.0  # [s] how often a screen that turns by itself is drawn
 _IDLE_S = 60.0  # [s] how long one that does not is left alone
+_NOTICE_S = 20.0  # [s] a notice stays in the last row; the help page has it for good
+_WRONG_S = 8.0  # [s] it is told that a name is no loom's
 _NOT_YET = "the page asked for comes with the next picture of the logs"
 
 
@@ -63,6 +65,28 @@ def _printed_once(options: Namespace, shell: Shell) -> int:
     return FINE
 
 
+class _ForAWhile:
+    """What is told for some seconds from when it came up, and then no more."""
+
+    def __init__(self, seconds: float) -> None:
+        self._seconds = seconds
+        self._told: object = None
+        self._until = 0.0
+
+    def is_over(self, told: object) -> bool:
+        """Whether it has stood long enough; what differs from what was told begins anew."""
+        now = time.monotonic()
+        if told != self._told:
+            self._told, self._until = told, now + self._seconds
+        return now >= self._until
+
+    @property
+    def left_s(self) -> float:
+        """How long [s] until something has to go; that of nothing, or gone, is without end."""
+        left = self._until - time.monotonic()
+        return left if self._told and left > 0 else float("inf")
+
+
 class _Live:
     """The loop of one live board."""
 
@@ -83,12 +107,13 @@ class _Live:
         self._rows = 1
         self._turning = False
         self._turn_at = time.monotonic() + WALL_TURN_S
+        self._noticed = _ForAWhile(_NOTICE_S)
+        self._wrong = _ForAWhile(_WRONG_S)
 
     def run(self) -> None:
         while True:
             self._draw()
-            turns = self._wall or self._turning
-            answer = self._terminal.read(_TICK_S if turns else _IDLE_S)
+            answer = self._terminal.read(self._patience_s())
             if answer is Notice.HUNG_UP:
                 return
             if isinstance(answer, Key):
@@ -103,6 +128,12 @@ class _Live:
             if self._wall and time.monotonic() >= self._turn_at:
                 self._turn_at = time.monotonic() + WALL_TURN_S
                 self._looking = self._turned()
+
+    def _patience_s(self) -> float:
+        """How long [s] the screen is left alone where no key is pressed and nothing saved."""
+        if self._wall or self._turning:
+            return _TICK_S
+        return min(_IDLE_S, self._noticed.left_s, self._wrong.left_s)
 
     @property
     def _picture(self) -> Picture:
@@ -120,17 +151,24 @@ class _Live:
             return Looking()
 
     def _draw(self) -> None:
+        if self._wrong.is_over(self._looking.wrong):
+            self._looking = replace(self._looking, wrong="")
         made = self._frame()
+        self._wrong.is_over(made.looking.wrong)  # a new register may have taken a loom away
         self._looking, self._rows, self._turning = made.looking, made.rows, made.turning
         self._terminal.paint([self._text(line) for line in made.lines])
 
     def _frame(self) -> Frame:
         """What is looked at; or the overview, where that can be told by the next picture alone."""
         picture, view, tick = self._picture, self._view(), time.monotonic()
+        standing = picture.notices
+        notices = () if self._noticed.is_over(standing) else standing
         try:
-            return frame(picture.summary, self._looking, view, tick=tick, notices=picture.notices)
+            return frame(
+                picture.summary, self._looking, view, tick=tick, notices=notices, standing=standing
+            )
         except (MovedOn, Unusable):
-            notices = (_NOT_YET, *picture.notices)
+            notices = (_NOT_YET, *notices)
             made = frame(picture.summary, Looking(), view, tick=tick, notices=notices)
             return replace(made, looking=self._looking)
 

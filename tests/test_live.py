@@ -13,15 +13,24 @@ import sys
 import termios
 import threading
 import time
+from argparse import Namespace
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any, cast
 
 import pyte
 import pytest
 
+from board import live as live_board
+from board.keeping import Picture
+from board.reckon.summary import summarise
+from board.show.live_view import Looking, Page
+from board.terminal import TerminalFacts
 from tests.conftest import ROOT, SMALL_REGISTER
+from tests.state.shed import night
 
 DEADLINE = 15.0  # [s] for things that have no target of their own
 
@@ -267,6 +276,64 @@ def test_without_a_terminal_it_prints_once_and_says_so(folder: Path) -> None:
     assert done.returncode == 0
     assert "A07  KM since" in done.stdout
     assert "printed once" in done.stderr
+
+
+# -- what is told for a while --------------------------------------------------------------
+
+
+class Minutes:
+    """A live board on a terminal that is a list of rows, with a clock that is set by hand."""
+
+    size = (80, 24)
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch, *notices: str) -> None:
+        self.now = 1000.0
+        monkeypatch.setattr(live_board.time, "monotonic", lambda: self.now)
+        self.rows: list[str] = []
+        self.picture = Picture(summary=summarise(night()), notices=notices)
+        facts = TerminalFacts(width=80, height=24, interactive=True, colour=False, unicode=True)
+        options = Namespace(ascii=False, wall=False)
+        self.live = live_board._Live(cast(Any, self), cast(Any, self), facts, options, {})
+
+    def paint(self, rows: list[str]) -> None:
+        self.rows = rows
+
+    def last_row(self, seconds: float) -> str:
+        self.now += seconds
+        self.live._draw()
+        return self.rows[-1].rstrip()
+
+
+def test_a_wrong_name_is_told_for_some_seconds(monkeypatch: pytest.MonkeyPatch) -> None:
+    board = Minutes(monkeypatch)
+    for _ in range(2):  # the same name again is told again
+        board.live._looking = Looking(wrong="zz9")
+        assert board.last_row(1) == "no loom zz9 is on this board"
+        assert 0 < board.live._patience_s() <= 10  # it goes by itself
+        assert board.last_row(3) == "no loom zz9 is on this board"
+        assert "? help" in board.last_row(10)
+        assert board.live._patience_s() > 30
+
+
+def test_a_loom_that_is_gone_is_told_for_some_seconds(monkeypatch: pytest.MonkeyPatch) -> None:
+    board = Minutes(monkeypatch)
+    assert "? help" in board.last_row(100)
+    board.live._looking = Looking(page=Page.LOOM, loom="C99")
+    assert board.last_row(100) == "no loom C99 is on this board"
+    assert board.last_row(3) == "no loom C99 is on this board"
+    assert "? help" in board.last_row(10)
+
+
+def test_a_notice_gives_way_to_the_keys(monkeypatch: pytest.MonkeyPatch) -> None:
+    board = Minutes(monkeypatch, "signals are missing")
+    assert board.last_row(1) == "notice: signals are missing"
+    assert board.live._patience_s() <= 30
+    assert "? help" in board.last_row(31)
+    board.picture = replace(board.picture, notices=("an index is missing",))
+    assert board.last_row(1) == "notice: an index is missing"
+    board.live._looking = Looking(page=Page.HELP)
+    board.last_row(60)
+    assert "notice: an index is missing" in [row.rstrip() for row in board.rows]
 
 
 @pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed")

@@ -1,8 +1,8 @@
 """The live board's pages, pure: what is looked at, what a key makes of it, and its lines.
 
-The head and every isolation stand on every page, help and single looms included; where they alone
-are taller than the screen they turn by themselves. Below them an overview shares the rows; page
-keys go through everything in full.
+The head and every isolation stand on every page, help and single looms included. A small screen
+has a shorter head; where it and the isolations are taller still, these turn by themselves. Below
+them an overview shares the rows; page keys go through everything in full.
 """
 
 from __future__ import annotations
@@ -15,25 +15,35 @@ from board.keys import Key, Name
 from board.reckon.summary import Summary
 from board.show.lines import Bit, Line, Tone, line, title
 from board.show.loom_screen import loom_lines, loom_table
-from board.show.must_see import View, caution_lines, head_lines, isolation_lines
+from board.show.must_see import (
+    View,
+    caution_lines,
+    head_lines,
+    isolation_lines,
+    short_heads,
+)
 from board.show.screens import overview_lines
+from board.show.text import fill, on_one_line, width, wrapped
 from grammar.frozen import dataclass
 
 WALL_TURN_S = 12  # [s] a page stays on a wall screen
 _MUST_TURN_S = 5  # [s] a part of the isolations stays, where they are taller than the screen
 _LEAST_BODY = 3  # rows kept below the isolations
-_SMALL = 16  # rows; a smaller screen keeps none
+_SMALL = 16  # rows; a smaller screen keeps one
+_TINY = 7  # rows; a smaller screen may have no room for the clock
+_BARE = 4  # rows; such a screen keeps none
 
+_KEY_CELLS = 32  # the column of the keys on the help page
 _LONGEST_NAME = 40  # letters of a loom's name that are taken
 
 HELP = (
-    "page up, page down, home, end   go through every list in full",
-    "up, down, left, right           one row back or on",
-    "a loom's name and Enter         that loom alone, like a7; Escape goes back",
-    "?                               this page",
+    ("page up, page down, home, end", "go through every list in full"),
+    ("up, down, left, right", "one row back or on"),
+    ("a loom's name and Enter", "that loom alone, like a7; Escape goes back"),
+    ("?", "this page"),
 )
-HELP_END = "q                               end"
-HELP_END_ENTER = "q and Enter, or Ctrl and C      end, as looms here begin with q"
+HELP_END = ("q", "end")
+HELP_END_ENTER = ("q and Enter, or Ctrl and C", "end, as looms here begin with q")
 HELP_LAST = (
     "The board redraws itself when a log is saved.",
     "Isolations stand on every page. A written record, not an isolation permit.",
@@ -153,20 +163,29 @@ class Frame:
 
 
 def frame(
-    summary: Summary, looking: Looking, view: View, *, tick: float, notices: tuple[str, ...] = ()
+    summary: Summary,
+    looking: Looking,
+    view: View,
+    *,
+    tick: float,
+    notices: tuple[str, ...] = (),
+    standing: tuple[str, ...] = (),
 ) -> Frame:
-    """The screen for a size; ``tick`` [s] lets too many isolations turn by themselves."""
+    """The screen for a size; ``tick`` [s] lets too many isolations turn by themselves.
+
+    ``notices`` stand in the last row of the overview now, ``standing`` ones on the help page.
+    """
     height = max(view.height or 24, 1)
     if looking.page is Page.LOOM and not _is_shown(summary, looking.loom):
         looking = Looking(wrong=looking.loom)  # a saved register has taken it away
-    head, isolations = head_lines(summary, view), isolation_lines(summary, view)
-    must = _turning(head, isolations, height, tick)
+    above = _above(summary, view)
+    must = above.rows(tick, view.width)
     room = max(height - len(must) - 1, 0)
     if looking.page is Page.OVERVIEW:
         body = _cut_off(overview_lines(summary, view, room), room, view.width)
         clamped = looking
     else:
-        rows = _body(summary, looking, view)
+        rows = _body(summary, looking, view, above, standing)
         last = max(len(rows) - room, 0)
         clamped = replace(looking, offset=min(looking.offset, last))
         body = rows[clamped.offset : clamped.offset + room]
@@ -178,25 +197,69 @@ def frame(
         lines=tuple(x.fitted(view.width) for x in lines),
         looking=clamped,
         rows=room,
-        turning=len(must) != len(head) + len(isolations),
+        turning=len(above.parts) > 1,
     )
 
 
-def _turning(head: list[Line], isolations: list[Line], height: int, tick: float) -> list[Line]:
-    """Head and isolations, these in turning parts where they are taller than the screen.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Above:
+    """What stands above the body of every page: the head as it fits, and the isolations in parts.
 
-    On a screen of a few rows the head gives way, then the foot: isolations come first.
+    ``words`` tell which part is shown, where there are several.
     """
-    room = height - 1 - _LEAST_BODY if height >= _SMALL else max(height - 1, 1)
-    if len(head) + len(isolations) <= room:
-        return [*head, *isolations]
-    kept = head if len(head) + 3 <= room else []
-    each = max(room - len(kept) - 1, 1)
-    parts = [isolations[i : i + each] for i in range(0, len(isolations), each)]
-    now = int(tick // _MUST_TURN_S) % len(parts)
-    told = f"isolations, part {now + 1} of {len(parts)}, turning by itself: the screen is too small"
-    shown = [*kept, line(Bit(told, Tone.DANGER)), *parts[now]]
-    return shown if len(shown) <= height else parts[now]
+
+    head: list[Line]
+    is_short: bool
+    parts: list[list[Line]]
+    words: bool
+
+    def rows(self, tick: float, cells: int) -> list[Line]:
+        now = int(tick // _MUST_TURN_S) % len(self.parts)
+        words = [_part_words(now + 1, len(self.parts), cells)] if self.words else []
+        return [*self.head, *words, *self.parts[now]]
+
+
+def _above(summary: Summary, view: View) -> _Above:
+    """Head and isolations for a size: a shorter head, then isolations that turn.
+
+    Why the board is not current is never left out, but for a screen of a single row, and the
+    clock only on one of a few rows.
+    """
+    height = max(view.height or 24, 1)
+    least = _LEAST_BODY if height >= _SMALL else 1 if height > _BARE else 0
+    room = max(height - 1 - least, 1)
+    head, isolations = head_lines(summary, view), isolation_lines(summary, view)
+    heads = [(head, 0), *short_heads(summary, view)]
+    if height >= _TINY:
+        heads.pop()
+    elif not view.not_current:
+        heads.append(([], 0))
+    for kept, below in heads:
+        if len(kept) + len(isolations) + max(below - least, 0) <= room:
+            return _Above(head=kept, is_short=kept != head, parts=[isolations], words=False)
+    for kept, below in heads:
+        each = room - len(kept) - 1
+        if kept and each - max(below - least, 0) >= (2 if len(kept) > 1 else 1):
+            return _Above(
+                head=kept, is_short=kept != head, parts=_parts(isolations, each), words=True
+            )
+    # a screen of a few rows
+    kept = heads[-1][0]
+    each = max(height - 2, 1)
+    if height == 1:
+        kept, isolations = [], [*kept, *isolations]
+    parts = _parts(isolations, each)
+    return _Above(head=kept, is_short=True, parts=parts, words=height > 1 and not kept)
+
+
+def _parts(rows: list[Line], each: int) -> list[list[Line]]:
+    return [rows[i : i + each] for i in range(0, len(rows), each)]
+
+
+def _part_words(number: int, total: int, cells: int) -> Line:
+    told = f"part {number} of {total}, turning by itself"
+    long = f"isolations, {told}: the screen is too small"
+    return line(Bit(long if width(long) <= cells else told, Tone.DANGER))
 
 
 def _cut_off(rows: list[Line], room: int, cells: int) -> list[Line]:
@@ -209,23 +272,40 @@ def _cut_off(rows: list[Line], room: int, cells: int) -> list[Line]:
     return [*rows[: max(room - 1, 0)], line(Bit(told, Tone.ABNORMAL))][:room]
 
 
-def _body(summary: Summary, looking: Looking, view: View) -> list[Line]:
+def _body(
+    summary: Summary, looking: Looking, view: View, above: _Above, standing: tuple[str, ...] = ()
+) -> list[Line]:
     match looking.page:
         case Page.LOOM:
-            said = caution_lines(view.width)  # by the head of every page
-            own = loom_lines(summary, looking.loom, view.width, most=500)
+            own = loom_lines(summary, looking.loom, view.width, most=500, live=True)
+            caution = caution_lines(view.width)  # by the head, where it has room for it
+            said = caution if all(row in above.head for row in caution) else []
             return [row for row in own if row not in said]
         case Page.HELP:
-            end = HELP_END_ENTER if _names_q(summary) else HELP_END
-            texts = (*HELP, end, *HELP_LAST)
-            return [title("HELP", "", view.width), *(line(text) for text in texts)]
+            return _help(summary, view.width, standing)
         case Page.FULL | Page.OVERVIEW:
             full = replace(view, height=None)
             # the locks that stand above in short, each with its time and its text
             locks = isolation_lines(summary, full)
             known = {row.plain for row in isolation_lines(summary, view)}
             told = [] if all(row.plain in known for row in locks) else locks
+            if above.is_short:
+                head = head_lines(summary, view)
+                told = [*(row for row in head if row not in above.head), *told]
             return [*told, *overview_lines(summary, full, None), *loom_table(summary, view.width)]
+
+
+def _help(summary: Summary, cells: int, standing: tuple[str, ...]) -> list[Line]:
+    """Each key and what it does, in two columns where they fit, else wrapped."""
+    keys = (*HELP, HELP_END_ENTER if _names_q(summary) else HELP_END)
+    texts = [f"{fill(key, _KEY_CELLS)}{does}" for key, does in keys]
+    if any(width(text) > cells for text in texts):
+        texts = [f"{key}: {does}" for key, does in keys]
+    rows = [title("HELP", "", cells)]
+    for text in (*texts, *HELP_LAST, *(on_one_line(f"notice: {x}") for x in standing)):
+        first, *others = [text] if width(text) <= cells else wrapped(text.split(), cells - 2, " ")
+        rows += [line(first), *(line(f"  {more}") for more in others)]
+    return rows
 
 
 def _foot(looking: Looking, notices: tuple[str, ...], summary: Summary) -> Line:
@@ -234,7 +314,7 @@ def _foot(looking: Looking, notices: tuple[str, ...], summary: Summary) -> Line:
         return line(Bit(f"loom: {looking.typed}_   Enter{end}", Tone.STRONG))
     if looking.wrong:
         return line(Bit(f"no loom {looking.wrong} is on this board", Tone.ABNORMAL))
-    if notices:
+    if notices and looking.page is Page.OVERVIEW:
         return line(Bit(f"notice: {'; '.join(notices)}", Tone.FAINT))
     back = "Escape back  " if looking.page is not Page.OVERVIEW else ""
     end = "q + Enter end" if _names_q(summary) else "q end"
@@ -254,7 +334,7 @@ def turned(looking: Looking, summary: Summary, view: View, rows: int) -> Looking
         case Page.LOOM | Page.HELP:
             return Looking()
         case Page.FULL:
-            total = len(_body(summary, looking, view))
+            total = len(_body(summary, looking, view, _above(summary, view)))
             if looking.offset + rows >= total:
                 return Looking()
             return replace(looking, offset=looking.offset + max(rows - 1, 1))

@@ -25,19 +25,23 @@ from board.state.written import of_loom
 from grammar.entries import PlaceKind
 
 ISOLATE_FIRST = "Isolate and lock before hands go in; follow local rules and licensed practice."
+_DRAWS_ALL = "--charts 99 draws them all"  # the end of what is said of parts without a chart
 
 
 def loom_lines(
-    summary: Summary, name: str, cells: int, *, most: int = 20, charts: int = 3
+    summary: Summary, name: str, cells: int, *, most: int = 20, charts: int = 3, live: bool = False
 ) -> list[Line]:
-    """Everything on record about one loom, the newest ``most`` lines of its history last."""
+    """Everything on record about one loom, the newest ``most`` lines of its history last.
+
+    ``live``: on the live board, which takes no options: the command that draws all parts is named.
+    """
     item = summary.loom(name)
     blocks = [
         _head(summary, item, cells),
         _isolation(summary, item, cells),
         _open_things(summary, item, cells),
         _wear(summary, item, cells),
-        trend_lines(summary, item, cells, charts),
+        _trends(summary, item, cells, charts, live),
         _history(summary, name, cells, most),
     ]
     return [row.fitted(cells) for block in blocks for row in block]
@@ -142,11 +146,26 @@ def _wear_row(summary: Summary, wear: WearLine, cells: int) -> Line:
     read = clock(wear.reading.when, summary.as_of, summary.snapshot.mill.zone)
     limit = f"limit {wear.limit:g}" if wear.limit is not None else ""
     more = f"  {limit}  read {read}" if cells >= 100 else ""
-    head = f"{fill(clean(wear.name), 21)} {fill(clean(value), 17 if cells >= 100 else 16)}"
+    name = fill(clean(wear.name), 21)
+    head = f"{name} {fill(clean(value), 17 if cells >= 100 else 16 if cells >= 80 else 9)}"
     words = Bit(f"{said}{old}", Tone.ABNORMAL if strong else Tone.PLAIN)
     choices = [line(f"{head} {bar} ", words, more), line(f"{head} ", words, more)]
     choices += [line(f"{head} {bar} ", words), line(f"{head} ", words)]
+    # a narrow screen keeps the verdict: the margin goes first, then the value
+    verdict = Bit(wear.words, words.tone)
+    choices += [line(f"{head} ", verdict), line(f"{clean(wear.name)} {value} ", verdict)]
+    choices.append(line(f"{name} ", verdict))
+    choices.append(line(f"{clean(wear.name)} ", verdict))
+    choices.append(line(Bit(wear.word.value, words.tone), f" {clean(wear.name)}"))
     return next((row for row in choices if width(row.plain) <= cells), choices[-1])
+
+
+def _trends(summary: Summary, item: LoomLine, cells: int, charts: int, live: bool) -> list[Line]:
+    rows = trend_lines(summary, item, cells, charts)
+    if not live or not rows or not rows[-1].plain.endswith(_DRAWS_ALL):
+        return rows
+    told = f"{rows[-1].plain.removesuffix(_DRAWS_ALL)}loomslate loom {item.loom} {_DRAWS_ALL}"
+    return [*rows[:-1], *folded([], told, cells)]
 
 
 def _history(summary: Summary, name: str, cells: int, most: int) -> list[Line]:

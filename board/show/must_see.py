@@ -51,12 +51,40 @@ def head_lines(summary: Summary, view: View) -> list[Line]:
     """Whether the board is current, which shed and moment, the caution, the counts."""
     cells = view.width
     lines = [
-        *_trouble(view),
+        *_trouble(view, _MOST_TROUBLE),
         *_which(summary, cells),
         *caution_lines(cells),
-        *(line(text) for text in wrapped(_counts(summary), cells, gap="   ")),
+        *_count_lines(summary, cells),
     ]
     return [row.fitted(cells) for row in lines]
+
+
+def short_heads(summary: Summary, view: View) -> list[tuple[list[Line], int]]:
+    """Shorter and shorter heads for a small screen, and the rows below that each should leave.
+
+    Trouble stands in all of them, else the clock; cut rows bear a mark.
+    """
+    cells = view.width
+    trouble = _trouble(view, most=2)
+    one = _trouble(view, most=1)
+    clock_row = [_clock_row(summary)]
+    caution = caution_lines(cells)
+    heads = [
+        ([*trouble, *clock_row, *caution, *_count_lines(summary, cells)], 3),
+        ([*trouble, *clock_row, *caution], 2),
+        ([*one, *clock_row, *caution[:1]], 0),
+        ([*one, *clock_row], 0),
+        (one or clock_row, 0),
+    ]
+    return [([row.fitted(cells) for row in rows], least) for rows, least in heads]
+
+
+def _clock_row(summary: Summary) -> Line:
+    """The moment and the shed in one row: the moment first, as a long name may be cut."""
+    mill = summary.snapshot.mill
+    section = f", section {summary.section}" if summary.section is not None else ""
+    name = clean(f"{shed_name(mill)}{section}")
+    return line(f"{long_clock(summary.as_of, mill.zone)}  ", Bit(name, Tone.STRONG))
 
 
 def caution_lines(cells: int) -> list[Line]:
@@ -64,14 +92,14 @@ def caution_lines(cells: int) -> list[Line]:
     return [line(Bit(text, Tone.MANDATORY)) for text in wrapped([*_CAUTION], cells, gap=" ")]
 
 
-def _trouble(view: View) -> list[Line]:
+def _trouble(view: View, most: int) -> list[Line]:
     if not view.not_current:
         return []
     told = on_one_line(f"board not current since {view.not_current}")
     rows = wrapped(told.split(), view.width - 2, gap=" ")
-    if len(rows) > _MOST_TROUBLE:
-        rest = " ".join(rows[_MOST_TROUBLE - 1 :])
-        rows = [*rows[: _MOST_TROUBLE - 1], cut(rest, view.width - 2)]
+    if len(rows) > most:
+        rest = " ".join(rows[most - 1 :])
+        rows = [*rows[: most - 1], cut(rest, view.width - 2)]
     return [line(Bit(pad(f" {row}", view.width), Tone.DANGER)) for row in rows]
 
 
@@ -99,6 +127,10 @@ def shed_name(mill: Mill) -> str:
     """The name at the head of every screen and sheet; "shed" is added where it does not say so."""
     name = clean(mill.name.upper())
     return name if "SHED" in name.split() else f"{name} shed"
+
+
+def _count_lines(summary: Summary, cells: int) -> list[Line]:
+    return [line(text) for text in wrapped(_counts(summary), cells, gap="   ")]
 
 
 def _counts(summary: Summary) -> list[str]:

@@ -13,7 +13,7 @@ from board.reckon.refusal import Refusal
 from board.reckon.summary import Summary
 from board.show.as_json import wear_record
 from board.show.lines import Bit, Line, Tone, folded, line, title
-from board.show.moments import counted
+from board.show.prose import prose
 from board.show.records import iso
 from board.show.rows import ahead_words, loom_cell, margin_words, signed_margin, value_words
 from board.show.text import clean, fill, pad, width, wrapped
@@ -76,7 +76,7 @@ def wear_table(summary: Summary, part: str | None, cells: int) -> list[Line]:
         for reason, count in reasons.items():
             rows += folded([Bit(f"{count:>4}  ")], reason, cells)
     if summary.held is not None:
-        rows.append(line(f"90 % bands of past forecasts {summary.held.sentence}"))
+        rows += prose(f"90 % bands of past forecasts {summary.held.sentence}", cells)
     return rows
 
 
@@ -112,11 +112,15 @@ def audited_lines(name: str, audit: Audit | Refusal) -> list[Line]:
         return rows
     rows.append(line(f"    {_errors(audit)}"))
     rows += [
-        line(f"    left {_horizon(audit, i)}: held {t.held} of {counted(t.judged, 'life')}")
+        line(f"    left {_horizon(audit, i)}: held {t.held} of {_lives(t.judged)}")
         for i, (_, t) in enumerate(audit.horizons)
         if t.judged
     ]
     return rows
+
+
+def _lives(number: int) -> str:
+    return f"{number} life" if number == 1 else f"{number} lives"
 
 
 def _errors(audit: Audit) -> str:

@@ -99,6 +99,33 @@ def test_typing_can_be_taken_back() -> None:
     assert after(summary, Looking(page=Page.LOOM, loom="A01"), Name.ESCAPE) == Looking()
 
 
+@pytest.mark.parametrize("register", [REGISTER, WITH_Q])
+@pytest.mark.parametrize("cells", [24, 40, 60, 80])
+def test_the_help_is_whole_at_any_width(cells: int, register: str) -> None:
+    rows = texts(shown(summed(register=register), Looking(page=Page.HELP), cells, 60))
+    body = rows[next(i for i, row in enumerate(rows) if row.startswith("HELP")) + 1 : -1]
+    assert not any(row.endswith("~") for row in body)
+    told = " ".join(" ".join(body).split())
+    for words in (
+        "go through every list in full",
+        "like a7; Escape goes back",
+        "isolation permit.",
+    ):
+        assert words in told
+    assert ("as looms here begin with q" in told) == (register == WITH_Q)
+
+
+def test_a_notice_displaces_the_keys_of_no_page_and_stands_in_the_help() -> None:
+    summary, view, told = summed(), View(width=80, height=24), ("signals are missing",)
+    made = frame(summary, Looking(), view, tick=0.0, notices=told, standing=told)
+    assert texts(made)[-1] == "notice: signals are missing"
+    for looking in (Looking(page=Page.FULL), Looking(page=Page.LOOM, loom="A01")):
+        made = frame(summary, looking, view, tick=0.0, notices=told, standing=told)
+        assert texts(made)[-1].startswith("Escape back")
+    made = frame(summary, Looking(page=Page.HELP), view, tick=0.0, standing=told)
+    assert "notice: signals are missing" in texts(made)
+
+
 # -- scrolling -----------------------------------------------------------------------------
 
 
@@ -195,6 +222,74 @@ def test_the_trouble_and_the_caution_stay_on_a_screen_that_turns() -> None:
     assert "isolations, part 1 of" in told
 
 
+TROUBLE = "2026-11-25 05:00:00: shed.toml line 3: nobody knows replace_bellow; " + "mend it " * 9
+
+
+@pytest.mark.parametrize("looking", PAGES)
+@pytest.mark.parametrize("count", [0, 1, 3, 9, 40])
+@pytest.mark.parametrize("cells", [20, 40, 80])
+def test_trouble_and_clock_stand_on_every_page_of_a_small_screen(
+    looking: Looking, count: int, cells: int
+) -> None:
+    summary = locked(count)
+    for rows in (2, 4, 6, 7, 8, 11, 12, 13, 14, 16, 20):
+        made = frame(
+            summary, looking, View(width=cells, height=rows, not_current=TROUBLE), tick=0.0
+        )
+        told = texts(made)
+        assert len(told) == rows
+        assert told[0].startswith(" board not current")
+        if rows >= 7:
+            assert any("Wed 25 Nov 06:00" in row for row in told[:5])
+            calm = texts(shown(summary, looking, cells, rows))
+            assert any("Wed 25 Nov 06:00" in row for row in calm[:2])
+        assert not any("part 1 of 1," in row for row in told)
+        assert made.turning or not any("turning by" in row for row in told)
+
+
+@pytest.mark.parametrize("count", range(7))
+@pytest.mark.parametrize("cells", [20, 40, 80])
+def test_keys_show_something_on_every_small_screen(cells: int, count: int) -> None:
+    summary = locked(count)
+    for rows in range(5, 17):
+        above = shown(summary, Looking(), cells, rows)
+        body = slice(rows - 1 - above.rows, rows - 1)
+        assert above.rows >= 1
+        assert (
+            texts(shown(summary, Looking(page=Page.HELP), cells, rows))[body] != texts(above)[body]
+        )
+        first = shown(summary, Looking(page=Page.FULL), cells, rows)
+        on = shown(summary, after(summary, first.looking, Name.PAGE_DOWN, first.rows), cells, rows)
+        assert texts(on)[body] != texts(first)[body]
+
+
+def test_a_stale_board_of_a_small_screen_looks_so() -> None:
+    summary = locked(1)
+    view = View(width=40, height=12, not_current=TROUBLE)
+    told = texts(frame(summary, Looking(), view, tick=0.0))
+    assert told[0] == " board not current since 2026-11-25"
+    assert told[1].startswith(" 05:00:00: shed.toml line 3: ")
+    assert told[1].endswith("~")
+    assert told[2:4] == ["Wed 25 Nov 06:00  TESTBANK shed", "Record only, not a permit."]
+    assert told[6].startswith("ISOLATED 1 ")
+    on_the_full_page = ""
+    looking = Looking(page=Page.FULL)
+    for _ in range(9):
+        made = frame(summary, looking, view, tick=0.0)
+        on_the_full_page += " ".join(row.strip() for row in texts(made)[:-1])
+        looking = after(summary, made.looking, Name.DOWN, made.rows)
+    assert "nobody knows" in on_the_full_page  # what is cut above stands there
+    assert "Prove dead at the machine." in on_the_full_page
+    assert "not understood 0" in on_the_full_page
+
+
+def test_where_even_one_row_is_little_the_trouble_comes_by() -> None:
+    view = View(width=80, height=1, not_current=TROUBLE)
+    shown_rows = [texts(frame(locked(1), Looking(), view, tick=5.0 * n))[0] for n in range(3)]
+    assert shown_rows[0].startswith(" board not current")
+    assert shown_rows[2].startswith("A001 P001 since")
+
+
 def test_the_full_page_tells_since_when_each_of_many_locks_stands() -> None:
     summary = locked(9)
     seen = "\n".join(texts(shown(summary, Looking(page=Page.FULL), 80, 40)))
@@ -214,6 +309,25 @@ def test_a_loom_that_a_new_register_no_longer_has() -> None:
     made = shown(summed(), Looking(page=Page.LOOM, loom="C99"))
     assert made.looking == Looking(wrong="C99")
     assert texts(made)[-1] == "no loom C99 is on this board"
+
+
+@pytest.mark.parametrize("cells", [40, 80, 120])
+def test_a_loom_with_more_parts_than_charts_names_the_command_that_draws_them(cells: int) -> None:
+    parts = ("tape thickness 2.9 mm", "head force 30.0 N")
+    each = [
+        *(f"{side} {part}" for side in ("left", "right") for part in parts),
+        "cutter play 0.1 mm",
+    ]
+    lines = [
+        "22:00 A01 running",
+        *(f"2{n}:1{i} A01 {part}" for n in (2, 3) for i, part in enumerate(each)),
+    ]
+    summary = summarise(read({"a.log": NIGHT + "\n".join(lines) + "\n"}))
+    rows = texts(shown(summary, Looking(page=Page.LOOM, loom="A01"), cells, 200))
+    told = " ".join(rows)
+    assert "not drawn: " in told
+    assert "loomslate loom A01 --charts 99 draws them all" in told
+    assert not any(row.endswith("~") for row in rows if "not drawn" in row or "99" in row)
 
 
 # -- walls ---------------------------------------------------------------------------------

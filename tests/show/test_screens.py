@@ -102,6 +102,20 @@ def test_a_loom_whose_head_is_wider_than_the_screen_goes_on_below(
     assert shown[1] == "style 4410"
 
 
+@pytest.mark.parametrize("columns", [40, 50, 60])
+def test_a_narrow_loom_keeps_the_verdict_on_each_part(columns: int, run: Run) -> None:
+    asked = ("loom", "A12", "--folder", str(EXAMPLE), *AT, "--charts", "0")
+    lines = run(*asked, "--width", str(columns)).out.splitlines()
+    assert max(map(width, lines)) <= columns
+    begun = next(i for i, row in enumerate(lines) if row.startswith("WEAR")) + 1
+    rows = lines[begun : begun + 12]
+    assert "PAST LIMIT" in rows[0]
+    verdicts = ("PAST LIMIT", "within limit", "near limit", "gauge past", "gauge within")
+    assert all(any(words in row for words in verdicts) for row in rows)
+    assert "2.35 mm PAST LIMIT" in " ".join(rows[0].split())
+    assert not any(row.endswith("~") for row in rows)  # a margin cut would be another one
+
+
 def test_the_word_safe_is_on_no_screen(run: Run) -> None:
     for arguments in SCREENS.values():
         assert "safe" not in run(*arguments).out.casefold()

@@ -264,3 +264,22 @@ def test_bad_options_are_told_in_a_sentence(
     outcome = run(*arguments, "--folder", str(EXAMPLE))
     assert (outcome.code, outcome.out) == (2, "")
     assert sentence in outcome.err
+
+
+# -- wear ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("columns", [40, 60, 80])
+def test_how_past_forecasts_held_is_told_whole_at_any_width(columns: int, run: Run) -> None:
+    lines = run("wear", str(EXAMPLE), *AT, "--width", str(columns)).out.splitlines()
+    assert max(map(width, lines)) <= columns
+    begun = next(i for i, row in enumerate(lines) if row.startswith("90 % bands of past"))
+    told = " ".join(lines[begun:])
+    assert re.search(r" held \d+ of \d+ lives, \d+ replaced before judgement$", told)
+
+
+def test_the_audit_counts_lives(run: Run) -> None:
+    shown = run("wear", str(EXAMPLE), *AT, "--audit", "--width", "80").out
+    assert re.search(r"h: held \d+ of 12 lives$", shown, re.MULTILINE)
+    assert re.search(r"h: held \d of 1 life$", shown, re.MULTILINE)
+    assert "lifes" not in shown
