@@ -92,9 +92,10 @@ def _restoration(figures: Figures) -> str:
     restored = figures.restoration
     if isinstance(restored, Refusal):
         return f"not known: {restored.reason}. {both}"
+    pulled = ", pulled up by few long stops" if restored.is_pulled_up else ""
     return (
         f"median {_hours(restored.median, restored.median_limits)}; mean"
-        f" {_hours(restored.mean, restored.mean_limits)}, pulled up by few long stops. {both};"
+        f" {_hours(restored.mean, restored.mean_limits)}{pulled}. {both};"
         " a stop that ends in waiting has no end here"
     )
 

@@ -264,3 +264,30 @@ def test_bad_options_are_told_in_a_sentence(
     outcome = run(*arguments, "--folder", str(EXAMPLE))
     assert (outcome.code, outcome.out) == (2, "")
     assert sentence in outcome.err
+
+
+def stops_of(shed: Callable[..., Path], minutes: tuple[int, ...]) -> Path:
+    text = "day 2026-11-24 early by KM\n"
+    for n, long in enumerate(minutes):
+        start = 6 * 60 + n * 60
+        end = start + long
+        text += f"2026-11-24T{start // 60:02}:{start % 60:02} A01 stopped for fault\n"
+        text += f"2026-11-24T{end // 60:02}:{end % 60:02} A01 running\n"
+    return shed({"a.log": text})
+
+
+@pytest.mark.parametrize(
+    ("minutes", "pulled"),
+    [
+        ((5, 55, 56, 57, 58, 59), False),
+        ((420,), False),
+        ((10, 50), False),
+        ((10, 10, 11, 12, 59), True),
+    ],
+)
+def test_a_mean_is_pulled_up_only_well_above_the_median(
+    minutes: tuple[int, ...], pulled: bool, shed: Callable[..., Path], run: Run
+) -> None:
+    folder = stops_of(shed, minutes)
+    out = " ".join(run("figures", str(folder), "--at", "2026-11-24T20:00").out.split())
+    assert ("pulled up by few long stops" in out) is pulled
