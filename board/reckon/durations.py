@@ -90,8 +90,9 @@ def restoration(
     mean_limits: Limits | Refusal
     median_limits: Limits | Refusal
     if count < FEWEST_STOPS:
+        noun = "stop" if count == 1 else "stops"
         mean_limits = median_limits = Refusal(
-            reason=f"{count} completed stops, limits need {FEWEST_STOPS}"
+            reason=f"{count} completed {noun}, limits need {FEWEST_STOPS}"
         )
     else:
         mean_limits = _mean_limits(times, level)
