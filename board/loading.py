@@ -215,7 +215,12 @@ def moment_of(written: str, mill: Mill, option: str) -> datetime:
         wall = read_full(text)
         if wall is not None:
             return resolve(wall, mill.zone, second_pass=False).when
-    except (NoTime, NoSuchTime):
+    except NoSuchTime:
+        raise CannotRun(
+            f"{option}: the clocks went forward over {clean(written)}; take a time before or"
+            " behind that hour"
+        ) from None
+    except NoTime:
         pass
     raise CannotRun(f"{option} takes a time like 2026-11-25T06:00, not {clean(written)}")
 

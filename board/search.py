@@ -14,7 +14,7 @@ from dataclasses import field
 from datetime import datetime
 
 from board.near import RecordWords, WordsOf, near
-from board.searched import Found, Lines, lines_of, looms_of_place
+from board.searched import Found, Lines, lines_of, looms_of_place, own_looms
 from board.state.history import StyleChange
 from board.wordings import Term, terms
 from grammar import entries as e
@@ -215,18 +215,24 @@ def _with_neighbours(hits: Sequence[Found], lines: Sequence[Found], around: int)
     places = {loom: {id(f): i for i, f in enumerate(own)} for loom, own in by_loom.items()}
     result = []
     for found in hits:
-        looms = looms_of(found)
+        one = only_loom(found)
         # of no one loom, or of one that could not be read: what stands beside it in its file
-        own = by_loom[looms[0]] if len(looms) == 1 else by_file[found.path]
-        at = places[looms[0]][id(found)] if len(looms) == 1 else own.index(found)
+        own = by_loom[one] if one is not None else by_file[found.path]
+        at = places[one][id(found)] if one is not None else own.index(found)
         before = tuple(own[max(at - around, 0) : at])
         result.append(Hit(found=found, before=before, after=tuple(own[at + 1 : at + 1 + around])))
     return result
 
 
 def looms_of(found: Found) -> tuple[str, ...]:
-    """The looms that a line is about: a group's too, but for its handovers."""
+    """The looms that a line is about, as ``looms_of_place`` tells; none where no place was read."""
     return looms_of_place(found.place, found.clauses) if found.place is not None else ()
+
+
+def only_loom(found: Found) -> str | None:
+    """The one loom that a line is written of, on which its neighbours stand."""
+    looms = own_looms(found.place, found.clauses) if found.place is not None else ()
+    return looms[0] if len(looms) == 1 else None
 
 
 # -- totals --------------------------------------------------------------------------------

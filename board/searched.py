@@ -185,8 +185,18 @@ def place_in(text: str, mill: Mill) -> e.Place | None:
     return mill.vocabulary.place(words[1]) if len(words) > 1 else None
 
 
-def looms_of_place(place: e.Place, clauses: Iterable[e.Clause]) -> tuple[str, ...]:
-    """The looms that a line of a place is about: a group's too, but for its handovers."""
+def looms_of_place(place: e.Place, clauses: Sequence[e.Clause]) -> tuple[str, ...]:
+    """The looms that a line of a place is about: a group's too, but for its handovers.
+
+    A part that came from another loom was taken off there: the line is about that loom too.
+    """
+    looms = own_looms(place, clauses)
+    origins = [c.origin for c in clauses if isinstance(c, e.Moved)]
+    return tuple(dict.fromkeys((*looms, *origins))) if origins else looms
+
+
+def own_looms(place: e.Place, clauses: Iterable[e.Clause]) -> tuple[str, ...]:
+    """The looms that a line is written of."""
     shared = (e.HandedOver, e.TakenOver)
     if place.kind is not e.PlaceKind.LOOM and all(isinstance(c, shared) for c in clauses):
         return ()

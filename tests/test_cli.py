@@ -56,6 +56,10 @@ def test_check_of_one_file_finds_the_register_above(shed: Callable[..., Path], r
     [
         (("board", "/no/such/folder"), "there is no folder /no/such/folder"),
         (("board", str(EXAMPLE), "--at", "yesterday"), "--at takes a time like 2026-11-25T06:00"),
+        (
+            ("board", str(EXAMPLE), "--at", "2026-03-29T01:30"),
+            "--at: the clocks went forward over 2026-03-29T01:30",
+        ),
         (("board", str(EXAMPLE), *AT, "--section", "Z"), "there is no section Z"),
         (("board", str(EXAMPLE), *AT, "--since", "QQ"), "QQ has not taken the shed over"),
         (("board", str(EXAMPLE), *AT, "--width", "7"), "--width takes 40 columns or more"),

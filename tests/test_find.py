@@ -130,6 +130,30 @@ def test_around_shows_the_same_loom_only(folder: Path, run: Run) -> None:
     assert [f["line"] for f in record["after"]] == [11, 12]
 
 
+def test_a_part_taken_off_a_loom_is_about_that_loom_too(
+    shed: Callable[..., Path], run: Run, tmp_path: Path
+) -> None:
+    folder = shed(
+        {
+            "a.log": "day 2026-11-24 early by KM\n6:30 A01 left tape 2.80 mm\n"
+            "7:00 A02 note before it\n7:10 A02 moved left tape from A01\n7:20 A02 running\n"
+            "7:30 A01 note behind it\n"
+        },
+        SMALL_REGISTER,
+    )
+    for index in ("none", str(tmp_path / "x.sqlite")):
+        asked = (*AT, "--folder", str(folder), "--index", index)
+        found = json.loads(run("find", "--loom", "A01", *asked, "--json").out)
+        assert [hit["line"] for hit in found["hits"]] == [2, 4, 6]
+        assert found["hits"][1]["loom"] == "A02"
+        out = run("loom", "A01", *asked).out
+        assert "HISTORY 3 " in out
+        assert "moved left tape from A01" in out
+        around = run("find", "--kind", "moved", "--around", "1", *asked, "--json").out
+        (hit,) = json.loads(around)["hits"]  # its neighbours are those of the loom it is written of
+        assert [x["line"] for x in (*hit["before"], *hit["after"])] == [3, 5]
+
+
 def test_around_shows_struck_and_refused_lines_with_their_marks(folder: Path, run: Run) -> None:
     out = run("find", "struck", "--around", "1", "--folder", str(folder), *AT).out
     assert "2026/a.log-13- 2026-11-24T09:00+00:00 A02 HS right tape 2.90 mm [struck by" in out

@@ -2,7 +2,7 @@
 
 ``--json`` prints ``{"as_of", "spares": [...], "no_stock_given": [...]}``. A record: ``part``,
 ``stock``, ``lead_time_days``, ``horizon_days``, ``level``, ``risk``, ``in_service``
-(``by_forecast``, ``by_age``, ``at_least``, ``left_out``, ``not_told``), ``replaced``,
+(``by_forecast``, ``by_age``, ``at_least``, ``left_out``, ``emptied``, ``not_told``), ``replaced``,
 ``replaced_of_known_age``, ``use_h``, ``adjusted``, ``basis`` (words), ``order_at_least`` (what the
 stock is short of to suffice over the horizon, or the lead time where that is longer, with 95 %;
 null where that is not known), ``over_lead`` and ``over_horizon`` (``days``, ``mean``, ``low``,

@@ -20,11 +20,11 @@ from board.state.counting import Counted
 from board.state.later import Later
 from board.state.logged import Logged, in_time_order
 from board.state.spells import micros
-from board.state.written import ABOUT_MOTION, Knowing, OfLoom, is_of, speaks_of
+from board.state.written import ABOUT_OTHERS, Knowing, OfLoom, is_of, speaks_of
 from grammar.entries import KINDS, Entry, Shift
 
 _DAY_US = 24 * 60 * MINUTE_US
-_MOTION = " OR ".join(exactly(words.kind_mark(KINDS[kind])) for kind in ABOUT_MOTION)
+_OTHERS = " OR ".join(exactly(words.kind_mark(KINDS[kind])) for kind in ABOUT_OTHERS)
 
 
 class Entries(Later[Logged], Knowing):
@@ -132,8 +132,8 @@ class Entries(Later[Logged], Knowing):
         """
         connection = readings.connection
         mark = self._index.mill.looms.index(loom)
-        motion = both([exactly(words.about_mark(mark)), f"({_MOTION})"])
-        lines = words.lines_with(connection, f"({motion}) OR ({words.read_of_loom(mark)})")
+        others = both([exactly(words.about_mark(mark)), f"({_OTHERS})"])
+        lines = words.lines_with(connection, f"({others}) OR ({words.read_of_loom(mark)})")
         logs = connection.execute("SELECT last, id, path FROM file WHERE first <= ?", (end,))
         for last, id, path in sorted(logs, reverse=True):
             if id in lines:

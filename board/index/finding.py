@@ -14,7 +14,7 @@ from board.index.index import Index
 from board.index.rows import Told
 from board.index.words import ALL, both, either, exactly
 from board.mill import Mill
-from board.search import Answer, Question, looms_of, search
+from board.search import Answer, Question, only_loom, search
 from board.searched import Found, Lines
 from board.snapshot import where
 from board.state import made
@@ -278,7 +278,7 @@ def _around(
         (f for f in files.values() if f.first is not None), key=lambda f: (f.first or 0, f.id)
     )
     chosen = {f.id for f in files.values() if f.told}
-    for loom in {loom for hit in hits for loom in looms_of(hit)[:1] if len(looms_of(hit)) == 1}:
+    for loom in {loom for hit in hits if (loom := only_loom(hit)) is not None}:
         with index.reads() as readings:
             counts = Counter(
                 words.file_of(row)
@@ -289,7 +289,7 @@ def _around(
             )
         own = [f for f in dated if counts[f.id]]
         for hit in hits:
-            if looms_of(hit) == (loom,):
+            if only_loom(hit) == loom:
                 # a line of which no time is known comes last
                 at = micros(hit.near) if hit.near is not None else standing.END
                 chosen |= _beside(own, counts, at, around)

@@ -66,7 +66,7 @@ def own_mark(number: int) -> str:
 
 
 def about_mark(number: int) -> str:
-    """A line about this loom, its own or a group's."""
+    """A line about this loom: its own, a group's, or one that takes a part off it."""
     return f"x0about{number}"
 
 

@@ -17,6 +17,7 @@ from board.reckon.spans import Span
 from grammar.frozen import dataclass
 
 FEWEST_STOPS = 5
+PULLED_STOPS, PULLED = 3, 1.25  # of so many stops, a mean this many times the median
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +34,11 @@ class Restoration:
     median_limits: Limits | Refusal
     completed: int
     open: int
+
+    @property
+    def is_pulled_up(self) -> bool:
+        """Whether few long stops pull the mean up: by more than a quarter of the median."""
+        return self.completed >= PULLED_STOPS and self.mean > PULLED * self.median
 
     @property
     def share_completed(self) -> float:
@@ -84,8 +90,9 @@ def restoration(
     mean_limits: Limits | Refusal
     median_limits: Limits | Refusal
     if count < FEWEST_STOPS:
+        noun = "stop" if count == 1 else "stops"
         mean_limits = median_limits = Refusal(
-            reason=f"{count} completed stops, limits need {FEWEST_STOPS}"
+            reason=f"{count} completed {noun}, limits need {FEWEST_STOPS}"
         )
     else:
         mean_limits = _mean_limits(times, level)

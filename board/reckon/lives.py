@@ -206,8 +206,13 @@ def refuse_curve(lives: Sequence[Life]) -> Refusal | None:
             "readings, and the curve needs exact ages"
         )
     if not any(life.is_failure for life in lives):
-        return Refusal(reason=f"no failure among {len(lives)} lives on record")
+        return Refusal(reason=f"no failure among {on_record(lives)}")
     return None
+
+
+def on_record(lives: Sequence[Life]) -> str:
+    """How many lives are on record, in words."""
+    return f"{len(lives)} {'life' if len(lives) == 1 else 'lives'} on record"
 
 
 def at_each_failure(entry: Ages, age: Ages, failed: Failed) -> list[tuple[float, int, int]]:

@@ -57,13 +57,15 @@ class InService:
     """What is known of the parts in service: how many are reckoned in which way.
 
     ``at_least`` of the aged ones are older than the log, and taken at the use it saw of them;
-    ``left_out`` are on looms whose use is not known; ``not_told`` places the log never speaks of.
+    ``left_out`` are on looms whose use is not known; ``emptied`` places are those whose part was
+    moved away, ``not_told`` those the log never speaks of.
     """
 
     by_forecast: int
     by_age: int
     at_least: int
     left_out: int
+    emptied: int
     not_told: int
 
     @property
@@ -220,16 +222,19 @@ def _parts(
 ) -> tuple[list[Part], InService]:
     forecast: list[ForecastPart] = []
     aged: list[tuple[PartLife, float]] = []
-    left_out = plain = 0
+    left_out = emptied = plain = 0
     now = summary.as_of
     open_days = _open_share(summary, times[-1])
     told: list[tuple[PartLife, float, Sequence[WearLine]]] = []
     for line in summary.looms:
         pace = summary.clocks[line.loom].hours_a_day(now)
         for life in line.state.parts.values():
-            if life.at.part != part or life.ending is not Ending.IN_SERVICE:
+            if life.at.part != part:
                 continue
             plain += life.at.number is None
+            if life.ending is not Ending.IN_SERVICE:
+                emptied += life.ending is Ending.ABSENT
+                continue
             if isinstance(pace, UnknownUse):
                 left_out += 1
                 continue
@@ -253,6 +258,7 @@ def _parts(
         by_age=len(aged),
         at_least=sum(life.fitted is None for life, _ in aged),
         left_out=left_out,
+        emptied=emptied,
         not_told=max(places - plain, 0) if plain else 0,
     )
 

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 
 from board.reckon.likelihood import GREATEST_SHAPE, LEAST_SHAPE, Likelihood, Region
 from board.reckon.limits import Limits, check_level
-from board.reckon.lives import Life
+from board.reckon.lives import Life, on_record
 from board.reckon.refusal import Refusal
 from grammar.frozen import dataclass
 
@@ -106,11 +106,11 @@ def refuse_fit(lives: Sequence[Life]) -> Refusal | None:
     """The reason why these lives give no fit, found before any fitting, if there is one."""
     failures = [life for life in lives if life.is_failure]
     if not failures:
-        return Refusal(reason=f"no failure among {len(lives)} lives on record")
+        return Refusal(reason=f"no failure among {on_record(lives)}")
     if len(failures) < FEWEST_FAILURES:
         return Refusal(
-            reason=f"{len(failures)} failures among {len(lives)} lives on record, a fit needs "
-            f"{FEWEST_FAILURES}"
+            reason=f"{len(failures)} {'failure' if len(failures) == 1 else 'failures'} among"
+            f" {on_record(lives)}, a fit needs {FEWEST_FAILURES}"
         )
     if any(life.upper == 0.0 for life in failures):
         return Refusal(reason="a failure at age 0 is on record, which no Weibull law allows")

@@ -88,13 +88,16 @@ def _restoration(figures: Figures) -> str:
     pairs = figures.pairs
     if isinstance(pairs, Refusal):
         return f"not known: {pairs.reason}"
-    both = f"{pairs.count} of {counted(pairs.of, 'stop')} have both ends on record: {_share(pairs)}"
+    have = "has" if 1 in (pairs.count, pairs.of) else "have"
+    of = counted(pairs.of, "stop")
+    both = f"{pairs.count} of {of} {have} both ends on record: {_share(pairs)}"
     restored = figures.restoration
     if isinstance(restored, Refusal):
         return f"not known: {restored.reason}. {both}"
+    pulled = ", pulled up by few long stops" if restored.is_pulled_up else ""
     return (
         f"median {_hours(restored.median, restored.median_limits)}; mean"
-        f" {_hours(restored.mean, restored.mean_limits)}, pulled up by few long stops. {both};"
+        f" {_hours(restored.mean, restored.mean_limits)}{pulled}. {both};"
         " a stop that ends in waiting has no end here"
     )
 
@@ -112,6 +115,14 @@ def _hours(value: float, limits: Limits | Refusal) -> str:
 def duration(hours: float) -> str:
     """A length of time in minutes or hours."""
     return f"{hours * 60:.0f} min" if hours < 2 else f"{figure(hours)} h"
+
+
+def in_days(days: float) -> str:
+    """A length of time in days, under one in minutes or hours."""
+    if days < 1:
+        return duration(24 * days)
+    told = figure(days, 2)
+    return f"{told} day" if float(told) == 1 else f"{told} days"
 
 
 def _failures(figures: Figures) -> str:
@@ -160,14 +171,15 @@ def _backlog(backlog: Backlog) -> str:
     if isinstance(backlog.median_age, Refusal) or isinstance(backlog.oldest, Refusal):
         now = "none open"
     else:
+        age = f"{backlog.median_age:g} shift{'' if backlog.median_age == 1 else 's'}"
         now = (
-            f"{backlog.open} open, {backlog.overdue} overdue; age median"
-            f" {backlog.median_age:g} shifts, oldest {backlog.oldest} shifts"
+            f"{backlog.open} open, {backlog.overdue} overdue; age median {age},"
+            f" oldest {counted(backlog.oldest, 'shift')}"
         )
     if backlog.use_unknown:
         now += f"; {backlog.use_unknown} due by use, not known"
     days = backlog.median_days
-    took = "" if isinstance(days, Refusal) else f", done after {figure(days, 2)} days in the median"
+    took = "" if isinstance(days, Refusal) else f", done after {in_days(days)} in the median"
     return f"{now}. In the time {backlog.done} done, {backlog.dropped} dropped{took}"
 
 

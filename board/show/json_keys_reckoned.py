@@ -169,6 +169,7 @@ RECORDS = (
             key("by_age", "count", "by their age"),
             key("at_least", "count", "of these, older than the log tells"),
             key("left_out", "count", "left out, since their use is not known"),
+            key("emptied", "count", "empty places, whose part was moved to another loom"),
             key("not_told", "count", "places that no entry told of"),
         ),
     ),

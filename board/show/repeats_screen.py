@@ -14,6 +14,7 @@ from board.reckon.chains import Link
 from board.reckon.repair_record import Exposed, JobRecord, MovedPart, Repair
 from board.reckon.repeat_report import RepeatReport, ToldChain
 from board.reckon.symptoms import How
+from board.show.figures_screen import duration
 from board.show.lines import Bit, Line, Tone, line, title
 from board.show.moments import MONTHS, clock, counted
 from board.show.repeats_figures import figure_lines
@@ -92,11 +93,19 @@ def _chain(told: ToldChain, cells: int, zone: ZoneInfo, now: datetime) -> list[L
         last = number == len(links)
         rows += _repair(repair, link, cells, zone, now, last=last)
         if link.time is not None:
-            hours = f"{link.hours:.0f} running h" if link.hours is not None else "use unknown"
-            days = link.time / timedelta(days=1)
-            rows.append(line(Bit(f"    again after {hours}, {days:.1f} days", Tone.STRONG)))
+            rows.append(line(Bit(f"    again after {_between(link, link.time)}", Tone.STRONG)))
     rows += _conclusions(told, cells, zone, now)
     return rows
+
+
+def _between(link: Link, time: timedelta) -> str:
+    """How long a fault was away: the use of the loom, and the time that went by."""
+    use = "use unknown"
+    if link.hours is not None:
+        minutes = link.hours < 2
+        use = f"{link.hours * 60:.0f} running min" if minutes else f"{link.hours:.0f} running h"
+    days = time / timedelta(days=1)
+    return f"{use}, in all {duration(24 * days)}" if days < 1 else f"{use}, {days:.1f} days"
 
 
 def day_and_time(when: datetime, now: datetime, zone: ZoneInfo) -> str:

@@ -157,6 +157,9 @@ def _basis(one: SparesOf) -> str:
         told.append(f"{parts.at_least} of these older than the log, taken as younger than they are")
     if parts.left_out:
         told.append(f"{parts.left_out} left out, use unknown")
+    if parts.emptied:
+        moved = "its part" if parts.emptied == 1 else "their parts"
+        told.append(f"{counted(parts.emptied, 'place')} empty since {moved} moved away")
     if parts.not_told:
         told.append(f"{counted(parts.not_told, 'place')} never told of")
     if parts.by_forecast and isinstance(one.law, Refusal):
@@ -201,6 +204,7 @@ def _record(summary: Summary, one: SparesOf) -> Record:
             "by_age": parts.by_age,
             "at_least": parts.at_least,
             "left_out": parts.left_out,
+            "emptied": parts.emptied,
             "not_told": parts.not_told,
         },
         "replaced": one.replaced,

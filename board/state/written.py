@@ -12,10 +12,11 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from board.state.logged import Logged, in_time_order
-from grammar.entries import Entry, PlaceKind, Running, Shift, Standing, Stopped, StyleSet
+from grammar.entries import Entry, Moved, PlaceKind, Running, Shift, Standing, Stopped, StyleSet
 from grammar.frozen import dataclass
 
 ABOUT_MOTION = (Stopped, Running, StyleSet)  # what a group's line says of each of its looms
+ABOUT_OTHERS = (*ABOUT_MOTION, Moved)  # of looms that a line is not written of alone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,8 +83,10 @@ def is_of(entry: Entry, shift: Shift) -> bool:
 
 
 def speaks_of(logged: Logged, loom: str) -> bool:
-    """Whether an entry is the loom's own, or a group's about its motion or style."""
+    """Whether an entry is the loom's own, takes a part off it, or is a group's about its motion."""
     place = logged.entry.place
     if place.kind is PlaceKind.LOOM:
-        return place.name == loom
+        return place.name == loom or any(
+            isinstance(c, Moved) and c.origin == loom for c in logged.entry.clauses
+        )
     return loom in place.looms and any(isinstance(c, ABOUT_MOTION) for c in logged.entry.clauses)

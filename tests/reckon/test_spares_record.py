@@ -133,6 +133,15 @@ def test_a_loom_of_unknown_use_is_left_out_and_counted(shed: Make) -> None:
     assert isinstance(one.order, Refusal)
 
 
+def test_a_place_whose_part_was_moved_away_is_empty_and_was_told_of(shed: Make) -> None:
+    text = RUNNING + "06:00 A01 tape 2.9 mm\n06:00 A02 tape 2.9 mm\n07:00 A03 tape 2.9 mm\n"
+    text += "08:00 A02 moved tape from A01\n"
+    found = of_tape(shed, text).in_service
+    assert (found.reckoned, found.emptied, found.not_told) == (2, 1, 1)
+    fitted = of_tape(shed, text + "09:00 A01 replaced tape\n").in_service
+    assert (fitted.reckoned, fitted.emptied, fitted.not_told) == (3, 0, 1)
+
+
 def test_parts_without_a_stock_are_named(shed: Make) -> None:
     found = spares(shed, RUNNING + "06:00 A01 replaced tape\n", stock=50)
     assert found.no_stock_given == ("belt",)

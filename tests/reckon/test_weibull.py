@@ -140,8 +140,9 @@ def test_lives_all_between_readings_have_a_shape_of_their_own() -> None:
     ("lives", "reason"),
     [
         ([], "no failure among 0 lives"),
+        ([Life.unfinished(100)], "no failure among 1 life on record"),
         ([Life.unfinished(100)] * 9, "no failure among 9 lives"),
-        ([Life.failed(100)] + [Life.unfinished(100)] * 9, "1 failures among 10 lives"),
+        ([Life.failed(100)] + [Life.unfinished(100)] * 9, "1 failure among 10 lives"),
         ([Life.failed(100), Life.failed(200)], "2 failures among 2 lives on record, a fit needs 3"),
         ([Life.failed(100)] * 4 + [Life.unfinished(300)], "all 4 failures at age 100"),
         ([Life.between(100, 200)] * 4, "all 4 failures between ages 100 and 200"),
@@ -152,7 +153,7 @@ def test_lives_all_between_readings_have_a_shape_of_their_own() -> None:
         ),
     ],
     ids=[
-        "nothing", "no failure", "one", "two", "equal ages", "one interval", "all at first reading",
+        "nothing", "one alone", "no failure", "one", "two", "equal ages", "one interval", "all at first reading",
         "one age would do",
     ],
 )  # fmt: skip

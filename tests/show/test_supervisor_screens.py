@@ -283,3 +283,55 @@ def test_the_audit_counts_lives(run: Run) -> None:
     assert re.search(r"h: held \d+ of 12 lives$", shown, re.MULTILINE)
     assert re.search(r"h: held \d of 1 life$", shown, re.MULTILINE)
     assert "lifes" not in shown
+
+
+def stops_of(shed: Callable[..., Path], minutes: tuple[int, ...]) -> Path:
+    text = "day 2026-11-24 early by KM\n"
+    for n, long in enumerate(minutes):
+        start = 6 * 60 + n * 60
+        end = start + long
+        text += f"2026-11-24T{start // 60:02}:{start % 60:02} A01 stopped for fault\n"
+        text += f"2026-11-24T{end // 60:02}:{end % 60:02} A01 running\n"
+    return shed({"a.log": text})
+
+
+def test_one_stop_and_one_action_are_told_of_in_the_singular(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    log = stops_of(shed, (50,)) / "a.log"
+    text = "2026-11-24T06:10 A01 open no 1 look\n2026-11-24T07:00 A01 done no 1\n"
+    text += "2026-11-24T13:00 A01 open no 2 oil it\n"
+    log.write_text(log.read_text("utf-8") + text, encoding="utf-8")
+    out = run("figures", str(log.parent), "--at", "2026-11-24T15:00").out
+    out = " ".join(out.split())
+    assert "1 of 1 stop has both ends on record" in out
+    assert "(no limits: 1 completed stop, limits need 5)" in out
+    assert "age median 1 shift, oldest 1 shift." in out
+    assert "done after 50 min in the median" in out
+
+
+def test_a_fault_that_was_away_for_less_than_a_day(shed: Callable[..., Path], run: Run) -> None:
+    log = (
+        "day 2026-11-24 early by KM\n06:00 A01 running\n"
+        "06:10 A01 fault left tape frays\n06:20 A01 replaced left tape; fault cleared\n"
+        "07:10 A01 fault left tape frays\n"
+    )
+    out = run("repeats", "--folder", str(shed({"a.log": log})), *AT).out
+    assert "again after 50 running min, in all 50 min" in out
+
+
+@pytest.mark.parametrize(
+    ("minutes", "pulled"),
+    [
+        ((5, 55, 56, 57, 58, 59), False),
+        ((420,), False),
+        ((10, 50), False),
+        ((10, 10, 11, 12, 59), True),
+    ],
+)
+def test_a_mean_is_pulled_up_only_well_above_the_median(
+    minutes: tuple[int, ...], pulled: bool, shed: Callable[..., Path], run: Run
+) -> None:
+    folder = stops_of(shed, minutes)
+    out = " ".join(run("figures", str(folder), "--at", "2026-11-24T20:00").out.split())
+    assert ("pulled up by few long stops" in out) is pulled
