@@ -15,7 +15,7 @@ from enum import Enum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from board.judging import Judged, judge
+from board.judging import Earlier, Judged, judge
 from board.mill import Mill
 from board.record.cabinet import Known, known_of
 from board.record.files import FolderMissing, Listed, LogFile, LogName, Skipped, read_file
@@ -27,7 +27,6 @@ from board.shell import CannotRun
 from board.sifting import OfOthers, Sifter, of_others, waits_for_others
 from board.snapshot import FileReading
 from board.state.fold import fold
-from board.state.folded import Folded
 from board.state.logged import Logged
 from board.writing import (
     Draft,
@@ -140,7 +139,7 @@ class Desk:
         listing = self._listing()
         basis = self._basis(made, now, listing)
         if basis is None:
-            start: Folded | None = None
+            start: Earlier | None = None
             others = self._bearing_on(made, self._logs(listing)) if made.entry is not None else []
             given = numbers_given(x.entry for x in others)
         else:
