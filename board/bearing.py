@@ -8,24 +8,27 @@ good, nothing is known here and the lines are read.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from datetime import datetime
 from pathlib import Path
+from sqlite3 import Connection
 
-from board.index import segments, standing, words
+from board.index import joining, segments, standing, words
 from board.index.index import Index
 from board.index.schema import Unusable
 from board.indexed import index_file
+from board.judging import NO_HISTORY, Earlier
 from board.loading import Progress
 from board.mill import Mill
 from board.record.files import Listed
 from board.record.reads import Reads
 from board.record.shelf import Shelf
 from board.state.fleet import Fleet
-from board.state.folded import Folded
+from board.state.history import CounterReading, History, Spell
+from board.state.later import Later
 from board.state.logged import Logged
-from board.state.spells import micros
-from grammar.entries import Entry, Opened, Seal, Shift, Struck
+from board.state.spells import SpellPieces, backwards, micros
+from grammar.entries import Counter, Entry, Opened, Seal, Shift, Struck
 from grammar.frozen import dataclass
 
 
@@ -36,7 +39,7 @@ class Basis:
     ``given`` are the numbers that actions were ever opened with, where the entry opens one.
     """
 
-    start: Folded
+    start: Earlier
     entries: tuple[Logged, ...]
     given: frozenset[int]
 
@@ -135,8 +138,7 @@ class Bearing:
         index.commit()
         if shelf.missing or shelf.held:
             return None
-        struck = [c.name.moment for c in entry.clauses if isinstance(c, Struck)]
-        first = min(entry.when, now, *struck).replace(second=0, microsecond=0)
+        first = _first_touched(entry, now)
         opens = any(isinstance(c, Opened) for c in entry.clauses)
         with index.reads() as readings:
             connection = readings.connection
@@ -147,8 +149,49 @@ class Bearing:
             base = segments.latest(connection, min(known, micros(first)))
             if base is None:
                 return None
+            entries = tuple(readings.logged_between(base, None))
+            metered = _asks_meters(entry, first, entries)
+            past = _past(connection, entry.place.looms, base) if metered else NO_HISTORY
             return Basis(
-                start=readings.checkpoint(base)[1],
-                entries=tuple(readings.logged_between(base, None)),
+                start=Earlier(folded=readings.checkpoint(base)[1], past=past),
+                entries=entries,
                 given=words.numbers_given(connection) if opens else frozenset(),
             )
+
+
+def _first_touched(entry: Entry, now: datetime) -> datetime:
+    """The first minute of which an entry may change what is told."""
+    struck = [c.name.moment for c in entry.clauses if isinstance(c, Struck)]
+    return min(entry.when, now, *struck).replace(second=0, microsecond=0)
+
+
+def _asks_meters(entry: Entry, first: datetime, entries: Iterable[Logged]) -> bool:
+    """Whether it changes what a meter is compared with: it tells one, or one was read later."""
+    if _tells_meter(entry):
+        return True
+    looms = set(entry.place.looms)
+    return any(
+        x.entry.when >= first
+        and _tells_meter(x.entry)
+        and not looms.isdisjoint(x.entry.place.looms)
+        for x in entries
+    )
+
+
+def _tells_meter(entry: Entry) -> bool:
+    return any(isinstance(clause, Counter) for clause in entry.clauses)
+
+
+def _past(connection: Connection, looms: Collection[str], base: int) -> History:
+    """The spells and the meter readings of some looms before a checkpoint [us].
+
+    A meter is compared with the motion of weeks, from its first reading on.
+    """
+    kept = segments.members(connection, CounterReading.__name__, base, None)
+    read = [counter for counter in kept if counter.loom in looms]
+    if not read:
+        return NO_HISTORY
+    pieces = SpellPieces(tuple(joining.before(connection, base)))
+    spells: Later[Spell] = Later(lambda _: (), columns=lambda: pieces)
+    of_looms = [[*backwards(spells, loom)][::-1] for loom in {counter.loom for counter in read}]
+    return History(spells=[s for own in of_looms for s in own], counters=read)

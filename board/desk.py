@@ -16,7 +16,7 @@ from enum import Enum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from board.judging import Judged, judge
+from board.judging import Earlier, Judged, judge
 from board.mill import Mill
 from board.record.cabinet import Known, known_of
 from board.record.files import FolderMissing, Listed, LogFile, LogName, Skipped, read_file
@@ -25,10 +25,9 @@ from board.record.listing import list_logs, logs_in
 from board.record.shown_names import shown_name
 from board.record.sweep import log_paths, writer_of
 from board.shell import CannotRun
-from board.sifting import OfOthers, Sifter
+from board.sifting import OfOthers, Sifter, of_others, waits_for_others
 from board.snapshot import FileReading
 from board.state.fold import fold
-from board.state.folded import Folded
 from board.state.logged import Logged
 from board.writing import (
     Draft,
@@ -141,7 +140,7 @@ class Desk:
         listing = self._listing()
         basis = self._basis(made, now, listing)
         if basis is None:
-            start: Folded | None = None
+            start: Earlier | None = None
             others = self._bearing_on(made, self._logs(listing)) if made.entry is not None else []
             given = numbers_given(x.entry for x in others)
         else:
@@ -203,7 +202,7 @@ class Desk:
         if index is not None:
             fleet = index.fleet(now, listing)
         else:
-            entries = self._read(self._logs(listing), looms, OfOthers.NOTHING)
+            entries = self._read(self._logs(listing), looms, OfOthers.ACTIONS)
             fleet = fold(entries, self.mill, now)
         if fleet is None:
             return ()
@@ -213,9 +212,11 @@ class Desk:
 
     def _bearing_on(self, made: Draft, logs: list[LogFile]) -> list[Logged]:
         assert made.entry is not None
-        looms = self._looms_of(made.entry, logs)
-        opens = any(isinstance(c, e.Opened) for c in made.entry.clauses)
-        return self._read(logs, looms, OfOthers.ACTIONS if opens else OfOthers.NOTHING)
+        looms, others = self._looms_of(made.entry, logs), of_others(made.entry)
+        found = self._read(logs, looms, others)
+        if others is OfOthers.NOTHING and waits_for_others(made.entry, found):
+            return self._read(logs, looms, OfOthers.ACTIONS)
+        return found
 
     def _read(
         self, logs: Iterable[LogFile], looms: frozenset[str], others: OfOthers

@@ -17,6 +17,7 @@ from board.state.fleet import Complaint, Fleet, Handover, Source
 from board.state.fold import fold
 from board.state.folded import Folded
 from board.state.folds import folds
+from board.state.history import History
 from board.state.logged import Logged
 from board.state.usage import disagreements
 from board.writing import Draft
@@ -25,6 +26,8 @@ from grammar.diagnostics import Code, Severity
 from grammar.folding import fold as fold_text
 from grammar.frozen import dataclass
 from grammar.isolation_words import IsolationWords
+
+NO_HISTORY = History()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,18 +121,27 @@ class Judged:
         return None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Earlier:
+    """Where the shed stood before the entries that are read, where these are not all.
+
+    ``past`` holds spells and meter readings of the time before where a meter is compared with them.
+    """
+
+    folded: Folded
+    past: History = NO_HISTORY
+
+
 def judge(
     draft: Draft,
     line: int,
     others: Iterable[Logged],
     mill: Mill,
     now: datetime,
-    start: Folded | None = None,
+    earlier: Earlier | None = None,
 ) -> Judged:
-    """What a draft would do as that line of its log, among the other entries read.
-
-    ``start`` is where the shed stood before these, where not all entries since the beginning are.
-    """
+    """What a draft would do as that line of its log, among the other entries read."""
+    start, past = (earlier.folded, earlier.past) if earlier is not None else (None, NO_HISTORY)
     path = draft.path
     others = list(others)
     own = [
@@ -146,13 +158,13 @@ def judge(
         )  # fmt: skip
     logged = Logged(path=path, entry=replace(entry, line=line))
     several = [counted(others, now, mill.zone), counted([*others, logged], now, mill.zone)]
-    earlier = [x for x in others if x.entry.when <= entry.when]
-    if len(earlier) < len(others):
-        several.append(counted(earlier, entry.when, mill.zone))
+    until = [x for x in others if x.entry.when <= entry.when]
+    if len(until) < len(others):
+        several.append(counted(until, entry.when, mill.zone))
     before, after, *those = folds(several, mill, start)
     then = those[0] if those else before
-    new = Counter((*after.complaints, *disagreements(after, mill)))
-    new.subtract(Counter((*before.complaints, *disagreements(before, mill))))
+    new = Counter((*after.complaints, *disagreements(_since(past, after), mill)))
+    new.subtract(Counter((*before.complaints, *disagreements(_since(past, before), mill))))
     here: list[Complaint] = []
     elsewhere: list[Complaint] = []
     for complaint, count in new.items():
@@ -172,6 +184,13 @@ def judge(
         struck=_struck(entry, others),
         mill=mill,
     )
+
+
+def _since(past: History, fleet: Fleet) -> Fleet:
+    """The fleet with the spells and the meter readings of the time before it, too."""
+    own = fleet.history
+    spells, counters = (*past.spells, *own.spells), (*past.counters, *own.counters)
+    return replace(fleet, history=replace(own, spells=spells, counters=counters))
 
 
 def _told(complaint: Complaint, draft: Draft, mill: Mill, now: datetime) -> Complaint:

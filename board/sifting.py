@@ -13,6 +13,17 @@ from datetime import datetime, time, timedelta
 from enum import Enum
 from itertools import pairwise
 
+from board.state.logged import Logged
+from grammar.entries import (
+    Done,
+    Dropped,
+    DueBeforeStart,
+    Entry,
+    Opened,
+    PlaceKind,
+    Running,
+    Struck,
+)
 from grammar.folding import fold_word
 from grammar.phrases import spellings
 from grammar.times import NoTime, came_twice, read_date
@@ -23,12 +34,36 @@ _WIDE_DIGITS = b"\xef\xbc"  # full-width digits are digits too once a line is fo
 _CLOCK = re.compile(rb"(?:[0-9-]{10}[Tt])?([0-9]{1,2}):?[0-9]{2}(?![0-9])")
 _SPLITS = re.compile(r"[\s;]+")
 
+_ASK_FOR_ACTIONS = (Opened, Done, Dropped, Struck)  # what is struck may have been an action
+
 
 class OfOthers(Enum):
     """What is kept of the lines of other looms."""
 
     NOTHING = "nothing"
     ACTIONS = "what opens and closes actions"
+
+
+def of_others(entry: Entry) -> OfOthers:
+    """What must be kept of other looms for an entry to be judged.
+
+    Any loom may close an action of a group, so whether it is open is told by the lines of all.
+    """
+    told = any(isinstance(clause, _ASK_FOR_ACTIONS) for clause in entry.clauses)
+    return OfOthers.ACTIONS if told else OfOthers.NOTHING
+
+
+def waits_for_others(entry: Entry, own: Iterable[Logged]) -> bool:
+    """Whether a start may wait for an action of a group, which any of its looms may have closed.
+
+    ``own`` are the entries that are kept without those of other looms.
+    """
+    return any(isinstance(clause, Running) for clause in entry.clauses) and any(
+        isinstance(clause, Opened) and isinstance(clause.due, DueBeforeStart)
+        for x in own
+        if x.entry.place.kind is not PlaceKind.LOOM
+        for clause in x.entry.clauses
+    )
 
 
 class Sifter:

@@ -84,7 +84,8 @@ def find(
         if around <= 0 or not found.hits:
             return found
         hits = [h.found for h in found.hits]
-        beside = _around(index, files, hits, around, index.mill)
+        end = standing.END if written_by is None else micros(written_by)
+        beside = _around(index, files, hits, around, end)
         ids = {file.path: file.id for file in files.values()}
         chosen |= dict.fromkeys(beside | {ids[hit.path] for hit in hits})
         return answer(around)
@@ -270,10 +271,13 @@ def _texts(connection: Connection, asked: str) -> Iterator[str]:
 
 
 def _around(
-    index: Index, files: dict[int, _File], hits: Sequence[Found], around: int, mill: Mill
+    index: Index, files: dict[int, _File], hits: Sequence[Found], around: int, end: int
 ) -> set[int]:
-    """The logs with the neighbours of hits on their looms: enough of them to each side."""
-    numbers = {loom: i for i, loom in enumerate(mill.looms)}
+    """The logs with the neighbours of hits on their looms: enough of them to each side.
+
+    ``end`` [us]: no line that was written later is among those that are looked at.
+    """
+    numbers = {loom: i for i, loom in enumerate(index.mill.looms)}
     dated = sorted(
         (f for f in files.values() if f.first is not None), key=lambda f: (f.first or 0, f.id)
     )
@@ -291,7 +295,7 @@ def _around(
         for hit in hits:
             if only_loom(hit) == loom:
                 # a line of which no time is known comes last
-                at = micros(hit.near) if hit.near is not None else standing.END
+                at = micros(hit.near) if hit.near is not None else end
                 chosen |= _beside(own, counts, at, around)
     return chosen
 

@@ -22,7 +22,7 @@ FAULTS = (
     AttributeError,
 )  # fmt: skip
 APPLICATION_ID = 0x6C6F6F6D  # "loom"; kept in the file's header
-LAYOUT = 3  # of the tables; another one is made anew
+LAYOUT = 4  # of the tables; another one is made anew
 WAIT_S = 5.0  # [s] for another program that writes
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -80,7 +80,7 @@ CREATE TABLE strike (
 CREATE INDEX strike_minute ON strike (minute);
 CREATE INDEX strike_at ON strike (at);
 CREATE VIRTUAL TABLE line USING fts5 (
-    words, content='', columnsize=0, detail=none, tokenize="unicode61 tokenchars '_'"
+    words, content='', columnsize=0, detail=none, tokenize="unicode61 tokenchars '_@'"
 );
 CREATE TABLE word (
     term TEXT PRIMARY KEY        -- every one that stands in a line

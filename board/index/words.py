@@ -24,7 +24,7 @@ LINES_OF_A_FILE = 1 << 32  # a line's row is its file's number times this, and i
 
 _WORD = re.compile(r"\w+")
 _JOINT = re.compile(r"\W+")
-_MARK = re.compile(r"x0(?:own|about|unread|kind|verb|by|part|side|number)")
+_SIGN = "@"  # of a mark; the index takes it for part of a word, and ``words_in`` never does
 _LETTER = re.compile(r"u([0-9a-f]{2,6})z")
 _MOST_MET = 200_000  # words that are remembered in memory, about 20 MB
 
@@ -57,52 +57,52 @@ def spelt(word: str) -> str:
     return "".join(c if c.isascii() else f"u{ord(c):x}z" for c in word)
 
 
-# -- marks: what a line is about, spelt as words that no line is likely to hold -------------
+# -- marks: what a line is about, each begun with a sign that no word of a text holds ---------
 
 
 def own_mark(number: int) -> str:
     """A line of this loom alone, by the loom's place in the register."""
-    return f"x0own{number}"
+    return f"@own{number}"
 
 
 def about_mark(number: int) -> str:
     """A line about this loom: its own, a group's, or one that takes a part off it."""
-    return f"x0about{number}"
+    return f"@about{number}"
 
 
-_UNREAD = "x0unread"  # a line of which no entry was read
+_UNREAD = "@unread"  # a line of which no entry was read
 
 
 @lru_cache(maxsize=1024)
 def kind_mark(kind: str) -> str:
     """A line with a clause of this kind."""
-    return f"x0kind{_JOINT.sub('', kind)}"
+    return f"@kind{_JOINT.sub('', kind)}"
 
 
 def verb_mark(verb: e.Verb) -> str:
     """A line of work of this kind."""
-    return f"x0verb{verb.value}"
+    return f"@verb{verb.value}"
 
 
 @lru_cache(maxsize=1024)
 def writer_mark(who: str) -> str:
     """A line that this person wrote."""
-    return f"x0by{spelt(_JOINT.sub('_', fold_word(who)))}"
+    return f"@by{spelt(_JOINT.sub('_', fold_word(who)))}"
 
 
 @lru_cache(maxsize=1024)
 def part_mark(part: str) -> str:
     """A line with a clause about this part."""
-    return f"x0part{spelt(_JOINT.sub('_', fold_word(part)))}"
+    return f"@part{spelt(_JOINT.sub('_', fold_word(part)))}"
 
 
 @lru_cache(maxsize=1024)
 def side_mark(side: str) -> str:
     """A line with a clause about this side."""
-    return f"x0side{spelt(_JOINT.sub('_', fold_word(side)))}"
+    return f"@side{spelt(_JOINT.sub('_', fold_word(side)))}"
 
 
-_NUMBER = "x0number"
+_NUMBER = "@number"
 
 
 def number_mark(number: int) -> str:
@@ -264,7 +264,7 @@ def numbers_given(connection: sqlite3.Connection) -> frozenset[int]:
 def of_length(connection: sqlite3.Connection, shortest: int, longest: int) -> list[str]:
     """The words of so many characters, no marks, that stand in any line."""
     terms = (term for (term,) in connection.execute("SELECT term FROM word"))
-    words = [_read(term) for term in terms if not _MARK.match(term)]
+    words = [_read(term) for term in terms if not term.startswith(_SIGN)]
     return [word for word in words if shortest <= len(word) <= longest]
 
 

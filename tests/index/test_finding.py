@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -177,6 +178,55 @@ def test_the_end_of_the_record_is_folded_only_where_it_bears_on_what_is_found(
         assert found == whole
         assert folded
         folded.clear()
+
+
+DAYS = {
+    f"{day:02}.log": f"day 2026-11-{day:02} early by KM\n07:00 A07 note number{day}\n"
+    for day in range(1, 25)
+}
+
+
+def found_in(
+    logs: dict[str, str], asked: Sequence[str], shed: Callable[..., Path], run: Run
+) -> list[str]:
+    """What a search prints without an index, which it must print with one, too."""
+    folder = shed({**DAYS, **logs})
+    options = ("find", *asked, "--folder", str(folder), "--index")
+    whole = run(*options, "none")
+    index = str(folder.parent / "odd.sqlite")
+    run("board", str(folder), "--index", index)
+    assert run(*options, index) == whole
+    assert whole.code == 0
+    return re.findall(r"number(\d+)|zzyx", whole.out)
+
+
+def test_around_a_line_without_a_time_are_the_last_lines_before_the_moment_asked_for(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    logs = {"odd.log": "25:99 A07 zzyx gibberish\n"}
+    around = ["zzyx", "--around", "2"]
+    assert "10" in found_in(logs, [*around, "--at", "2026-11-10T12:00"], shed, run)
+    assert "24" in found_in(logs, around, shed, run)
+
+
+def test_a_line_that_was_not_read_is_as_late_as_the_entry_above_it(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    late = "day 2026-10-05 early by TN\n07:00 A07 note x\n2026-10-07T10:00 A07 note late\n"
+    logs = {"odd.log": f"{late}10:05 A07 zzyx gibberish\n"}
+    assert found_in(logs, ["zzyx", "--from", "2026-10-06"], shed, run)
+
+
+def test_lines_of_which_no_time_is_known_are_not_counted_as_neighbours(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    """Two lines stand in the log before the hit's and are ten days later."""
+    later = "day 2026-11-19 early by TN\n07:10 A07 gibberish\n07:20 A07 gibberish\n"
+    logs = {
+        "09.log": f"day 2026-11-09 early by TN\n07:00 A08 note y\n{later}",
+        "10.log": "day 2026-11-10 early by KM\n07:00 A07 note zzyx\n",
+    }
+    assert "7" in found_in(logs, ["zzyx", "--around", "2"], shed, run)
 
 
 def test_the_command_prints_the_same_with_an_index(run: Run, tmp_path: Path) -> None:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 import shutil
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 
@@ -16,6 +18,7 @@ from board.record.files import FolderEmpty, FolderMissing
 from board.record.listing import list_logs
 from board.record.register import read_register
 from board.show.cautions import cautions
+from board.show.doubts import doubts
 from board.show.understood import understood
 from board.sifting import OfOthers, Sifter
 from board.state.logged import Logged
@@ -81,6 +84,54 @@ def test_every_loom_of_the_example_is_the_same_when_sifted(
         whole = judge(sifted.draft, sifted.line, everything, desk.mill, NOW)
         assert sifted.after.looms[loom] == whole.after.looms[loom]
         assert sifted.after.shed.actions == whole.after.shed.actions
+
+
+OF_A_GROUP = {
+    "actions.log": "day 2026-11-24 late by KM\n14:30 A01-A06 open no 50 oil; due before start\n"
+    "14:31 A02-A06 open no 51 lint\n14:40 A01 done no 50 oiled\n14:50 A03 open no 50 look\n",
+}
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "A02 done no 50 oiled",
+        "A02 dropped no 50 not needed",
+        "A02-A04 done no 50 oiled",
+        "A02 done 2026-11-24T14:30 oiled",
+        "A02 done no 51 swept",
+        "A02 running",
+        "A01 struck 2026-11-24T14:40 not yet",
+    ],
+)
+def test_whether_an_action_of_a_group_is_open_is_told_by_all_its_looms(
+    typed: str, folder: Callable[[Mapping[str, str]], Path]
+) -> None:
+    where = folder(OF_A_GROUP)
+    mill = read_mill(where)
+    assert isinstance(mill, Mill), mill
+    reader = Reader(mill.vocabulary)
+    log = (where / "actions.log").read_bytes()
+    everything = [Logged(path="actions.log", entry=x) for x in reader.read(log).entries]
+    sifted = Desk(where, mill, reader, lambda: NOW).look(typed, "KM", NOW)
+    whole = judge(sifted.draft, sifted.line, everything, mill, NOW)
+    assert (sifted.own, sifted.elsewhere) == (whole.own, whole.elsewhere)
+    assert understood(sifted) == understood(whole)
+    assert list(doubts(sifted)) == list(doubts(whole))
+
+
+NUMBERS = {"A01": (), "A02": (51,), "A03": (50, 51), "A06": (51,), "A": (50, 51), "B": ()}
+
+
+@pytest.mark.parametrize("place", NUMBERS)
+def test_what_another_loom_has_closed_is_not_offered(
+    place: str, folder: Callable[[Mapping[str, str]], Path]
+) -> None:
+    where = folder(OF_A_GROUP)
+    mill = read_mill(where)
+    assert isinstance(mill, Mill), mill
+    desk = Desk(where, mill, Reader(mill.vocabulary), lambda: NOW)
+    assert desk.open_numbers([place, "done", "no"]) == NUMBERS[place]
 
 
 @pytest.fixture(scope="module")
