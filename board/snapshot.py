@@ -61,6 +61,15 @@ class Snapshot:
         """Complaints about what does not count."""
         return tuple(c for c in self.complaints if c.diagnostic.severity is Severity.REFUSED)
 
+    @property
+    def partly_refused(self) -> frozenset[tuple[str, int]]:
+        """Path and line of entries that could be read, of which the state refused something."""
+        return frozenset(
+            (c.path, c.diagnostic.line)
+            for c in self.fleet.complaints
+            if c.diagnostic.severity is Severity.REFUSED
+        )
+
 
 def snapshot(
     files: Iterable[FileReading], mill: Mill, as_of: datetime, notices: Iterable[str] = ()

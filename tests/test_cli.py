@@ -155,6 +155,23 @@ def test_board_json_has_the_keys_of_the_contract(run: Run) -> None:
         assert set(keys.split()) <= set(some[where]), where
 
 
+@pytest.mark.parametrize("line", ["fault cleared", "lock removed by KM"])
+def test_a_line_refused_by_the_state_is_not_counted_as_understood(
+    line: str, shed: Callable[..., Path], run: Run, tmp_path: Path
+) -> None:
+    folder = shed({"a.log": f"day 2026-11-24 early by KM\n06:30 A01 running\n08:00 A02 {line}\n"})
+    for index in ("none", str(tmp_path / "x.sqlite")):
+        asked = (str(folder), "--at", "2026-11-24T10:00", "--index", index)
+        out = run("check", *asked).out
+        assert out.endswith(
+            "3 lines, 2 entries read, 1 of them refused in part or whole; 1 line refused, 0 flagged\n"
+        )
+        told = json.loads(run("check", *asked, "--json").out)
+        assert (told["entries"], told["partly_refused"]) == (2, 1)
+        out = " ".join(run("figures", *asked).out.split())
+        assert "2 entries used, 1 of them refused in part or whole; 0 lines not understood" in out
+
+
 def test_board_json_counts_are_the_lengths_of_its_lists(run: Run) -> None:
     whole = json.loads(run("board", str(EXAMPLE), *AT, "--json").out)
     looms, counts = whole["looms"], whole["counts"]

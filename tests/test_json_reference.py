@@ -255,7 +255,14 @@ def test_every_key_that_is_printed_is_told_and_every_told_key_is_printed(
 )
 def test_a_document_that_is_told_wrongly_is_noticed(change: dict[str, Any], fault: str) -> None:
     (check,) = (d for d in DOCUMENTS if d.command == "check")
-    fine = {"files": 1, "lines": 2, "entries": 0, "complaints": [], "not_read": []}
+    fine = {
+        "files": 1,
+        "lines": 2,
+        "entries": 0,
+        "partly_refused": 0,
+        "complaints": [],
+        "not_read": [],
+    }
     seen = Seen()
     seen.look(fine, check.asked, check.keys)
     assert seen.faults == {}

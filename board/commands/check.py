@@ -35,6 +35,7 @@ def run(options: Namespace, shell: Shell) -> int:
                 "files": tally.files,
                 "lines": tally.lines,
                 "entries": tally.entries,
+                "partly_refused": len(whole.partly_refused),
                 "complaints": [complaint_record(c) for c in whole.complaints],
                 "not_read": list(whole.notices),
             }
@@ -46,9 +47,12 @@ def run(options: Namespace, shell: Shell) -> int:
             shell.say(text + "\n", ascii_only=options.ascii or None)
         for notice in whole.notices:
             shell.say(f"not read: {notice}")
+        entries = f"{tally.entries} {'entry' if tally.entries == 1 else 'entries'}"
+        partly = len(whole.partly_refused)
+        read = f"{entries} read, {partly} of them refused in part or whole"
         shell.say(
             f"{counted(tally.files, 'file')}, {counted(tally.lines, 'line')}, "
-            f"{tally.entries} {'entry' if tally.entries == 1 else 'entries'} understood; "
+            f"{read if partly else f'{entries} understood'}; "
             f"{counted(tally.refused, 'line')} refused, "
             f"{tally.flagged} flagged"
         )

@@ -8,7 +8,7 @@ record of ``figures``: ``figure``, ``of`` (``shed`` or a section), ``value``, ``
 ``repeat_ratio``, ``checks_in_time``, ``actions_open``, ``action_age``, ``days_to_done``.
 Availability and the other shares are from 0 to 1. Where no failure is on record,
 ``between_failures`` has ``value`` null and ``low`` the one-sided bound. ``lines``: ``entries``,
-``not_understood``, ``of_no_shift``.
+``not_understood``, ``of_no_shift``, ``partly_refused``.
 """
 
 from __future__ import annotations

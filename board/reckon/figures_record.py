@@ -88,11 +88,16 @@ class Backlog:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lines:
-    """Entries whose time lies in the time looked at, and lines not understood filed in it."""
+    """Entries whose time lies in the time looked at, and lines not understood filed in it.
+
+    ``partly_refused`` of these lines are entries all the same, of which something was refused.
+    """
 
     entries: int
     not_understood: int
     of_no_shift: int  # not understood, and not known when
+    partly_refused: int
+    partly_of_no_shift: int  # of these
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -235,10 +240,13 @@ def _lines(summary: Summary, start: datetime) -> Lines:
         if c.diagnostic.severity is Severity.REFUSED
     }
     spans = {key: summary.calendar.span(s) for key, s in refused.items() if s is not None}
+    filed = {k for k, span in spans.items() if span.end > start and span.start <= summary.as_of}
+    unfiled = refused.keys() - spans.keys()
+    partly = summary.snapshot.partly_refused
     return Lines(
         entries=number(summary.snapshot.entries, start, summary.as_of),
-        not_understood=sum(
-            span.end > start and span.start <= summary.as_of for span in spans.values()
-        ),
-        of_no_shift=len(refused) - len(spans),
+        not_understood=len(filed),
+        of_no_shift=len(unfiled),
+        partly_refused=len((filed | unfiled) & partly),
+        partly_of_no_shift=len(unfiled & partly),
     )

@@ -36,6 +36,7 @@ def figures_document(summary: Summary, figures: Figures) -> Record:
             "entries": figures.lines.entries,
             "not_understood": figures.lines.not_understood,
             "of_no_shift": figures.lines.of_no_shift,
+            "partly_refused": figures.lines.partly_refused,
         },
     }
 

@@ -185,9 +185,14 @@ def _backlog(backlog: Backlog) -> str:
 
 def _read(figures: Figures) -> str:
     lines = figures.lines
-    unknown = f", {lines.of_no_shift} of them under no shift" if lines.of_no_shift else ""
-    number = lines.not_understood + lines.of_no_shift
-    return (
-        f"{lines.entries} entries used; {counted(number, 'line')} not understood{unknown}: what"
-        " they say is in no figure"
-    )
+    entries = f"{lines.entries} {'entry' if lines.entries == 1 else 'entries'} used"
+    no_shift = lines.of_no_shift - lines.partly_of_no_shift
+    unknown = f", {no_shift} of them under no shift" if no_shift else ""
+    number = lines.not_understood + lines.of_no_shift - lines.partly_refused
+    missed = f"{counted(number, 'line')} not understood{unknown}"
+    if lines.partly_refused:
+        return (
+            f"{entries}, {lines.partly_refused} of them refused in part or whole; {missed}: what"
+            " was refused or not understood is in no figure"
+        )
+    return f"{entries}; {missed}: what they say is in no figure"

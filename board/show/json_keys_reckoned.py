@@ -303,6 +303,9 @@ RECORDS = (
             key("entries", "count", "entries that were understood"),
             key("not_understood", "count", "lines that were not"),
             key("of_no_shift", "count", "of these, known of no shift"),
+            key(
+                "partly_refused", "count", "of those not understood, entries partly or all refused"
+            ),
         ),
     ),
 )

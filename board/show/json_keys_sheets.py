@@ -71,6 +71,7 @@ CHECK = (
     key("files", "count", "files read"),
     key("lines", "count", "lines in them"),
     key("entries", "count", "entries that were understood"),
+    key("partly_refused", "count", "of these, entries of which something or all was refused"),
     key("complaints", "[{complaint}]", "every complaint, in the order of files and lines"),
     key("not_read", "[text]", "files that were passed over, a sentence each"),
 )
