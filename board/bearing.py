@@ -27,6 +27,7 @@ from board.state.fleet import Fleet
 from board.state.history import CounterReading, History, Spell
 from board.state.later import Later
 from board.state.logged import Logged
+from board.state.shifts import ShiftCalendar
 from board.state.spells import SpellPieces, backwards, micros
 from grammar.entries import Counter, Entry, Opened, Seal, Shift, Struck
 from grammar.frozen import dataclass
@@ -138,7 +139,8 @@ class Bearing:
         index.commit()
         if shelf.missing or shelf.held:
             return None
-        first = _first_touched(entry, now)
+        touched = _first_touched(entry, now)
+        first = min(touched, self._first_sealing(entry) or touched)
         opens = any(isinstance(c, Opened) for c in entry.clauses)
         with index.reads() as readings:
             connection = readings.connection
@@ -150,13 +152,19 @@ class Bearing:
             if base is None:
                 return None
             entries = tuple(readings.logged_between(base, None))
-            metered = _asks_meters(entry, first, entries)
+            metered = _asks_meters(entry, touched, entries)
             past = _past(connection, entry.place.looms, base) if metered else NO_HISTORY
             return Basis(
                 start=Earlier(folded=readings.checkpoint(base)[1], past=past),
                 entries=entries,
                 given=words.numbers_given(connection) if opens else frozenset(),
             )
+
+    def _first_sealing(self, entry: Entry) -> datetime | None:
+        """From when on the shift that an entry is filed under may have been taken over."""
+        if entry.shift is None:
+            return None
+        return ShiftCalendar(self._mill.shifts, self._mill.zone).span(entry.shift).start
 
 
 def _first_touched(entry: Entry, now: datetime) -> datetime:
@@ -165,13 +173,13 @@ def _first_touched(entry: Entry, now: datetime) -> datetime:
     return min(entry.when, now, *struck).replace(second=0, microsecond=0)
 
 
-def _asks_meters(entry: Entry, first: datetime, entries: Iterable[Logged]) -> bool:
+def _asks_meters(entry: Entry, touched: datetime, entries: Iterable[Logged]) -> bool:
     """Whether it changes what a meter is compared with: it tells one, or one was read later."""
     if _tells_meter(entry):
         return True
     looms = set(entry.place.looms)
     return any(
-        x.entry.when >= first
+        x.entry.when >= touched
         and _tells_meter(x.entry)
         and not looms.isdisjoint(x.entry.place.looms)
         for x in entries

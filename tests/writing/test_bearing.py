@@ -14,12 +14,15 @@ import pytest
 from board import desk
 from board.bearing import Bearing
 from board.desk import MANY_BYTES, Desk
+from board.index import segments, standing
 from board.indexed import looked, open_index, snapshot_of
 from board.judging import Judged
 from board.loading import read_mill
 from board.mill import Mill
 from board.record.files import Listed, LogFile
+from board.record.shelf import Shelf
 from board.show.entry_screen import looked_lines
+from board.state.spells import micros
 from grammar.reader import Reader
 from tests.conftest import EXAMPLE, NOW, Run
 
@@ -168,6 +171,114 @@ def test_no_key_waits_for_an_index_to_be_made(
     monkeypatch.delattr("board.record.shelf.Shelf.look")
     assert waiting.open_numbers(["A12", "done", "no"]) == ()
     bearing.close()
+
+
+DAY = "day 2026-11-20 early by KM\n"
+Pair = Callable[[dict[str, str], list[str]], Desks]
+
+
+@pytest.fixture
+def pair(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Pair]:
+    """Makes both desks for some logs, and checkpoints at some moments of 20 November."""
+    monkeypatch.setattr(desk, "MANY_BYTES", 0)
+    monkeypatch.setattr(standing, "LONGEST_TAIL", 0)
+    monkeypatch.setattr(standing, "KEPT_OPEN", timedelta(0))
+    monkeypatch.setattr(segments, "_APART", 1.0)
+    monkeypatch.setattr(segments, "_DAY_US", 2)
+    opened: list[Bearing] = []
+
+    def made(logs: dict[str, str], checkpoints: list[str]) -> Desks:
+        shed = tmp_path / "shed"
+        shed.mkdir()
+        shutil.copy(EXAMPLE / "shed.toml", shed)
+        for path, text in logs.items():
+            (shed / path).write_text(text)
+        mill = read_mill(shed)
+        assert isinstance(mill, Mill)
+        reader, file = Reader(mill.vocabulary), str(tmp_path / "i.sqlite")
+        index = open_index(shed, mill, reader, file, {})
+        assert index is not None
+        looked(shed, reader, index, NOW)
+        wanted = [NOW.replace(day=20, hour=int(c[:2]), minute=int(c[3:])) for c in checkpoints]
+        for moment in wanted:
+            assert index._fold_old(NOW, NOW, moment, 1000, bool)
+        index.close()
+        with closing(sqlite3.connect(file)) as kept:
+            found = [upto for (upto,) in kept.execute("SELECT upto FROM checkpoint ORDER BY upto")]
+        assert found == [micros(moment) for moment in wanted]
+        opened.append(Bearing(shed, mill, reader, file, {}, lambda: NOW))
+        by_lines = Desk(shed, mill, reader, lambda: NOW)
+        return by_lines, Desk(shed, mill, reader, lambda: NOW, lambda: opened[0])
+
+    yield made
+    for bearing in opened:
+        bearing.close()
+
+
+def must_agree(desks: Desks, typed: str) -> Judged:
+    """What is told of an entry by way of the index, as by the lines."""
+    by_lines, by_index = (desk.look(typed, "KM", NOW) for desk in desks)
+    assert by_index.draft.line == by_lines.draft.line
+    assert (by_index.own, by_index.elsewhere) == (by_lines.own, by_lines.elsewhere)
+    assert by_index.struck == by_lines.struck
+    assert by_index.sealed_by == by_lines.sealed_by
+    assert by_index.draft.entry is not None
+    for loom in by_index.draft.entry.place.looms:
+        for when in ("then", "before", "after"):
+            one, other = (getattr(judged, when).looms[loom] for judged in (by_index, by_lines))
+            assert one == other, when
+    return by_index
+
+
+def test_a_taking_over_before_the_checkpoint_seals_the_shift(pair: Pair) -> None:
+    seal = "sealed 1 000000"
+    logs = {"a.log": f"day 2026-11-19 night by TN\n04:00 A07 note x\n{DAY}06:10 A07 note x\n"
+            f"13:54 shed handed over KM to RB\n13:55 shed taken over by RB; {seal}\n"}  # fmt: skip
+    judged = must_agree(pair(logs, ["05:00", "13:57"]), "2026-11-20T13:58 A07 stopped")
+    assert judged.sealed_by is not None
+
+
+OF_TWO_SHIFTS = (
+    f"{DAY}12:10 A07 note x\n13:00 A07 running\nday 2026-11-20 late by TN\n14:10 A08 note y\n"
+)
+BETWEEN = ["12:30", "13:30"]  # the start of the later shift asks for no checkpoint before these
+
+
+def test_a_line_struck_may_stand_before_the_checkpoint(pair: Pair) -> None:
+    desks = pair({"a.log": OF_TWO_SHIFTS}, BETWEEN)
+    assert must_agree(desks, "2026-11-20T15:00 A07 struck 13:00 wrong loom").struck
+
+
+def test_what_was_struck_later_stood_at_the_minute_of_the_entry(pair: Pair) -> None:
+    desks = pair({"a.log": f"{OF_TWO_SHIFTS}15:30 A07 struck 13:00 wrong loom\n"}, BETWEEN)
+    judged = must_agree(desks, "2026-11-20T15:00 A07 left tape 2.4 mm")
+    assert judged.then.looms["A07"].motion is not judged.before.looms["A07"].motion
+
+
+def test_a_meter_is_compared_with_readings_before_the_checkpoint(pair: Pair) -> None:
+    logs = {
+        "a.log": "day 2026-11-06 early by KM\n07:00 A20 running\n08:00 A20 counter 100 h\n",
+        "b.log": f"{OF_TWO_SHIFTS}16:00 A20 counter 482 h\n",
+    }
+    desks = pair(logs, BETWEEN)
+    assert must_agree(desks, "2026-11-20T15:00 A20 note x").elsewhere == ()
+    assert must_agree(desks, "2026-11-20T15:00 A20 counter 300 h").own
+    assert must_agree(desks, "2026-11-20T15:00 A20 stopped").elsewhere  # an hour is just too much
+
+
+def test_where_a_log_cannot_be_read_any_more_the_lines_are_read(
+    desks: Desks, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    by_lines, by_index = desks
+    told = by_lines.look("A07 left tape 2.35 mm", "KM", NOW)
+    for trouble in ("missing", "held"):
+        with monkeypatch.context() as patch:
+            patch.setattr(Shelf, trouble, property(lambda _: ("it cannot be read",)))
+            entry, listing = told.draft.entry, by_index._listing()
+            assert entry is not None
+            assert by_index._bearing is not None
+            assert by_index._bearing.on(entry, NOW, listing) is None
+    assert by_index._bearing.on(entry, NOW, listing) is not None
 
 
 @pytest.fixture
