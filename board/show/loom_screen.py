@@ -172,15 +172,15 @@ def _history(summary: Summary, name: str, cells: int, most: int) -> list[Line]:
     own = of_loom(summary.snapshot.entries, name, summary.as_of, most)
     shown = own.newest
     head = title(f"HISTORY {own.number}", f"the last {len(shown)}, newest at the end", cells)
-    return [head, *(row for x in shown for row in _history_rows(summary, x, cells))]
+    return [head, *(row for x in shown for row in _history_rows(summary, name, x, cells))]
 
 
-def _history_rows(summary: Summary, logged: Logged, cells: int) -> list[Line]:
+def _history_rows(summary: Summary, loom: str, logged: Logged, cells: int) -> list[Line]:
     entry = logged.entry
     when = clock(entry.when, summary.as_of, summary.snapshot.mill.zone)
     by = fill(entry.by or "", 3)
     words = entry.text.strip().split(None, 2)
-    own = entry.place.kind is PlaceKind.LOOM
+    own = entry.place.kind is PlaceKind.LOOM and entry.place.name == loom
     text = words[-1] if own else " ".join(words[1:])
     struck = "[struck]" if logged.struck_by else ""
     return folded([Bit(f"{fill(when, 12)} {by} ")], text, cells, after=struck)
