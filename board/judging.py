@@ -165,11 +165,15 @@ def judge(
     then = those[0] if those else before
     new = Counter((*after.complaints, *disagreements(_since(past, after), mill)))
     new.subtract(Counter((*before.complaints, *disagreements(_since(past, before), mill))))
+    twice = _lines_twice(after)
+    twice.subtract(_lines_twice(before))
     here: list[Complaint] = []
     elsewhere: list[Complaint] = []
     for complaint, count in new.items():
         if count > 0:
             at_line = (complaint.path, complaint.diagnostic.line) == (path, line)
+            if not at_line and _is_twice(complaint) and twice[complaint.diagnostic.text] <= 0:
+                continue  # it was told of the other of two equal lines before
             (here if at_line else elsewhere).append(_told(complaint, draft, mill, now))
     return Judged(
         draft=draft,
@@ -191,6 +195,14 @@ def _since(past: History, fleet: Fleet) -> Fleet:
     own = fleet.history
     spells, counters = (*past.spells, *own.spells), (*past.counters, *own.counters)
     return replace(fleet, history=replace(own, spells=spells, counters=counters))
+
+
+def _is_twice(complaint: Complaint) -> bool:
+    return complaint.diagnostic.code is Code.LINE_TWICE
+
+
+def _lines_twice(fleet: Fleet) -> Counter[str]:
+    return Counter(c.diagnostic.text for c in fleet.complaints if _is_twice(c))
 
 
 def _told(complaint: Complaint, draft: Draft, mill: Mill, now: datetime) -> Complaint:

@@ -22,6 +22,7 @@ from board.show.doubts import doubts
 from board.show.understood import understood
 from board.sifting import OfOthers, Sifter
 from board.state.logged import Logged
+from grammar.diagnostics import Code
 from grammar.reader import Reader
 from tests.conftest import EXAMPLE, NOW
 from tests.writing.conftest import REGISTER
@@ -132,6 +133,26 @@ def test_what_another_loom_has_closed_is_not_offered(
     assert isinstance(mill, Mill), mill
     desk = Desk(where, mill, Reader(mill.vocabulary), lambda: NOW)
     assert desk.open_numbers([place, "done", "no"]) == NUMBERS[place]
+
+
+def test_which_of_two_equal_lines_counts_is_no_news(
+    folder: Callable[[Mapping[str, str]], Path],
+) -> None:
+    twice = "day 2026-11-24 early by KM\n07:00 A note x\n"
+    own = "2026/11/2026-11-24-early-KM.log"
+    where = folder({own: twice, "b.log": twice})
+    mill = read_mill(where)
+    assert isinstance(mill, Mill), mill
+    desk = Desk(where, mill, Reader(mill.vocabulary), lambda: NOW)
+    moved = desk.look("2026-11-24T07:00 A02 stopped", "KM", NOW)
+    before, after = (
+        {c.path for c in fleet.complaints if c.diagnostic.code is Code.LINE_TWICE}
+        for fleet in (moved.before, moved.after)
+    )
+    assert before != after
+    assert (moved.own, moved.elsewhere) == ((), ())
+    once_more = desk.look("07:00 A note x", "KM", datetime(2026, 11, 24, 7, 30, tzinfo=UTC))
+    assert [c.diagnostic.code for c in once_more.own] == [Code.LINE_TWICE]
 
 
 @pytest.fixture(scope="module")
