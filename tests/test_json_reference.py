@@ -122,6 +122,7 @@ BUSY = (
     "22:31 A02 isolatd by RB\n"
     "22:40 A01 struck 22:20 wrong\n"
     "23:00 A07 right tape 2.9 mm; note a\n"
+    "23:05 shed taken over by TN; sealed 1 000000\n"
     "23:10 A10 isolated by TN lock 1"
 )  # fmt: skip
 
