@@ -11,7 +11,7 @@ from board.show.doubts import doubts
 from board.show.lines import Bit, Line, Tone, line
 from board.show.problems import drawn
 from board.show.text import clean, width
-from board.show.understood import headline, understood
+from board.show.understood import headline, isolated_by, recorded_until, understood
 from board.state.fleet import Complaint
 from board.state.step import same_person
 from grammar.diagnostics import Code, Severity
@@ -90,8 +90,7 @@ def put_lines(judged: Judged, number: int, cells: int) -> list[Line]:
 def isolations_alone(judged: Judged) -> tuple[str, ...]:
     """What a refused line puts on record all the same, once it stands in a log."""
     return tuple(
-        f"{entry.place.name} ISOLATED by {clause.by}{f', {clause.text}' if clause.text else ''}:"
-        f" recorded until {clause.by}'s lock is written as removed"
+        f"{isolated_by(entry.place.name, clause)}: {recorded_until(clause)}"
         for entry in judged.draft.reading.entries
         if entry.standing is Standing.ISOLATIONS_ONLY
         for clause in entry.clauses

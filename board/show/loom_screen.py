@@ -25,7 +25,6 @@ from board.state.written import of_loom
 from grammar.entries import PlaceKind
 
 ISOLATE_FIRST = "Isolate and lock before hands go in; follow local rules and licensed practice."
-_DRAWS_ALL = "--charts 99 draws them all"  # the end of what is said of parts without a chart
 
 
 def loom_lines(
@@ -36,12 +35,13 @@ def loom_lines(
     ``live``: on the live board, which takes no options: the command that draws all parts is named.
     """
     item = summary.loom(name)
+    command = f"loomslate loom {name} " if live else ""
     blocks = [
         _head(summary, item, cells),
         _isolation(summary, item, cells),
         _open_things(summary, item, cells),
         _wear(summary, item, cells),
-        _trends(summary, item, cells, charts, live),
+        trend_lines(summary, item, cells, charts, f"{command}--charts 99"),
         _history(summary, name, cells, most),
     ]
     return [row.fitted(cells) for block in blocks for row in block]
@@ -158,14 +158,6 @@ def _wear_row(summary: Summary, wear: WearLine, cells: int) -> Line:
     choices.append(line(f"{clean(wear.name)} ", verdict))
     choices.append(line(Bit(wear.word.value, words.tone), f" {clean(wear.name)}"))
     return next((row for row in choices if width(row.plain) <= cells), choices[-1])
-
-
-def _trends(summary: Summary, item: LoomLine, cells: int, charts: int, live: bool) -> list[Line]:
-    rows = trend_lines(summary, item, cells, charts)
-    if not live or not rows or not rows[-1].plain.endswith(_DRAWS_ALL):
-        return rows
-    told = f"{rows[-1].plain.removesuffix(_DRAWS_ALL)}loomslate loom {item.loom} {_DRAWS_ALL}"
-    return [*rows[:-1], *folded([], told, cells)]
 
 
 def _history(summary: Summary, name: str, cells: int, most: int) -> list[Line]:

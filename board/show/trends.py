@@ -18,7 +18,7 @@ from board.reckon.summary import LoomLine, Summary
 from board.reckon.wear_record import series_of, use_of
 from board.show.chart_shapes import Cone, Mark, Point, Trend
 from board.show.charts import LEGEND, trend_chart
-from board.show.lines import Bit, Line, Tone, line, title
+from board.show.lines import Bit, Line, Tone, folded, line, title
 from board.show.moments import counted
 from board.show.records import Record, iso, part_record
 from board.show.text import width, wrapped
@@ -44,8 +44,13 @@ class _Shown:
     marks: tuple[Mark, ...]
 
 
-def trend_lines(summary: Summary, item: LoomLine, cells: int, most: int) -> list[Line]:
-    """The charts of a loom's ``most`` most urgent parts, and the parts that are left out."""
+def trend_lines(
+    summary: Summary, item: LoomLine, cells: int, most: int, asked: str = "--charts 99"
+) -> list[Line]:
+    """The charts of a loom's ``most`` most urgent parts, and the parts that are left out.
+
+    ``asked`` is what draws all of them.
+    """
     drawable = [w for w in sorted(item.wear, key=_urgency) if _count(w) >= 2]
     if not drawable or most <= 0:
         return []
@@ -66,7 +71,7 @@ def trend_lines(summary: Summary, item: LoomLine, cells: int, most: int) -> list
             legend |= {mark.letter for mark in shown.marks}
         rows.append(line(_rests_on(shown)))
     left = [w.name for w in drawable[most:]]
-    tail = [line(_left_out(left, cells))] if left else []
+    tail = folded([], _left_out(left, cells, asked), cells) if left else []
     shown_count = min(len(drawable), most)
     head = title("TRENDS", f"{shown_count} of {len(drawable)}, the most urgent first", cells)
     told = [line(text) for text in wrapped(_legend(legend), cells)]
@@ -221,8 +226,8 @@ def _legend(letters: set[str]) -> list[str]:
     return [*told, *sorted(letters - set(named))]
 
 
-def _left_out(names: Sequence[str], cells: int) -> str:
-    tail = "; --charts 99 draws them all"
+def _left_out(names: Sequence[str], cells: int, asked: str) -> str:
+    tail = f"; {asked} draws them all"
     text = "not drawn: "
     for i, name in enumerate(names):
         piece = name if i == 0 else f", {name}"

@@ -58,6 +58,16 @@ def understood(judged: Judged) -> tuple[str, ...]:
     )
 
 
+def isolated_by(place: str, clause: e.Isolated) -> str:
+    """``A07 ISOLATED by KM, lock 14``."""
+    return f"{place} ISOLATED by {clause.by}{_after(', ', clause.text)}"
+
+
+def recorded_until(clause: e.Isolated) -> str:
+    """How long a lock stays on record."""
+    return f"recorded until {clause.by}'s lock is written as removed"
+
+
 class _Words:
     """The sentences of one entry."""
 
@@ -151,12 +161,12 @@ class _Words:
         place = self._place
         others = [k.by for k in self._was.locks if not same_person(k.by, clause.by)]
         beside = f", beside {', '.join(others)}" if others else ""
-        told = f"{place} ISOLATED by {clause.by}{_after(', ', clause.text)}{beside}"
+        told = f"{isolated_by(place, clause)}{beside}"
         if self._judged.refused and not self._judged.draft.kept_anyway:
             return told  # not on record, and not said to be
         if not any(same_person(lock.by, clause.by) for lock in self._is.locks):
             return f"{told}: NOT ON RECORD NOW, a later line took the lock of {clause.by} off"
-        return f"{told}: recorded until {clause.by}'s lock is written as removed"
+        return f"{told}: {recorded_until(clause)}"
 
     def _lock_removed(self, clause: e.LockRemoved) -> str:
         left = self._locks(self._is)
