@@ -147,4 +147,7 @@ def _of_an_index(error: Exception) -> bool:
 def main() -> None:
     """The program's entry."""
     gc.disable()  # a command makes values by the ten thousand, no rings of them, and is soon over
+    # numpy's linear algebra keeps a thread for each core, and they wait by turning round: a board
+    # took 0.1 s of another core, and nothing here is large enough to be shared out
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     sys.exit(run(sys.argv[1:], own_shell()))

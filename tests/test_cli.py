@@ -238,3 +238,23 @@ def test_a_closed_pipe_is_no_error() -> None:
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     assert done.stdout.startswith("QUILLBANK shed")
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="threads are counted by Linux")
+def test_a_board_keeps_no_other_core_at_work() -> None:
+    # numpy's linear algebra starts a thread for each further core, which waits by turning round
+    counted = (
+        "import atexit, os, sys\n"
+        "threads = lambda: print(len(os.listdir('/proc/self/task')), 'numpy' in sys.modules)\n"
+        "atexit.register(threads)\n"
+        "sys.argv[1:] = ['wear', 'logs_example', '--at', '2026-11-25T06:00', '--index', 'none']\n"
+        "from board.cli import main\n"
+        "main()\n"
+    )
+    environ = {k: v for k, v in os.environ.items() if not k.endswith("_NUM_THREADS")}
+    done = subprocess.run(
+        [sys.executable, "-c", counted],
+        cwd=ROOT, env=environ, capture_output=True, text=True, timeout=60, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines()[-1] == "1 True"
