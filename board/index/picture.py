@@ -21,6 +21,7 @@ from board.state.history import (
     ClearedFault,
     ClosedAction,
     CounterReading,
+    EndedLock,
     History,
     Job,
     PartLife,
@@ -93,6 +94,7 @@ def _fleet(index: Index, tail: Tail) -> Fleet:
         jobs=_of_kind(index, tail, Job),
         proofs=_of_kind(index, tail, ProofGiven),
         closed=_of_kind(index, tail, ClosedAction),
+        locks=_of_kind(index, tail, EndedLock),
         lives=_of_kind(index, tail, PartLife),
     )
     taken: Later[Handover] = Later(lambda since: index.taken(tail, since))

@@ -15,6 +15,7 @@ from board.reckon.summary import WAITING, LoomLine, Summary, default_since
 from board.state.fleet import Fault, Isolation, LoomState, Motion, Proof, ProofFault
 from board.state.later import recent
 from board.state.spells import backwards
+from board.state.step import same_person
 from grammar.entries import Reason, Verb
 from grammar.frozen import dataclass
 
@@ -33,7 +34,8 @@ class Change:
 def changed_since(summary: Summary, since: datetime) -> tuple[Change, ...]:
     """What changed since a moment, its minute included, the newest first.
 
-    Locks (those written for a time still to come too), faults, jobs, actions, stops and styles.
+    Locks (those written for a time still to come too; of those taken off by their owner, the ones
+    that were on by then), faults, jobs, actions, stops and styles.
     """
     return summary.once((changed_since, since), lambda: _changed_since(summary, since))
 
@@ -91,6 +93,13 @@ def _changes(summary: Summary, begin: datetime) -> Iterator[Change]:
             yield Change(
                 when=state.style_since, loom=state.loom, what="style",
                 words=f"style {state.style}", by=None,
+            )  # fmt: skip
+    for off in recent(fleet.history.locks, begin):
+        # one that was put on since then too is no change; one taken off by another is told above
+        if off.since < begin and same_person(off.by, off.owner):
+            yield Change(
+                when=off.ended, loom=off.loom, what="lock removed",
+                words=f"lock removed by {off.by}", by=off.by,
             )  # fmt: skip
     for cleared in recent(fleet.history.cleared, begin):
         told = f": {cleared.text}" if cleared.text else ""

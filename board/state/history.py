@@ -1,4 +1,4 @@
-"""What has been and is over: spells of motion, part lives, faults, jobs, counters.
+"""What has been and is over: spells of motion, part lives, faults, locks, jobs, counters.
 
 Facts that the step from one state to the next leaves behind; everything the reckoning counts is
 counted from these and from the states. Times are UTC.
@@ -183,8 +183,27 @@ class ClosedAction:
     by: str | None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndedLock:
+    """A lock that is off on record: whose, since when it was on, and who took it off."""
+
+    loom: str
+    owner: str
+    since: datetime
+    ended: datetime
+    by: str
+
+
 Fact = (
-    Spell | CounterReading | StyleChange | ClearedFault | Job | ProofGiven | ClosedAction | PartLife
+    Spell
+    | CounterReading
+    | StyleChange
+    | ClearedFault
+    | Job
+    | ProofGiven
+    | ClosedAction
+    | EndedLock
+    | PartLife
 )
 
 
@@ -199,6 +218,7 @@ class History:
     jobs: Sequence[Job] = ()
     proofs: Sequence[ProofGiven] = ()
     closed: Sequence[ClosedAction] = ()
+    locks: Sequence[EndedLock] = ()
     lives: Sequence[PartLife] = ()
 
 
@@ -215,5 +235,6 @@ def history_of(facts: Iterable[Fact]) -> History:
         jobs=tuple(kinds[Job]),
         proofs=tuple(kinds[ProofGiven]),
         closed=tuple(kinds[ClosedAction]),
+        locks=tuple(kinds[EndedLock]),
         lives=tuple(kinds[PartLife]),
     )

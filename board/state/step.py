@@ -15,7 +15,7 @@ from board.mill import Mill
 from board.state import actions, faults, made, moves, parts, proofs
 from board.state.fleet import Lock, Look, LoomState, Motion, RemovedForOther
 from board.state.happening import Happening, Stepped
-from board.state.history import CounterReading, Spell, StyleChange
+from board.state.history import CounterReading, EndedLock, Spell, StyleChange
 from grammar import entries as e
 from grammar.diagnostics import Code, Diagnostic
 from grammar.folding import fold_word
@@ -221,7 +221,10 @@ def _lock_removed(state: LoomState, happening: Happening, mill: Mill) -> Stepped
         if known and removal.when - known[0].when > REMOVALS_KEPT:
             known = tuple(r for r in known if removal.when - r.when <= REMOVALS_KEPT)
         freed = changed(freed, removed_for_others=(*known, removal))
-    return made.Stepped(state=freed)
+    ended = EndedLock(
+        loom=state.loom, owner=own.by, since=own.since, ended=happening.when, by=clause.by
+    )
+    return made.Stepped(state=freed, facts=(ended,))
 
 
 # -- the rest ------------------------------------------------------------------------------

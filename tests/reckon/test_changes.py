@@ -55,6 +55,31 @@ def test_the_minute_of_the_taking_over_itself_is_new() -> None:
     assert words(summary, "2026-11-24 22:06") == []
 
 
+def test_a_lock_that_was_on_and_is_off_again_is_a_change() -> None:
+    summary = summed(
+        "22:10 A01 isolated by KM lock 14",
+        "22:10 A02 isolated by KM",
+        "22:10 A02 isolated by RB",
+        "22:10 A03 isolated by KM",
+        "23:10 A01 lock removed by km",  # the same person
+        "23:20 A02 lock removed by RB",  # the other lock is still on
+        "23:30 A03 lock removed by RB for KM",
+        "23:40 A04 isolated by TN",  # put on and taken off since: nothing is new
+        "23:50 A04 lock removed by TN",
+        "23:50 A04 running",
+        "23:55 A01 isolated by KM",  # and on again
+    )
+    assert words(summary, "2026-11-24 22:30") == [
+        ("A01", "isolated", "isolated by KM"),
+        ("A03", "lock removed", "lock of KM removed by RB"),
+        ("A02", "lock removed", "lock removed by RB"),
+        ("A01", "lock removed", "lock removed by km"),
+    ]
+    assert [x for x in words(summary, "2026-11-24 22:10") if x[1] == "lock removed"] == [
+        ("A03", "lock removed", "lock of KM removed by RB")
+    ]
+
+
 def test_a_lock_written_for_later_is_a_change() -> None:
     summary = summed("2026-11-25T07:30 A02 isolated by KM")
     assert words(summary, "2026-11-25 05:00") == [("A02", "isolated", "isolated by KM")]
