@@ -27,7 +27,7 @@ from lark.parsers.lalr_interactive_parser import InteractiveParser
 from lark.parsers.lalr_parser_state import ParseConf, ParserState
 from lark.utils import TextSlice
 
-SINGLY = 40  # times that a state's terminals are tried one after the other
+SINGLY = 400  # times that a state's terminals are tried one after the other
 _END = "$END"
 _NEW = str.__new__
 
@@ -40,7 +40,7 @@ class _State:
     ``beyond``: the state to go to behind a symbol.
 
     To compile Lark's one expression of all its terminals takes longer than to try them one after
-    the other for some dozen lines.
+    the other for some hundred lines.
     """
 
     __slots__ = ("_asked", "_lexer", "_singles", "beyond", "find", "skipped", "steps")
