@@ -7,7 +7,7 @@ Pure: what was read from the disk goes in, a snapshot comes out. Reading files i
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -88,7 +88,8 @@ def snapshot(
     complaints += changed_since_sealed(fleet, lambda shift: seal_of(lines.get(shift, ())))
     complaints = _with_shifts(complaints, files)
     ordered = tuple(sorted(complaints, key=where))
-    fleet = replace(fleet, may_isolate=may_isolate(_doubtful(files), fleet))
+    doubtful = [each for f in files for each in doubtful_of(f.path, f.reading)]
+    fleet = replace(fleet, may_isolate=may_isolate(doubtful, fleet))
     whole = sum(e.entry.standing is Standing.WHOLE for e in logged)
     refused = {
         (c.path, c.diagnostic.line) for c in ordered if c.diagnostic.severity is Severity.REFUSED
@@ -158,19 +159,15 @@ def lines_by_shift(files: Iterable[FileReading]) -> dict[Shift, list[str]]:
     return lines
 
 
-def _doubtful(files: Iterable[FileReading]) -> Iterator[tuple[MayIsolate, bool]]:
-    """Lines that may isolate, each with whether an isolation was read from it all the same."""
-    for file in files:
-        if not file.reading.may_isolate:
-            continue
-        read = {
-            e.line for e in file.reading.entries if any(isinstance(c, Isolated) for c in e.clauses)
-        }
-        for unread in file.reading.may_isolate:
-            yield (
-                MayIsolate(path=file.path, line=unread.line, text=unread.text),
-                unread.line in read,
-            )
+def doubtful_of(path: str, reading: Reading) -> tuple[tuple[MayIsolate, bool], ...]:
+    """Lines of a log that may isolate, each with whether all that it may hide was read from it."""
+    if not reading.may_isolate:
+        return ()
+    read = {e.line for e in reading.entries if any(isinstance(c, Isolated) for c in e.clauses)}
+    return tuple(
+        (MayIsolate(path=path, line=u.line, text=u.text), u.line in read and not u.more)
+        for u in reading.may_isolate
+    )
 
 
 def may_isolate(
@@ -178,12 +175,13 @@ def may_isolate(
 ) -> tuple[MayIsolate, ...]:
     """Refused lines that may hide an isolation, and locks seen where none is on record.
 
-    A line whose isolation was read in spite of its refusal is named only while its lock stands.
+    A line of which all isolations were read in spite of its refusal is named only while a lock of
+    it stands; one that may hide another stays until it is corrected.
     """
     standing = {
         (lock.source.path, lock.source.line) for s in fleet.looms.values() for lock in s.locks
     }
-    found = [m for m, read in doubtful if not read or (m.path, m.line) in standing]
+    found = [m for m, all_read in doubtful if not all_read or (m.path, m.line) in standing]
     found += [
         MayIsolate(path=c.path, line=c.diagnostic.line, text=c.diagnostic.text)
         for c in fleet.complaints

@@ -275,7 +275,7 @@ class FastPath:
 
     def _learn(self, part: Part, folded: Folded, start: int, end: int) -> bool:
         """Remembers a clause where it lasts; whether it surely hides no isolation."""
-        if not self._isolations.is_quiet(part, folded.text[start:end]):
+        if not self._isolations.is_quiet(part, folded, start, end):
             return False
         if self._lasting and end - start <= LONGEST_KEPT:
             memory = self._last if end == len(folded.text) else self._inner

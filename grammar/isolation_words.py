@@ -7,17 +7,20 @@ of a slip of the pen.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Set
 
 from grammar.entries import Clause, Isolated
 from grammar.folding import Folded, fold_word
+from grammar.lock_in_text import NearLocks, Told, another, may_be_somebody
 from grammar.nearest import allowed_slips, distance
 from grammar.phrases import key_word, spellings
 from grammar.vocabulary import Vocabulary, alternatives
 
 _OWN = ("isolated", "isolate", "isolation", "lock", "locked", "lockout", "lock-out")
 _STEMS = re.compile(
-    r"(?<!\w)(?:isol|iso?l?at|iso(?!\w)|lock(?!step)|in(?:side)?\s+(?:the\s+)?(?:machine|loom)(?!\w))"
+    r"(?<!\w)(?:isol|iso?l?at|iso(?!\w)|lock(?!step)|(?!loo|look)l[ock]{2,3}(?!\w)|padlock|loto(?!\w)"
+    r"|tag(?:ged)?[\s-]*out(?!\w)|inside\s*(?:\Z|;)"
+    r"|in(?:side)?\s+(?:the\s+)?(?:machine|loom)(?!\w))"
 )
 _THREAD_LOCK = re.compile(r"(?<!\w)thread[\s-]*lock\w*")
 _WORD = re.compile(r"[^\W\d_][\w-]{3,}")
@@ -25,7 +28,7 @@ _LONGEST_WORD = 20
 _LONGEST_PIECE = 200  # where a removal is looked for; keeps hostile text cheap
 _HEAD = re.compile(r"\s*\S+\s+[^\s;]+")
 _PIECE = re.compile(r"[^;]+")
-_NO_INITIALS = frozenset(("a", "an", "it", "my", "no", "so"))
+_NAME = re.compile(r"[^\s;,.:]+")
 
 
 class IsolationWords:
@@ -53,18 +56,21 @@ class IsolationWords:
         self._clause = re.compile(rf"\s*{by_someone}")
         self._writer = re.compile(rf"\s*{key_word(spellings(vocabulary, ('by',)))}[^\s;]+\s*\Z")
         self._inside = re.compile(rf"(?P<apart>[;,]\s*)?(?<![\w-])(?P<by>{by_someone})")
-        self._signs = tuple({phrase.split()[0] for phrase in whole})
+        long = frozenset(word for word in words - small if len(word) > 4)
+        of_locks = frozenset((*locks, "lock", "locks", "padlock"))
+        self._near_locks = NearLocks(long, of_locks, spellings(vocabulary, ("by",)))
 
     def near(self, folded: str) -> bool:
         """Whether a folded line holds a word of isolation, or one near it."""
-        folded = _THREAD_LOCK.sub(" ", folded)
+        # read as UTF-8, a text in UTF-16 has a NUL beside each letter
+        folded = _THREAD_LOCK.sub(" ", folded.replace("\0", ""))
         if _STEMS.search(folded) or self._phrases.search(folded):
             return True
         return any(self._is_near(word) for word in set(_WORD.findall(folded)))
 
     def anywhere(self, text: str) -> bool:
         """Whether a text of any length holds a word of isolation; slips of the pen aside."""
-        folded = _THREAD_LOCK.sub(" ", text.casefold())
+        folded = _THREAD_LOCK.sub(" ", text.casefold().replace("\0", ""))
         return bool(_STEMS.search(folded) or self._phrases.search(folded))
 
     def _is_near(self, word: str) -> bool:
@@ -117,45 +123,68 @@ class IsolationWords:
                 found = True
         return "".join(only) if found else None
 
-    def is_quiet(self, clause: object, piece: str) -> bool:
-        """Whether a clause, folded, adds nothing to what ``swallowed`` finds in its line."""
-        for sign in self._signs:
-            if sign in piece:
-                break
-        else:
-            return True
-        own = len(piece) - len(piece.lstrip()) if isinstance(clause, Isolated) else -1
-        return all(match.start("by") == own for match in self._inside.finditer(piece))
+    def left_over(self, folded: str) -> bool:
+        """Whether a folded line, less its clauses ``isolated by WHO``, holds a word of isolation.
+
+        Then it may tell of more isolations than were read from it.
+        """
+        head = _HEAD.match(folded)
+        begin = head.end() if head is not None else 0
+        rest = [" " if self.isolates(piece) else piece for piece in folded[begin:].split(";")]
+        return self.near(";".join(rest))
+
+    def is_quiet(self, clause: object, folded: Folded, start: int, end: int) -> bool:
+        """Whether a clause, from ``start`` to ``end``, tells of no isolation but its own.
+
+        ``folded`` is a line that folds letter by letter.
+        """
+        line, text = folded.line[start:end], folded.text[start:end]
+        own: set[int] = set()
+        if isinstance(clause, Isolated):
+            own.add(len(text) - len(text.lstrip()))
+            if another(clause.by, clause.text) is not None:
+                return False
+        return next(self._told(Folded(line, text, None), own), None) is None
 
     def swallowed(self, folded: Folded, clauses: Iterable[Clause]) -> bool:
-        """Whether a free text of a line took in what looks like a clause ``isolated by WHO``."""
-        return self.taken_in(folded, clauses) is not None
+        """Whether a text of a line tells of an isolation that was not read from it.
 
-    def taken_in(self, folded: Folded, clauses: Iterable[Clause]) -> int | None:
-        """Where in a folded line a free text took in what looks like ``isolated by WHO``.
-
-        Behind a comma WHO may be any word; else it has to look like somebody's initials, for a
-        text may well say ``isolated by the fence``.
+        Or the text of a lock names somebody else beside its owner, who has no lock by that.
         """
-        for sign in self._signs:
-            if sign in folded.text:
-                break
-        else:
+        locks = [clause for clause in clauses if isinstance(clause, Isolated)]
+        if any(self.another(lock.by, lock.text, locks) is not None for lock in locks):
+            return True
+        return self.taken_in(folded, locks) is not None
+
+    def another(self, by: str, text: str, locks: Iterable[Isolated] = ()) -> str | None:
+        """Who stands in the text of a lock beside its owner and has none of the other ``locks``."""
+        who = another(by, text)
+        if who is None or fold_word(who) in {fold_word(lock.by) for lock in locks}:
             return None
-        read = {clause.span.start for clause in clauses if isinstance(clause, Isolated)}
-        for match in self._inside.finditer(folded.text):
-            apart = match["apart"] is not None or _is_initials(folded, match.end("by") - 1)
-            if apart and folded.span(*match.span("by")).start not in read:
-                return match.start("by")
+        return who
+
+    def taken_in(self, folded: Folded, clauses: Iterable[Clause]) -> Told | None:
+        """What of a line tells of a lock of somebody of whom none was read from it."""
+        locks = [clause for clause in clauses if isinstance(clause, Isolated)]
+        owners = {fold_word(lock.by) for lock in locks}
+        for told in self._told(folded, {lock.span.start for lock in locks}):
+            if fold_word(told.who) not in owners:
+                return told
         return None
 
-
-def _is_initials(folded: Folded, start: int) -> bool:
-    """Whether the word that begins at a place of a folded text looks like somebody's initials."""
-    word = re.compile(r"[^\s;,.:]+").match(folded.text, start)
-    if word is None or not word[0].isalpha() or word[0] in _NO_INITIALS:
-        return False
-    return len(word[0]) <= 2 or (len(word[0]) <= 4 and folded.cut(*word.span()).isupper())
+    def _told(self, folded: Folded, read: Set[int]) -> Iterator[Told]:
+        """Where a line tells of a lock, but for those whose place in the line was ``read``."""
+        for match in self._inside.finditer(folded.text):
+            start, who = match.start("by"), match.end("by") - 1
+            if folded.span(start, who).start not in read and may_be_somebody(
+                folded, who, apart=match["apart"] is not None
+            ):
+                name = _NAME.match(folded.text, who)
+                assert name is not None, "somebody is a word"
+                yield Told(start=start, who=folded.cut(*name.span()))
+        for told in self._near_locks.told(folded):
+            if folded.span(told.start, told.start + 1).start not in read:
+                yield told
 
 
 def _words_of(vocabulary: Vocabulary, phrase: str) -> list[list[str]]:

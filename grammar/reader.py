@@ -230,7 +230,7 @@ class Reader:
         self._refuse(complaint, Line(folded, raw.number), file)
         # what was cut off, with a word that the cut may have parted
         if self._isolation_words.anywhere(raw.text[LONGEST_LINE - _LONGEST_WORD :]):
-            self._may_isolate(raw.number, complaint.text, file)
+            file.show(raw.number, complaint.text, more=True)
 
     def _heading_line(self, line: Line, file: Gathered) -> None:
         try:
@@ -272,7 +272,7 @@ class Reader:
         if line.flags:
             file.diagnostics += line.flags
         if self._isolation_words.swallowed(line.folded, entry.clauses):
-            self._may_isolate(line.number, line.folded.line, file)
+            file.show(line.number, line.folded.line, more=True)
 
     def _stepped_back(self, bare: datetime, file: Gathered) -> bool:
         """Whether the times of the file went back inside a repeated hour just here."""
@@ -324,16 +324,15 @@ class Reader:
         self._complain(diagnostic, line, file)
         if salvaged is not None:
             file.entries.append(salvaged)
+            words = self._isolation_words
+            if words.left_over(line.folded.text) or words.swallowed(line.folded, salvaged.clauses):
+                file.show(line.number, line.folded.line, more=True)
 
     def _complain(self, diagnostic: Diagnostic, line: Line, file: Gathered) -> None:
         if self._isolation_words.near(line.folded.text):
             diagnostic = self._lock_explainer.instead(diagnostic, line.folded)
-            self._may_isolate(diagnostic.line, diagnostic.text, file)
+            file.show(diagnostic.line, diagnostic.text)
         file.diagnostics.append(diagnostic)
-
-    def _may_isolate(self, number: int, text: str, file: Gathered) -> None:
-        if not file.may_isolate or file.may_isolate[-1].line != number:
-            file.may_isolate.append(Unread(line=number, text=text))
 
     def _salvage(self, line: Line, file: Gathered) -> Entry | None:
         """The isolations of a refused line: they count all the same."""

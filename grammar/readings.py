@@ -20,10 +20,14 @@ class LastLine(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unread:
-    """A line that may hide an isolation, or the unfinished last line."""
+    """A line that may hide an isolation, or the unfinished last line.
+
+    ``more``: it may hide another one beside those that were read from it.
+    """
 
     line: int
     text: str
+    more: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,3 +88,11 @@ class Gathered:
     may_isolate: list[Unread] = field(default_factory=list)
     filed: list[Filed] = field(default_factory=list)
     skipped: int = 0
+
+    def show(self, number: int, text: str, *, more: bool = False) -> None:
+        """A line is shown with the isolations; ``more``: whatever was read as one from it."""
+        unread = Unread(line=number, text=text, more=more)
+        if not self.may_isolate or self.may_isolate[-1].line != number:
+            self.may_isolate.append(unread)
+        elif more:
+            self.may_isolate[-1] = unread

@@ -15,9 +15,10 @@ from board.index.packing import Damaged, pack, unpack
 from board.index.schema import moment
 from board.record.cabinet import Known
 from board.record.files import LogFile
+from board.snapshot import doubtful_of
 from board.state.fleet import Complaint, MayIsolate, Source
 from board.state.spells import micros
-from grammar.entries import Entry, Isolated, Standing, Struck
+from grammar.entries import Entry, Standing, Struck
 from grammar.frozen import dataclass
 from grammar.making import maker
 from grammar.readings import LastLine, Reading
@@ -293,17 +294,13 @@ def told_of(path: str, reading: Reading) -> Told | None:
     if not (reading.diagnostics or reading.may_isolate or reading.unfinished):
         return None
     shifts = {f.line: f.shift for f in reading.filed}
-    read = {e.line for e in reading.entries if any(isinstance(c, Isolated) for c in e.clauses)}
     unfinished = reading.unfinished
     return Told(
         complaints=tuple(
             Complaint(path=path, diagnostic=d, shift=shifts.get(d.line))
             for d in reading.diagnostics
         ),
-        doubtful=tuple(
-            (MayIsolate(path=path, line=u.line, text=u.text), u.line in read)
-            for u in reading.may_isolate
-        ),
+        doubtful=doubtful_of(path, reading),
         unfinished=(
             Source(path=path, line=unfinished.line, text=unfinished.text) if unfinished else None
         ),

@@ -23,7 +23,7 @@ from grammar.vocabulary import Vocabulary
 _PROOF_WORDS = ("torque", "thread-locked", "checked", "batch")
 _BY_SOMEONE = re.compile(r"(\S+)\s+[^\W\d_]{1,3}[.,]?\s*")
 _JOINED = re.compile(r"(.*[^\W\d_])([0-9]{1,4})")
-_AND_ANOTHER = re.compile(r"(?:(?:and|und|with|mit)\b|[,;&+/])*\s*([A-Z]{2,3})(?![\w-])")
+_TOGETHER = re.compile(r"[,&+/]")  # between two people in one word
 _MOST = 6  # lines about the looms of a group that runs again
 
 _THINGS = frozenset(("lock", "padlock"))
@@ -49,11 +49,15 @@ def _isolation_in_text(judged: Judged, entry: e.Entry) -> Iterator[str]:
     if not judged.draft.reading.may_isolate:
         return
     folded = fold(judged.draft.line)
-    start = IsolationWords(judged.mill.vocabulary).taken_in(folded, entry.clauses)
-    if start is not None:
-        written = folded.cut(start, len(folded.text)).partition(";")[0].strip()
+    words = IsolationWords(judged.mill.vocabulary)
+    told = words.taken_in(folded, entry.clauses)
+    if told is not None:
+        start = folded.span(told.start, told.start + 1).start
+        written = folded.cut(told.start, len(folded.text)).partition(";")[0].strip()
         note = isinstance(entry.clauses[-1], e.Note) and entry.clauses[-1].span.start < start
         put = "write it before the note" if note else "put ; before it"
+        if not words.isolates(folded.text[told.start :]):
+            put = f"write {'before the note' if note else '; and then'}: isolated by {told.who}"
         yield f'"{written}" stands inside the text and NO ISOLATION IS ON RECORD by it: {put}'
 
 
@@ -62,7 +66,7 @@ def _of_clause(judged: Judged, entry: e.Entry, clause: e.Clause) -> Iterator[str
     match clause:
         case e.Isolated(by=by, text=text):
             yield from _nameless(judged, entry, by, text)
-            yield from _of_another(by, text)
+            yield from _of_another(judged, by, text)
             yield from _swallowed(vocabulary, text, ())
         case e.FaultOpened(text=text):
             yield from _not_found(vocabulary, clause)
@@ -102,14 +106,20 @@ def _nameless(judged: Judged, entry: e.Entry, by: str, text: str) -> Iterator[st
     )
 
 
-def _of_another(by: str, text: str) -> Iterator[str]:
-    """Initials behind those of a lock's owner: that person has no lock on record by them."""
-    other = _AND_ANOTHER.match(text)
-    if other is not None and fold_word(other[1]) != fold_word(by):
+def _of_another(judged: Judged, by: str, text: str) -> Iterator[str]:
+    """Somebody named behind a lock's owner, or in one word with it: one lock is on record."""
+    entry = judged.draft.entry
+    locks = [c for c in entry.clauses if isinstance(c, e.Isolated)] if entry is not None else []
+    other = IsolationWords(judged.mill.vocabulary).another(by, text, locks)
+    if other is not None:
         yield (
-            f"one lock a person: this is the lock of {by} alone, and {other[1]} is text of it; for"
-            f" a lock of {other[1]} too add: ; isolated by {other[1]}"
+            f"one lock a person: this is the lock of {by} alone, and {other} is text of it; for"
+            f" a lock of {other} too add: ; isolated by {other}"
         )
+    several = [who for who in _TOGETHER.split(by) if who]
+    if len(several) > 1:
+        told = "; ".join(f"isolated by {who}" for who in several)
+        yield f"one lock a person: this is one lock, of {by}; write: {told}"
 
 
 # -- what was taken for text ---------------------------------------------------------------

@@ -20,6 +20,7 @@ from grammar import entries as e
 from grammar.diagnostics import Code, Diagnostic
 from grammar.folding import fold_word
 from grammar.making import changed
+from grammar.times import read_full
 
 # What a clause makes of the motion. A pair that is not here leaves the motion as it was.
 MOTION_AFTER: Mapping[tuple[type, Motion], Motion] = {
@@ -200,8 +201,7 @@ def _lock_removed(state: LoomState, happening: Happening, mill: Mill) -> Stepped
             help=f"on record: {there}" if there else "no lock is on record there",
         )
         return made.Stepped(state=state, complaints=(complaint,))
-    path = happening.source.path
-    if any(happening.when < latest and path != other for other, latest in own.doubts):
+    if _may_be_before(happening, own):
         complaint = happening.complaint(
             Code.HOUR_TWICE,
             f"this may have been written before {own.by} isolated {state.loom}: the hour came"
@@ -225,6 +225,20 @@ def _lock_removed(state: LoomState, happening: Happening, mill: Mill) -> Stepped
         loom=state.loom, owner=own.by, since=own.since, ended=happening.when, by=clause.by
     )
     return made.Stepped(state=freed, facts=(ended,))
+
+
+def _may_be_before(happening: Happening, lock: Lock) -> bool:
+    """Whether a removal may have been written before a lock was put on, as an hour came twice.
+
+    In one file the order of the lines tells, unless its times stepped back to the removal: it is
+    taken for the second pass then, and may be a line of the first that was written late.
+    """
+    path, entry = happening.source.path, happening.entry
+    wall = read_full(fold_word(entry.stamp))
+    stepped_back = entry.latest == entry.when and (wall is None or wall.offset is None)
+    return any(
+        entry.when < latest and (path != other or stepped_back) for other, latest in lock.doubts
+    )
 
 
 # -- the rest ------------------------------------------------------------------------------

@@ -80,6 +80,16 @@ SHOWN = [
     "22:40 A07 stopped locked out KM",
     "22:40 A07 lock seen by RB again",
     "22:40 A07 ｉｓｏｌａｔｅｄ KM",
+    "22:40 A07 lcok 14 KM",
+    "22:40 A07 lokc 14 KM",
+    "22:40 A07 lok 14 KM",
+    "22:40 A07 loc 14 KM",
+    "22:40 A07 padlock 14 KM",
+    "22:40 A07 padlocked KM",
+    "22:40 A07 tagged out by KM",
+    "22:40 A07 loto KM",
+    "22:40 A07 KM inside",
+    "22:40 A07 i\0s\0o\0l\0a\0t\0e\0d\0 \0b\0y\0 \0K\0M\0",  # as UTF-16 writes it
     "isolated",
 ]
 
@@ -108,6 +118,8 @@ NOT_SHOWN = [
     "22:40 A99 stopped",
     "22:40 A07 block torn",
     "22:40 A07 clock late",
+    "22:40 A07 look at the left head",
+    "22:40 A07 inside guide 3 worn",
     "22:40 A07 isobars low",
     "22:40 A07 machined edge",
     "22:40 A07 fault isolating switch warm",  # read as a fault, not refused
@@ -115,6 +127,17 @@ NOT_SHOWN = [
     "22:40 A07 note isolated by a fence",
     "22:40 A07 fault THE SWITCH IS ISOLATED BY RUBBER",
     "22:40 A07 isolated by KM",
+    "22:40 A07 isolated by KM lock 14 and lock 15",  # two locks of one man
+    "22:40 A07 isolated by KM lock 14, MCC 3",
+    "22:40 A07 isolated by KM mit PSA",
+    "22:40 A07 isolated by KM lock 14, key with TN",
+    "22:40 A07 isolated by KM; note isolated by KM since noon",
+    "22:40 A07 isolated by KM, isolated by RB; isolated by RB",
+    "22:40 A07 note weft blocked RB saw it",
+    "22:40 A07 fault head knocked KM heard it",
+    "22:40 A07 note thread locked KM did it",
+    "22:40 A07 note lock seen by RB",
+    "22:40 A07 NOTE IS STOPPED BY NOISE IN IT",
 ]
 
 
@@ -136,13 +159,51 @@ def test_other_lines_are_not_shown(line: str) -> None:
         "22:40 A07 open measure the guide isolated by TN, lock 3; due early",
         "22:40 A07 note gesperrt durch KM",
         "22:40 A07 isolated by KM lock 3 isolated by RB",
+        "22:40 A07 isolated by KM; note isolated by RB",
+        "22:40 A07 stopped for fault; fault head broken isolated by Karl lock 14",
+        "22:40 A07 running slow isolated by Karl",
+        "22:40 A07 note stopped it, isolatd by KM lock 14",
+        "22:40 A07 fault head broken, isolated KM",
+        "22:40 A07 fault head broken, locked by KM lock 14",
+        "22:40 A07 note locked out by KM",
+        "22:40 A07 note lock of RB is still on",
+        "22:40 A07 note KM is in the machine",
+        # somebody beside the owner of a lock
+        "22:40 A07 isolated by KM lock 14, RB lock 15",
+        "22:40 A07 isolated by KM and RB",
+        "22:40 A07 isolated by KM + RB",
+        "22:40 A07 isolated by KM RB lock 14",
+        "22:40 A07 isolated by KM for RB",
+        "22:40 A07 isolated by KM (RB too)",
+        "22:40 A07 isolated by KM lock 14 and RB too",
+        "22:40 A07 isolated by KM lock 14, RB inside too",
+        "22:40 A07 isolated by KM, also RB",
+        "22:40 A07 isolated by KM and Karl lock 3",
     ],
 )
 def test_a_free_text_that_took_in_an_isolation_is_shown(line: str) -> None:
     reading = read(line)
     assert reading.diagnostics == ()
     assert reading.entries[0].standing is Standing.WHOLE
-    assert [u.line for u in reading.may_isolate] == [2]
+    assert [(u.line, u.more) for u in reading.may_isolate] == [(2, True)]
+
+
+@pytest.mark.parametrize(
+    ("line", "more"),
+    [
+        ("22:40 A07 isolated by KM; nonsense", False),
+        ("22:40 A07 isolated by KM lock 14; left tpae 2.3 mm; isolated by RB", False),
+        ("22:40 A07 isolated by KM lock 14; isolatd by RB lock 15", True),
+        ("22:40 A07 isolated by KM lock 14; RB lock 15", True),
+        ("22:40 A07 isolated by KM; gesperrt RB", True),
+        ("22:40 A07 isolated by KM, isolated by RB; nonsense", True),
+        ("22:40 A07 isolated by KM and RB; nonsense", True),
+        ("22:40 A07 isolated by KM; note " + "x " * 3000 + "; isolated by RB", True),
+        ("22:40 A99 isolated by KM; nonsense", False),  # nothing was read from it
+    ],
+)
+def test_a_refused_line_that_may_hide_one_more_isolation_is_marked(line: str, more: bool) -> None:
+    assert [u.more for u in read(line).may_isolate] == [more]
 
 
 @pytest.mark.parametrize("text", ["22:40 A07 isolated by KM", "22:40 A07 isolated by KM;"])

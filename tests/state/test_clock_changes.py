@@ -50,6 +50,25 @@ def test_in_one_file_the_order_of_lines_tells() -> None:
     assert loom(shed).locks[0].since == at("2026-10-25 01:30").replace(hour=1)
 
 
+@pytest.mark.parametrize(
+    ("lines", "isolation"),
+    [
+        # the times step back to the removal: of the second pass, or of the first and written late
+        ("00:50 A07 isolated by KM\n01:30 A07 isolated by KM lock 15\n01:20 A07 lock removed by KM", STANDS),
+        ("01:30 A07 isolated by KM\n01:20 A07 lock removed by KM", STANDS),
+        ("01:30 A07 isolated by KM\n2026-10-25T01:20 A07 lock removed by KM", STANDS),
+        ("01:30 A07 isolated by KM\n2026-10-25T01:20+00:00 A07 lock removed by KM", ENDED),
+        ("01:30 A07 isolated by KM\n01:20 A07 note back\n01:40 A07 lock removed by KM", ENDED),
+        ("01:30 A07 isolated by KM\n01:20 A07 note back\n02:10 A07 lock removed by KM", ENDED),
+        ("00:50 A07 isolated by KM\n01:30 A01 running\n01:20 A07 lock removed by KM", ENDED),
+    ],
+)  # fmt: skip
+def test_a_removal_that_the_times_step_back_to_ends_no_lock_of_that_hour(
+    lines: str, isolation: Isolation
+) -> None:
+    assert loom(read({"a.log": KM + lines + "\n"}, NOW)).isolation is isolation
+
+
 def test_what_is_said_where_an_isolation_stands_for_doubt() -> None:
     shed = read(
         {"a.log": KM + "01:30 A07 isolated by KM\n", "b.log": RB + "01:40 A07 lock removed by RB for KM\n"},

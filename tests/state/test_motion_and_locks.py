@@ -157,6 +157,27 @@ def test_every_refused_line_with_an_isolation_still_isolates() -> None:
     assert removed.fleet.may_isolate == ()
 
 
+@pytest.mark.parametrize(
+    "line",
+    [
+        "22:40 A07 isolated by KM lock 14; isolatd by RB lock 15",
+        "22:40 A07 isolated by KM lock 14; RB lock 15",
+        "22:40 A07 isolated by KM, isolated by RB lock 15",
+        "22:40 A07 isolated by KM lock 14, RB lock 15",
+        "22:40 A07 isolated by KM; note isolated by RB",
+    ],
+)
+@pytest.mark.parametrize("before", [[], ["22:10 A07 isolated by KM lock 14"]])
+def test_a_line_that_may_hide_another_lock_stays_when_one_of_it_comes_off(
+    line: str, before: list[str]
+) -> None:
+    shed = night(*before, line)
+    assert [m.text for m in shed.fleet.may_isolate] == [line]
+    removed = night(*before, line, "23:00 A07 lock removed by KM; running")
+    assert loom(removed).isolation is NONE
+    assert [m.text for m in removed.fleet.may_isolate] == [line]
+
+
 def test_a_refused_line_takes_no_lock_off() -> None:
     shed = night("22:10 A07 isolated by KM", "22:30 A07 lock removed by KM; left tpae gone")
     assert loom(shed).isolation is ISOLATED

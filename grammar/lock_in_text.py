@@ -1,0 +1,120 @@
+"""Somebody's lock told in the middle of a text, where it counts for nothing.
+
+Initials are letters that were written as capitals: a text may well say ``isolated by the fence``.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Set
+
+from grammar.folding import Folded, fold, fold_word
+from grammar.frozen import dataclass
+from grammar.nearest import distance
+
+_INITIALS = r"(?P<who>[^\W\d_]{2,3})(?![\w-])"
+_NO_INITIALS = frozenset(("a", "an", "it", "my", "no", "so"))
+# what is nobody's initials in capitals: of the trade, and small words of a text all in capitals
+_NOBODY = frozenset(
+    re.findall(
+        r"\w+",
+        "ac dc esd mcc plc pm ppe psa qa ups"
+        " a all an and as at but by for from has he in is it no not of off on or out so the to up"
+        " was we am auf aus bei das dem den der die ein im ist ob um und von war zu",
+    )
+)
+_AND = r"(?:(?:and|und|plus|also|auch)\b|[,&+(])"
+_BESIDE = r"(?:(?:and|und|plus|also|auch|with|mit|for|für)\b|[,&+(/])"
+_ANOTHER = (
+    re.compile(rf"\A(?:\s*{_BESIDE})*\s*{_INITIALS}(?!\s*\d)"),
+    re.compile(rf"{_AND}\s*{_INITIALS}(?!\s*\d)"),
+    re.compile(rf"(?<![\w-]){_INITIALS}\s+(?:pad)?lock(?![\w-])"),
+)
+_NAME_AND_LOCK = re.compile(r"(?<![\w-])(?P<who>[^\W\d_]{3,})\s+(?:pad)?lock\s*(?:no\.?\s*)?\d")
+_SMALL = frozenset(("and", "und", "the", "with", "mit", "for", "his", "her", "own", "also", "auch"))
+_IN_IT = re.compile(
+    rf"(?<![\w-]){_INITIALS}\s+(?:(?:is|still|ist|noch)\s+)*(?:in|inside)\s+(?:(?:the|der)\s+)?"
+    r"(?:machine|loom|maschine)(?!\w)"
+)
+_LOCK_BEHIND = re.compile(r"[^\s;]+\s+(?:pad)?lock\s*(?:no\.?\s*)?\d")
+_MOST_SLIPS = 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """A lock that a text tells of: where in the folded line, and whose it is."""
+
+    start: int
+    who: str
+
+
+def another(by: str, text: str) -> str | None:
+    """Who stands in the text of a lock beside its owner ``by``; that person has no lock by it."""
+    folded = fold(text)
+    own = fold_word(by)
+    for pattern in _ANOTHER:
+        for match in pattern.finditer(folded.text):
+            who = folded.cut(*match.span("who"))
+            if _are_initials(who) and fold_word(who) != own:
+                return who
+    for match in _NAME_AND_LOCK.finditer(folded.text):
+        who = folded.cut(*match.span("who"))
+        if who[0].isupper() and match["who"] not in _SMALL and match["who"] != own:
+            return who
+    return None
+
+
+def _are_initials(word: str) -> bool:
+    return word.isupper() and word.casefold() not in _NOBODY
+
+
+def may_be_somebody(folded: Folded, start: int, *, apart: bool) -> bool:
+    """Whether the word behind ``isolated by`` is a person, and not, say, the fence.
+
+    Behind a comma it may be any word (``apart``); else it looks like initials or a name, or a lock
+    with its number stands behind it.
+    """
+    word = re.compile(r"[^\s;,.:]+").match(folded.text, start)
+    if word is None or not word[0].isalpha() or word[0] in _NO_INITIALS:
+        return apart and word is not None
+    written = folded.cut(*word.span())
+    if apart or len(word[0]) <= 2 or (len(word[0]) <= 4 and written.isupper()):
+        return True
+    named = written[0].isupper() and written[1:].islower()
+    return named or _LOCK_BEHIND.match(folded.text, start) is not None
+
+
+class NearLocks:
+    """Finds a word that is nearly one of isolation, with somebody's initials behind it."""
+
+    def __init__(self, words: Set[str], locks: Set[str], by: tuple[str, ...]) -> None:
+        """``words`` and ``locks`` are folded words of isolation and of locks; ``by``: of whom."""
+        small = "|".join(map(re.escape, sorted({*by, "by", "of", "from"}, key=lambda w: -len(w))))
+        self._near = re.compile(
+            rf"(?<![\w-])(?P<word>[^\W\d_][\w-]{{3,}})(?:\s+(?:out|off))?\s+(?:(?:{small})\s+)?"
+            rf"{_INITIALS}"
+        )
+        self._words = tuple(sorted(words))
+        self._locks = locks
+
+    def told(self, folded: Folded) -> Iterator[Told]:
+        """The locks that a folded line tells of in this way, and who is in the machine."""
+        for match in self._near.finditer(folded.text):
+            who = folded.cut(*match.span("who"))
+            behind_thread = folded.text[: match.start()].rstrip().endswith("thread")
+            if _are_initials(who) and not behind_thread and self._is_near(match["word"]):
+                yield Told(start=match.start(), who=who)
+        for match in _IN_IT.finditer(folded.text):
+            who = folded.cut(*match.span("who"))
+            if _are_initials(who):
+                yield Told(start=match.start(), who=who)
+
+    def _is_near(self, word: str) -> bool:
+        if word in self._locks:
+            return True
+        for known in self._words:
+            # in a text that was understood, the beginning must agree: blocked is not locked
+            most = 1 if len(known) < 7 else _MOST_SLIPS
+            if word[0] in known[:2] and distance(word, known, most) <= most:
+                return True
+        return False
