@@ -88,6 +88,7 @@ def command(name: str) -> Any:
 def run(arguments: Sequence[str], shell: Shell) -> int:
     """Run one command line and return its exit code."""
     chosen = next((a for a in arguments if not a.startswith("-")), None)
+    options: Namespace | None = None
     try:
         if arguments and arguments[0] == chosen and chosen not in COMMANDS:
             raise _no_command(chosen)
@@ -97,7 +98,9 @@ def run(arguments: Sequence[str], shell: Shell) -> int:
     except CompletionAsked as asked:
         return _completion(asked.shell, shell)
     except CannotRun as refused:
-        if refused.already_told:
+        if refused.already_told and getattr(options, "json", False):
+            shell.warn(refused.already_told)  # standard output holds a JSON document or nothing
+        elif refused.already_told:
             shell.say(refused.already_told)
         shell.warn(refused.sentence)
         return COULD_NOT

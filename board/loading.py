@@ -6,21 +6,17 @@ import re
 import time
 from collections.abc import Mapping
 from contextlib import suppress
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from board.mill import Mill
 from board.record.cache_folder import default_cache_folder
 from board.record.files import (
-    FolderEmpty,
-    FolderMissing,
     Lack,
     Skipped,
-    read_file,
     read_register_file,
 )
-from board.record.listing import list_logs
 from board.record.register import read_register
 from board.record.register_fields import RegisterFault
 from board.record.shelf import Shelf
@@ -28,7 +24,6 @@ from board.record.sweep import REGISTER_NAME
 from board.shell import CannotRun, Shell
 from board.show.text import clean
 from board.snapshot import Snapshot, snapshot
-from grammar.decoding import LONGEST_LINE
 from grammar.frozen import dataclass
 from grammar.readings import Carried, LastLine, Reading
 from grammar.times import NoSuchTime, NoTime, read_full, resolve
@@ -79,6 +74,8 @@ def mill_or_stop(folder: Path) -> Mill:
     if mill == _no_register(folder):
         mill += "; name a log folder with --folder"
     if isinstance(mill, str):
+        from board.raw_isolations import raw_isolations
+
         raise CannotRun(mill, already_told=raw_isolations(folder))
     return mill
 
@@ -223,62 +220,3 @@ def moment_of(written: str, mill: Mill, option: str) -> datetime:
     except NoTime:
         pass
     raise CannotRun(f"{option} takes a time like 2026-11-25T06:00, not {clean(written)}")
-
-
-# -- when the register is wrong ------------------------------------------------------------
-
-_SHOWN = 200  # [characters] of a line that is too long for any reader
-_ISOLATED = re.compile(r"\bisol|(?<!thread-)(?<!thread )\block(?!step)", re.IGNORECASE)
-_REMOVED = re.compile(r"\block\s+removed\s+by\b", re.IGNORECASE)
-_NAME = re.compile(r"\bisolated\s+by\s+(\S+)", re.IGNORECASE)
-_OWNER = re.compile(r"\block\s+removed\s+by\s+(\S+?)(?:\s+for\s+(\S+?))?\s*(?:;|$)", re.IGNORECASE)
-
-
-def raw_isolations(folder: Path) -> str:
-    """Every line that records an isolation not removed, as raw text, read without the register.
-
-    The mill's own words are not known here, so a line counts as removed only by the language's
-    own words for the same loom and person, later in the order of files and lines.
-    """
-    listing = list_logs(folder) if folder.is_dir() else None
-    if listing is None or isinstance(listing, FolderMissing | FolderEmpty):
-        return ""
-    standing: dict[tuple[str, str, int], str] = {}
-    now = datetime.now(UTC)
-    for log in listing.logs:
-        file = read_file(log, now)
-        if isinstance(file, Skipped):
-            continue
-        text = file.data.decode("utf-8", errors="replace")
-        for number, line in enumerate(text.split("\n"), start=1):
-            if line.startswith("#") or not _ISOLATED.search(line):
-                continue
-            _note_isolation(standing, log.path, number, line.rstrip("\r"))
-    if not standing:
-        return ""
-    head = "The register cannot be read. Lines that record an isolation, with none that removes it:"
-    return "\n".join([head, *(f"  {clean(line)}" for line in standing.values())])
-
-
-def _shortened(line: str) -> str:
-    """A line of a log in the length that a reader takes; a runaway one must not fill the screen."""
-    return line if len(line) <= LONGEST_LINE else f"{line[:_SHOWN]}~ ({len(line):,} characters)"
-
-
-def _note_isolation(
-    standing: dict[tuple[str, str, int], str], path: str, number: int, line: str
-) -> None:
-    words = line.split()
-    loom = re.sub(r"(?<![0-9])0+(?=[0-9])", "", words[1].casefold()) if len(words) > 1 else ""
-    for removed in _OWNER.finditer(line):
-        owner = (removed[2] or removed[1]).casefold()
-        for key in [k for k in standing if k[0] == loom and standing_owner(standing[k]) == owner]:
-            del standing[key]
-    if _NAME.search(line) or not _REMOVED.search(line):
-        standing[loom, path, number] = f"{_shortened(line)}   ({path} line {number})"
-
-
-def standing_owner(line: str) -> str:
-    """The person that a raw line says isolated a loom, folded; empty where it names none."""
-    match = _NAME.search(line)
-    return match[1].casefold().rstrip(";") if match else ""

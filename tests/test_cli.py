@@ -218,6 +218,46 @@ def process(*arguments: str, **more: str) -> subprocess.CompletedProcess[str]:
     )
 
 
+RAW = """\
+day 2026-11-23 night by KM
+22:40 A01 isolated by KM lock 1
+22:50 A01 lock removed by KM; running
+22:44 A10 gesperrt durch KM
+22:45 A11 gesperrt durch JO
+22:46 A11 Schloss weg von JO
+22:52 A15 isolated by KM
+22:53 A15 lock removed by KM
+22:54 A15 struck 22:53 not so
+23:20 A18 isolated by KM
+23:15 A18 lock removed by KM
+23:21 A19 isolated by KM
+23:22 A20 isolated by KM lock 14; isolatd by RB lock 15
+23:23 A21 isolated by KM and RB
+23:24 A22 isolated by KM; isolated by RB
+23:50 A23 isolated by KM
+00:10 A23 lock removed by KM
+00:20 A20 lock removed by KM
+00:21 A21 lock removed by KM
+00:22 A22 lock removed by RB for KM
+00:23 A24 thread-locked
+"""
+
+
+def test_a_broken_register_tells_every_isolation_that_may_still_stand(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    words = '[words.de]\n"gesperrt durch" = "isolated by"\n"Schloss weg von" = "lock removed by"\n'
+    folder = shed({"a.log": RAW}, "[shed]\nname = 3\n" + words)
+    outcome = run("board", str(folder), *AT)
+    head, *lines = outcome.out.splitlines()
+    assert outcome.code == 2
+    assert head.endswith("Not listed is not proof. Prove dead at the machine.")
+    assert [line.split()[1] for line in lines] == ["A10", "A15", "A18", "A19", "A20", "A21", "A22"]
+    as_json = run("board", str(folder), *AT, "--json")
+    assert (as_json.out, as_json.code) == ("", 2)  # one JSON document, or nothing
+    assert all(line in as_json.err for line in lines)
+
+
 def test_ascii_where_the_output_takes_no_more(shed: Callable[..., Path]) -> None:
     log = NIGHT + "22:10 A07 running\n22:20 A07 fault linkes Band früh müde 疲れた\n"
     folder = shed({"a.log": log})

@@ -12,7 +12,7 @@ from time import process_time
 
 import pytest
 
-from board.loading import raw_isolations
+from board.raw_isolations import raw_isolations
 from board.search import Question, search
 from board.searched import lines_in
 from board.show.find_screen import piped_lines
