@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from board.mill import Mill
 from board.state.counting import Counted, counted
 from board.state.fleet import Complaint, Fleet, MayIsolate, Source
 from board.state.fold import fold
+from board.state.later import recent
 from board.state.logged import Logged
 from board.state.seals import changed_since_sealed, is_of_handover, seal_of
 from board.state.step import UNRECORDED_LOCK
@@ -23,6 +24,8 @@ from grammar.diagnostics import Severity
 from grammar.entries import Isolated, Shift, Standing
 from grammar.frozen import dataclass
 from grammar.readings import Reading
+
+FORGOTTEN = timedelta(days=2)  # how long a heading that may be missing is asked for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,7 +179,8 @@ def may_isolate(
     """Refused lines that may hide an isolation, and locks seen where none is on record.
 
     A line of which all isolations were read in spite of its refusal is named only while a lock of
-    it stands; one that may hide another stays until it is corrected.
+    it stands; one that may hide another stays until it is corrected. A lock that is written below
+    its removal stays for two days: the heading of a new shift may be missing between them.
     """
     standing = {
         (lock.source.path, lock.source.line) for s in fleet.looms.values() for lock in s.locks
@@ -187,4 +191,10 @@ def may_isolate(
         for c in fleet.complaints
         if c.diagnostic.label == UNRECORDED_LOCK
     ]
-    return tuple(sorted(found, key=lambda m: (m.path, m.line)))
+    begin = fleet.as_of - FORGOTTEN
+    found += [
+        MayIsolate(path=lock.below.path, line=lock.below.line, text=lock.below.text)
+        for lock in recent(fleet.history.locks, begin)
+        if lock.below is not None and lock.ended >= begin
+    ]
+    return tuple(sorted(set(found), key=lambda m: (m.path, m.line)))

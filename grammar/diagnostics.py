@@ -45,6 +45,7 @@ class Code(Enum):
     ODD_ENCODING = "odd-encoding"
     IMPLAUSIBLE = "implausible"
     RUNNING_WHILE_ISOLATED = "running-while-isolated"
+    ISOLATED_BELOW = "isolated-below"
     BETTER_WITHOUT_WORK = "better-without-work"
     COUNTER_BACKWARDS = "counter-backwards"
     COUNTER_DISAGREES = "counter-disagrees"
@@ -174,6 +175,11 @@ CATALOGUE: Mapping[Code, Case] = {
         severity=_FLAGGED,
         summary="the loom was written as running while a lock is on record",
         remedy="look at the machine; write stopped, or who removed the lock",
+    ),
+    Code.ISOLATED_BELOW: Case(
+        severity=_FLAGGED,
+        summary="a lock stands below the line that takes it off, by their times",
+        remedy="write the heading that is missing between them, or the removal below the lock",
     ),
     Code.BETTER_WITHOUT_WORK: Case(
         severity=_FLAGGED,

@@ -141,7 +141,7 @@ def _about_handovers(
             when=handover.said,
         )
     for handover in handovers:
-        if _taken_by_another(handover):
+        if handover.went_to_another:
             yield Question(
                 about=About.TAKEN_BY_ANOTHER,
                 what=handover.what,
@@ -152,18 +152,6 @@ def _about_handovers(
             )
     if not any(handover.said for handover in handovers):
         yield Question(about=About.NOT_SAID, what=outgoing.shift.name)
-
-
-def _taken_by_another(handover: Handover) -> bool:
-    """Whether somebody else took over than the one it was handed to."""
-    from board.state.step import same_person
-
-    return (
-        handover.stands
-        and handover.to is not None
-        and handover.taken_by is not None
-        and not same_person(handover.to, handover.taken_by)
-    )
 
 
 def _about_looms(summary: Summary) -> Iterator[Question]:

@@ -78,6 +78,8 @@ def _of_clause(judged: Judged, entry: e.Entry, clause: e.Clause) -> Iterator[str
             yield from _numbers_apart(judged, entry, at, "")
         case e.Opened(text=text):
             yield from _swallowed(vocabulary, text, ("due",))
+        case e.TakenOver(by=by):
+            yield from _handed_to_another(judged, entry, by)
         case e.FaultCleared(text=text) | e.Done(text=text) | e.Dropped(text=text):
             yield from _swallowed(vocabulary, text, ())
         case e.Running(text=text):
@@ -120,6 +122,16 @@ def _of_another(judged: Judged, by: str, text: str) -> Iterator[str]:
     if len(several) > 1:
         told = "; ".join(f"isolated by {who}" for who in several)
         yield f"one lock a person: this is one lock, of {by}; write: {told}"
+
+
+def _handed_to_another(judged: Judged, entry: e.Entry, by: str) -> Iterator[str]:
+    """Who takes over what was handed to somebody else, who may think it is theirs."""
+    handover = judged.after.shed.handovers.get(entry.place.name)
+    if handover is not None and handover.went_to_another and handover.taken_by == by:
+        yield (
+            f"{handover.by} handed it over to {handover.to}: ask {handover.to} before {by} answers"
+            " for it"
+        )
 
 
 # -- what was taken for text ---------------------------------------------------------------

@@ -13,6 +13,7 @@ from enum import Enum
 from board.state.history import History, PartLife
 from grammar.diagnostics import Diagnostic
 from grammar.entries import Due, PartAt, Place, Reason, Seal, Shift
+from grammar.folding import fold_word
 from grammar.frozen import dataclass
 
 
@@ -54,7 +55,7 @@ class Lock:
     """One person's lock on record.
 
     ``latest`` is later than ``since`` in a repeated hour; ``doubts`` tells by file until when the
-    lines that leave it open may have been written.
+    lines that leave it open may have been written. ``last`` is the last line that said it.
     """
 
     by: str
@@ -62,6 +63,7 @@ class Lock:
     since: datetime
     latest: datetime
     source: Source
+    last: Source
     seen: Look | None = None
     doubts: tuple[tuple[str, datetime], ...] = ()
 
@@ -183,6 +185,13 @@ class Handover:
     def stands(self) -> bool:
         """Whether both lines are there."""
         return self.said is not None and self.taken is not None
+
+    @property
+    def went_to_another(self) -> bool:
+        """Whether somebody else took over than the one it was handed to."""
+        if not self.stands or self.to is None or self.taken_by is None:
+            return False
+        return fold_word(self.to) != fold_word(self.taken_by)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

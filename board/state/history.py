@@ -185,13 +185,17 @@ class ClosedAction:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EndedLock:
-    """A lock that is off on record: whose, since when it was on, and who took it off."""
+    """A lock that is off on record: whose, since when it was on, and who took it off.
+
+    ``below`` is the line that put it on, where it stands below the one that took it off.
+    """
 
     loom: str
     owner: str
     since: datetime
     ended: datetime
     by: str
+    below: Source | None = None
 
 
 Fact = (

@@ -152,6 +152,7 @@ def _isolated(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
             since=happening.when,
             latest=happening.latest,
             source=happening.source,
+            last=happening.source,
             doubts=doubt,
         )
     else:  # one lock a person: the first since, the later latest, what was said last
@@ -161,6 +162,7 @@ def _isolated(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
             text=clause.text or own.text,
             latest=max(own.latest, happening.latest),
             source=happening.source if said_anew else own.source,
+            last=happening.source,
             doubts=own.doubts + doubt,
         )
     others = tuple(lock for lock in moved.locks if lock is not own)
@@ -221,10 +223,34 @@ def _lock_removed(state: LoomState, happening: Happening, mill: Mill) -> Stepped
         if known and removal.when - known[0].when > REMOVALS_KEPT:
             known = tuple(r for r in known if removal.when - r.when <= REMOVALS_KEPT)
         freed = changed(freed, removed_for_others=(*known, removal))
+    below = _written_below(state.loom, own, happening)
     ended = EndedLock(
-        loom=state.loom, owner=own.by, since=own.since, ended=happening.when, by=clause.by
+        loom=state.loom,
+        owner=own.by,
+        since=own.since,
+        ended=happening.when,
+        by=clause.by,
+        below=own.last if below else None,
     )
-    return made.Stepped(state=freed, facts=(ended,))
+    return made.Stepped(state=freed, complaints=below, facts=(ended,))
+
+
+def _written_below(loom: str, lock: Lock, happening: Happening) -> tuple[Diagnostic, ...]:
+    """What is said of a lock whose line stands below the one that takes it off."""
+    line, removal = lock.last, happening.source
+    if line.path != removal.path or line.line <= removal.line:
+        return ()
+    told = Diagnostic(
+        code=Code.ISOLATED_BELOW,
+        message=f"this lock of {lock.by} on {loom} counts as taken off by line"
+        f" {removal.line}, which stands above it and has a later time",
+        line=line.line,
+        span=e.Span(0, len(line.text)),
+        text=line.text,
+        help="where the heading of a new shift is missing, write it above this line; else write"
+        " the removal below it",
+    )
+    return (told,)
 
 
 def _may_be_before(happening: Happening, lock: Lock) -> bool:

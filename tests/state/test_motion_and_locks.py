@@ -178,6 +178,29 @@ def test_a_line_that_may_hide_another_lock_stays_when_one_of_it_comes_off(
     assert [m.text for m in removed.fleet.may_isolate] == [line]
 
 
+def test_a_lock_below_its_removal_is_asked_for_as_a_heading_may_be_missing() -> None:
+    forgotten = (
+        "22:40 A07 isolated by KM",
+        "23:10 A07 lock removed by KM; running",
+        "22:45 A07 isolated by KM",  # on the evening of the 25th
+    )
+    shed = night(*forgotten, now="2026-11-26 05:59")
+    assert loom(shed).isolation is NONE
+    assert codes(shed) == ["isolated-below"]
+    assert [m.line for m in shed.fleet.may_isolate] == [4]
+    assert night(*forgotten, now="2026-11-27 05:59").fleet.may_isolate == ()
+    in_order = night(
+        "22:40 A07 isolated by KM", "22:45 A07 isolated by KM", "23:10 A07 lock removed by KM"
+    )
+    assert (codes(in_order), in_order.fleet.may_isolate) == ([], ())
+    other = read(
+        {"a.log": "day 2026-11-24 night\n23:10 A07 lock removed by KM\n",
+         "b.log": "day 2026-11-24 night\n22:40 A07 isolated by KM\n"},
+        "2026-11-25 06:00",
+    )  # fmt: skip
+    assert codes(other) == []  # what stands in another log tells nothing of an order
+
+
 def test_a_refused_line_takes_no_lock_off() -> None:
     shed = night("22:10 A07 isolated by KM", "22:30 A07 lock removed by KM; left tpae gone")
     assert loom(shed).isolation is ISOLATED

@@ -402,6 +402,23 @@ DOUBTS = [
         "and 4 more of these on the looms of A01-A08"]),
 ]  # fmt: skip
 
+DOUBTS += [
+    (f"A07 isolated by KM {text}",
+     ["one lock a person: this is the lock of KM alone, and RB is text of it; for a lock of RB too"
+      " add: ; isolated by RB"])
+    for text in ("lock 14, RB lock 15", "lock 14 and RB too", "for RB", "(RB too)")
+]  # fmt: skip
+DOUBTS += [
+    ("A07 isolated by KM/RB",
+     ["one lock a person: this is one lock, of KM/RB; write: isolated by KM; isolated by RB"]),
+    ("A07 stopped; note stopped it, isolatd by TN lock 14",
+     ['"isolatd by TN lock 14" stands inside the text and NO ISOLATION IS ON RECORD by it: write'
+      " before the note: isolated by TN"]),
+    ("A07 stopped; fault brake broken, KM is in the machine",
+     ['"KM is in the machine" stands inside the text and NO ISOLATION IS ON RECORD by it: write'
+      " ; and then: isolated by KM"]),
+]  # fmt: skip
+
 DOUBTFUL = {
     LOG: BEFORE[LOG]
     + "22:20 A08 left guide 2 gap 0.21 mm\n22:21 A08 left guide 3 gap 0.22 mm\n"
@@ -417,6 +434,19 @@ def test_what_may_not_be_as_it_was_meant(typed: str, told: list[str], mill_shed:
     assert record["written"] is True  # it is told and never stops a line
     again = " ".join(shed.write(typed + "; note x", "--by", "KM", now=NOW).out.split())
     assert again.count("look again:") == len(told)
+
+
+def test_who_takes_over_what_was_handed_to_another_is_told(mill_shed: MakeShed) -> None:
+    shed = mill_shed({LOG: BEFORE[LOG] + "22:30 shed handed over KM to RB\n"})
+    written = json.loads(shed.write("shed taken over by JO", "--by", "JO", "--json", now=NOW).out)
+    assert written["doubts"] == ["KM handed it over to RB: ask RB before JO answers for it"]
+    other = mill_shed({LOG: BEFORE[LOG] + "22:30 shed handed over KM to RB\n"})
+    assert (
+        json.loads(other.write("shed taken over by rb", "--by", "RB", "--json", now=NOW).out)[
+            "doubts"
+        ]
+        == []
+    )
 
 
 def test_a_strike_of_a_shared_minute_names_what_stands_there(mill_shed: MakeShed) -> None:
