@@ -12,10 +12,11 @@ from datetime import datetime
 from board.mill import Mill
 from board.reckon.summary import Summary
 from board.show.lines import Bit, Line, Tone, folded, line, title
+from board.show.may_rows import may_rows
 from board.show.moments import clock, long_clock
 from board.show.rows import conflict_row, lock_row, lock_text_rows, loom_cell, short_lock
 from board.show.text import clean, cut, on_one_line, pad, width, wrapped
-from board.state.fleet import Isolation, Lock, LoomState, MayIsolate, RemovedForOther
+from board.state.fleet import Isolation, Lock, LoomState, RemovedForOther
 from grammar.frozen import dataclass
 
 CAUTION = "Record only, not a permit. Not listed is not proof. Prove dead at the machine."
@@ -155,7 +156,7 @@ def isolation_lines(summary: Summary, view: View) -> list[Line]:
     rows = [
         *_own(summary, view, locked),
         *_elsewhere(summary, view.width),
-        *(row for m in summary.may_isolate for row in _doubtful(m, view)),
+        *may_rows(summary, summary.may_isolate, view.width, short=view.height is not None),
         *(row for x in summary.looms for row in removed_rows(summary, x.state)),
     ]
     if _is_short(locked, view) or summary.isolated_elsewhere:
@@ -227,16 +228,6 @@ def _legend(summary: Summary, states: list[LoomState]) -> list[Line]:
     if any(map(summary.is_to_come, locks)):
         told.append("+ written for a time still to come")
     return [line("   ".join(told))] if told else []
-
-
-def _doubtful(may: MayIsolate, view: View) -> list[Line]:
-    told = "not understood, may be an isolation: "
-    text = on_one_line(may.text)
-    whole = width(told) + width(text) <= view.width
-    if whole or (view.height is not None and view.width >= _LEAST_FULL):
-        return [line(Bit(told, Tone.ABNORMAL), Bit(text, Tone.STRONG))]
-    rest = wrapped(f"{text} ({on_one_line(may.path)} line {may.line})".split(), view.width - 5, " ")
-    return [line(Bit(told, Tone.ABNORMAL)), *(line(Bit(f"     {x}", Tone.STRONG)) for x in rest)]
 
 
 def _removed_row(summary: Summary, state: LoomState, removal: RemovedForOther) -> Line:
