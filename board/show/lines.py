@@ -168,10 +168,10 @@ def title(left: str, right: str, cells: int, tone: Tone = Tone.STRONG) -> Line:
     """A section's title with a rule out to its right words."""
     left, right = clean(left), clean(right)
     right = cut(right, max(cells - width(left) - 3, 0))
-    rule = "-" * max(cells - width(left) - width(right) - 2, 1)
     tail = f" {right}" if right else ""
-    rule = rule if right else "-" * max(cells - width(left) - 1, 1)
-    return Line((Bit(left, tone), Bit(f" {rule}", Tone.FAINT), Bit(tail)))
+    room = cells - width(left) - width(tail) - 1
+    rule = f" {'-' * max(room, 1)}" if room > 0 or right else ""  # none where the words fill it
+    return Line((Bit(left, tone), Bit(rule, Tone.FAINT), Bit(tail)))
 
 
 def columns(cells: Iterable[tuple[str, int]]) -> str:
