@@ -92,7 +92,7 @@ def snapshot(
     complaints = _with_shifts(complaints, files)
     ordered = tuple(sorted(complaints, key=where))
     doubtful = [each for f in files for each in doubtful_of(f.path, f.reading)]
-    fleet = replace(fleet, may_isolate=may_isolate(doubtful, fleet))
+    fleet = replace(fleet, may_isolate=may_isolate(doubtful, fleet, ordered))
     whole = sum(e.entry.standing is Standing.WHOLE for e in logged)
     refused = {
         (c.path, c.diagnostic.line) for c in ordered if c.diagnostic.severity is Severity.REFUSED
@@ -168,15 +168,20 @@ def doubtful_of(path: str, reading: Reading) -> tuple[tuple[MayIsolate, bool], .
         return ()
     read = {e.line for e in reading.entries if any(isinstance(c, Isolated) for c in e.clauses)}
     return tuple(
-        (MayIsolate(path=path, line=u.line, text=u.text), u.line in read and not u.more)
+        (
+            MayIsolate(path=path, line=u.line, text=u.text, shift=u.shift, by=u.by),
+            u.line in read and not u.more,
+        )
         for u in reading.may_isolate
     )
 
 
 def may_isolate(
-    doubtful: Iterable[tuple[MayIsolate, bool]], fleet: Fleet
+    doubtful: Iterable[tuple[MayIsolate, bool]], fleet: Fleet, complaints: Iterable[Complaint]
 ) -> tuple[MayIsolate, ...]:
     """Refused lines that may hide an isolation, and locks seen where none is on record.
+
+    ``complaints`` are all that there are, each with its shift.
 
     A line of which all isolations were read in spite of its refusal is named only while a lock of
     it stands; one that may hide another stays until it is corrected. A lock that is written below
@@ -187,8 +192,10 @@ def may_isolate(
     }
     found = [m for m, all_read in doubtful if not all_read or (m.path, m.line) in standing]
     found += [
-        MayIsolate(path=c.path, line=c.diagnostic.line, text=c.diagnostic.text)
-        for c in fleet.complaints
+        MayIsolate(
+            path=c.path, line=c.diagnostic.line, text=c.diagnostic.text, shift=c.shift, by=c.by
+        )
+        for c in complaints
         if c.diagnostic.label == UNRECORDED_LOCK
     ]
     begin = fleet.as_of - FORGOTTEN

@@ -26,6 +26,7 @@ _THREAD_LOCK = re.compile(r"(?<!\w)thread[\s-]*lock\w*")
 _WORD = re.compile(r"[^\W\d_][\w-]{3,}")
 _LONGEST_WORD = 20
 _LONGEST_PIECE = 200  # where a removal is looked for; keeps hostile text cheap
+_AROUND = 200  # [characters] to each side of a word of isolation in a line too long to be read
 _HEAD = re.compile(r"\s*\S+\s+[^\s;]+")
 _PIECE = re.compile(r"[^;]+")
 _NAME = re.compile(r"[^\s;,.:]+")
@@ -72,6 +73,24 @@ class IsolationWords:
         """Whether a text of any length holds a word of isolation; slips of the pen aside."""
         folded = _THREAD_LOCK.sub(" ", text.casefold().replace("\0", ""))
         return bool(_STEMS.search(folded) or self._phrases.search(folded))
+
+    def around(self, text: str) -> str | None:
+        """What stands around the first word of isolation in a text of any length, if there is one.
+
+        Slips of the pen aside.
+        """
+        if not self.anywhere(text):
+            return None
+        pieces = (text[at : at + 2 * _AROUND] for at in range(0, len(text), _AROUND))
+        return next((piece for piece in pieces if self.anywhere(piece)), text[: 2 * _AROUND])
+
+    def writer(self, folded: Folded) -> str | None:
+        """Who stands behind ``; by`` at the end of a line, as written."""
+        begin = folded.text.rfind(";") + 1
+        if not begin or self._writer.match(folded.text, begin) is None:
+            return None
+        end = len(folded.text.rstrip())
+        return folded.cut(end - len(folded.text[begin:end].split()[-1]), end)
 
     def _is_near(self, word: str) -> bool:
         if len(word) > _LONGEST_WORD:

@@ -38,8 +38,6 @@ __all__ = ["Carried", "Filed", "LastLine", "Reader", "Reading", "Unread"]
 
 _STARTS = ("heading", "entry")
 WORTH = 12_000  # lines for which deriving the fast path takes as long as it saves
-
-
 _LONGEST_WORD = 64  # characters that a phrase of isolation takes at most
 
 
@@ -229,8 +227,9 @@ class Reader:
         complaint = too_long(raw)
         self._refuse(complaint, Line(folded, raw.number), file)
         # what was cut off, with a word that the cut may have parted
-        if self._isolation_words.anywhere(raw.text[LONGEST_LINE - _LONGEST_WORD :]):
-            file.show(raw.number, complaint.text, more=True)
+        around = self._isolation_words.around(raw.text[LONGEST_LINE - _LONGEST_WORD :])
+        if around is not None:
+            file.show(raw.number, f"{folded.line} ~ {around}", more=True)
 
     def _heading_line(self, line: Line, file: Gathered) -> None:
         try:
@@ -272,7 +271,7 @@ class Reader:
         if line.flags:
             file.diagnostics += line.flags
         if self._isolation_words.swallowed(line.folded, entry.clauses):
-            file.show(line.number, line.folded.line, more=True)
+            self._show_more(line, file)
 
     def _stepped_back(self, bare: datetime, file: Gathered) -> bool:
         """Whether the times of the file went back inside a repeated hour just here."""
@@ -312,10 +311,7 @@ class Reader:
 
     def _no_heading(self, line: Line, file: Gathered) -> None:
         """A line that was meant for a heading: the one before it holds no longer."""
-        if file.heading is not None and file.filed[-1].line == line.number:
-            file.filed.pop()
-        file.heading = None
-        file.skipped += 1
+        file.no_heading(line.number)
         self._to_entry.under(None)
 
     def _refuse(self, diagnostic: Diagnostic, line: Line, file: Gathered) -> None:
@@ -326,12 +322,17 @@ class Reader:
             file.entries.append(salvaged)
             words = self._isolation_words
             if words.left_over(line.folded.text) or words.swallowed(line.folded, salvaged.clauses):
-                file.show(line.number, line.folded.line, more=True)
+                self._show_more(line, file)
+
+    def _show_more(self, line: Line, file: Gathered) -> None:
+        by = self._isolation_words.writer(line.folded)
+        file.show(line.number, line.folded.line, more=True, by=by)
 
     def _complain(self, diagnostic: Diagnostic, line: Line, file: Gathered) -> None:
         if self._isolation_words.near(line.folded.text):
             diagnostic = self._lock_explainer.instead(diagnostic, line.folded)
-            file.show(diagnostic.line, diagnostic.text)
+            by = self._isolation_words.writer(line.folded)
+            file.show(diagnostic.line, line.folded.line, by=by)
         file.diagnostics.append(diagnostic)
 
     def _salvage(self, line: Line, file: Gathered) -> Entry | None:

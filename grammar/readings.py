@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import field, replace
 from datetime import date, datetime
 from enum import Enum
 
@@ -22,12 +22,15 @@ class LastLine(Enum):
 class Unread:
     """A line that may hide an isolation, or the unfinished last line.
 
-    ``more``: it may hide another one beside those that were read from it.
+    ``more``: it may hide another one beside those that were read from it. ``shift`` is that of the
+    heading above it; ``by`` is who stands at its own end, else the writer that the heading names.
     """
 
     line: int
     text: str
     more: bool = False
+    shift: Shift | None = None
+    by: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,10 +92,29 @@ class Gathered:
     filed: list[Filed] = field(default_factory=list)
     skipped: int = 0
 
-    def show(self, number: int, text: str, *, more: bool = False) -> None:
-        """A line is shown with the isolations; ``more``: whatever was read as one from it."""
-        unread = Unread(line=number, text=text, more=more)
+    def show(self, number: int, text: str, *, more: bool = False, by: str | None = None) -> None:
+        """A line is shown with the isolations; ``more``: whatever was read as one from it.
+
+        ``by``: who stands at its own end.
+        """
+        above = self.heading
+        unread = Unread(
+            line=number,
+            text=text,
+            more=more,
+            shift=above.shift if above is not None else None,
+            by=by or (above.by if above is not None else None),
+        )
         if not self.may_isolate or self.may_isolate[-1].line != number:
             self.may_isolate.append(unread)
         elif more:
             self.may_isolate[-1] = unread
+
+    def no_heading(self, number: int) -> None:
+        """A line that was meant for a heading: the one before it holds no longer, nor for it."""
+        if self.heading is not None and self.filed[-1].line == number:
+            self.filed.pop()
+        if self.may_isolate and self.may_isolate[-1].line == number:
+            self.may_isolate[-1] = replace(self.may_isolate[-1], shift=None, by=None)
+        self.heading = None
+        self.skipped += 1

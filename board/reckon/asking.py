@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 from enum import Enum
 
+from board.reckon.may_isolate import about_when, looms_named
 from board.reckon.summary import LoomLine, Summary
 from board.state.fleet import Complaint, Handover, Isolation, Motion
 from board.state.shifts import ShiftSpan
@@ -111,7 +112,12 @@ def _about_isolation(summary: Summary, since: datetime) -> Iterator[Question]:
     for doubtful in summary.may_isolate:
         yield Question(
             about=About.MAY_BE_ISOLATED,
+            looms=tuple(
+                Asked(loom=loom, detail="") for loom in looms_named(doubtful, summary.snapshot.mill)
+            ),
             what=doubtful.text,
+            by=doubtful.by,
+            when=about_when(summary, doubtful),
             path=doubtful.path,
             line=doubtful.line,
         )

@@ -13,9 +13,11 @@ from board.reckon.changes import changed_since
 from board.reckon.conformity import conformance_probability, decide
 from board.reckon.left import Ahead, Band
 from board.reckon.margins import WearLine
+from board.reckon.may_isolate import may_be_isolated
 from board.reckon.open_actions import ActionLine
 from board.reckon.refusal import Refusal
 from board.reckon.summary import LoomLine, Summary
+from board.show.may_rows import may_record
 from board.show.records import Record, iso, part_record
 from board.state.fleet import Isolation, LoomState, Motion, Proof, ProofFault
 from grammar.entries import DueAt
@@ -91,9 +93,7 @@ def board_document(summary: Summary, since: datetime, *, current: bool = True) -
             }
             for c in changed_since(summary, since)
         ],
-        "may_be_isolation": [
-            {"path": m.path, "line": m.line, "text": m.text} for m in summary.may_isolate
-        ],
+        "may_be_isolation": [may_record(summary, m) for m in summary.may_isolate],
         "unfinished": [
             {"path": u.path, "line": u.line, "text": u.text} for u in summary.snapshot.unfinished
         ],
@@ -158,6 +158,7 @@ def _isolation(summary: Summary, state: LoomState) -> Record:
             for r in state.removed_for_others
         ],
         "none_is_no_proof": state.isolation is Isolation.NONE_RECORDED,
+        "may_be_isolated": state.loom in may_be_isolated(summary),
     }
 
 

@@ -91,7 +91,7 @@ BOARD = (
     ),
     key("changed_since", "time", "since when changes are listed"),
     key("changed", "[{change}]", "what changed since then, the newest first"),
-    key("may_be_isolation", "[{line}]", "refused lines that may hide an isolation"),
+    key("may_be_isolation", "[{doubtful line}]", "refused lines that may hide an isolation"),
     key("unfinished", "[{line}]", "last lines without their end, not counted yet"),
     key("not_understood", "count", "lines that were refused"),
     key("current", "truth", "whether this is what the files hold now"),
@@ -158,6 +158,7 @@ RECORDS = (
                 "locks taken off by somebody else: the last, and those of the 400 days before it",
             ),
             key("none_is_no_proof", "truth", "true where none is recorded, which proves nothing"),
+            key("may_be_isolated", "truth", "whether a line of may_be_isolation names the loom"),
         ),
     ),
     Record(

@@ -16,7 +16,7 @@ HANDOVER = (
     key("counts", "{counts}", "the counts of the board"),
     key("read", "{read}", "how much was read to make this"),
     key("isolations", "[{lock of a loom}]", "every lock on record, one record each"),
-    key("may_be_isolation", "[{line}]", "refused lines that may hide an isolation"),
+    key("may_be_isolation", "[{doubtful line}]", "refused lines that may hide an isolation"),
     key("locks_removed_for_others", "[{lock removed of a loom}]", "locks others took off"),
     key("conflicts", "[{conflict}]", "looms written as running under a lock"),
     key("down", "[{stopped loom}]", "looms that stand for maintenance"),
@@ -64,7 +64,7 @@ ROUND = (
     key("past_limit", "[{part past its limit}]", "parts known to be past their limit"),
     key("laid_up", "[text]", "looms that are laid up and left out"),
     key("never_told", "[{never told}]", "parts that no entry has ever told of"),
-    key("may_be_isolation", "[{line}]", "refused lines that may hide an isolation"),
+    key("may_be_isolation", "[{doubtful line}]", "refused lines that may hide an isolation"),
 )
 
 CHECK = (
@@ -121,6 +121,20 @@ _FOUND = (
 )
 
 RECORDS = (
+    Record(
+        name="doubtful line",
+        keys=(
+            key("path", "text", "the file, within the log folder"),
+            key("line", "count", "the line in it, from 1"),
+            key("text", "text", "the line as written; of one too long to be read, parts of it"),
+            key("when", "time?", "about when: its own time, else the start of its shift"),
+            key("still_to_come", "truth", "whether that is a time that is to come"),
+            key("day", "date?", "the day of the heading that it stands under"),
+            key("shift", "text?", "the shift of that heading"),
+            key("by", "text?", "who wrote it: who stands at its end, else in the heading"),
+            key("looms", "[text]", "the looms that it names at its head, none if none is known"),
+        ),
+    ),
     Record(
         name="shift",
         keys=(

@@ -15,6 +15,7 @@ from enum import Enum
 from typing import TYPE_CHECKING
 
 from board.show.text import (
+    broken,
     clean,
     cut,
     on_one_line,
@@ -138,14 +139,39 @@ def folded(
     return [*rows, *(line(Bit(f"{' ' * indent}{more}", tone)) for more in others)]
 
 
+def flowed(bits: list[Bit], cells: int, indent: str, *, apart: bool = False) -> list[Line]:
+    """Bits behind each other in as many lines as they take, nothing cut, the others indented.
+
+    Words of several go into one line as they come; ``apart``: each bit in one line where it fits.
+    """
+    indent = indent if cells >= 3 * len(indent) else ""
+    room = max(cells - len(indent), 1)
+    rows: list[list[Bit]] = [[]]
+    used = 0
+    for bit in bits:
+        text = on_one_line(bit.text)
+        lead = len(bit.text) - len(bit.text.lstrip())
+        whole = apart and width(text) <= room
+        for i, word in enumerate([text] if whole else broken(text.split(), room)):
+            gap = 3 if apart and i == 0 else max(lead, 1) if i == 0 else 1
+            if used and used + gap + width(word) > (cells if len(rows) == 1 else room):
+                rows.append([])
+                used = 0
+            before = " " * gap if used else ""
+            rows[-1].append(Bit(f"{before}{word}", bit.tone))
+            used += width(before) + width(word)
+    first, *others = rows
+    return [line(*first), *(line(indent, *row) for row in others)]
+
+
 def title(left: str, right: str, cells: int, tone: Tone = Tone.STRONG) -> Line:
     """A section's title with a rule out to its right words."""
     left, right = clean(left), clean(right)
     right = cut(right, max(cells - width(left) - 3, 0))
-    rule = "-" * max(cells - width(left) - width(right) - 2, 1)
     tail = f" {right}" if right else ""
-    rule = rule if right else "-" * max(cells - width(left) - 1, 1)
-    return Line((Bit(left, tone), Bit(f" {rule}", Tone.FAINT), Bit(tail)))
+    room = cells - width(left) - width(tail) - 1
+    rule = f" {'-' * max(room, 1)}" if room > 0 or right else ""  # none where the words fill it
+    return Line((Bit(left, tone), Bit(rule, Tone.FAINT), Bit(tail)))
 
 
 def columns(cells: Iterable[tuple[str, int]]) -> str:

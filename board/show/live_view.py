@@ -14,25 +14,19 @@ from enum import Enum
 from board.keys import Key, Name
 from board.reckon.summary import Summary
 from board.show.lines import Bit, Line, Tone, line, title
+from board.show.live_above import Above, above_of
 from board.show.loom_screen import loom_lines, loom_table
 from board.show.must_see import (
     View,
     caution_lines,
     head_lines,
     isolation_lines,
-    short_heads,
 )
 from board.show.screens import overview_lines
 from board.show.text import fill, on_one_line, width, wrapped
 from grammar.frozen import dataclass
 
 WALL_TURN_S = 12  # [s] a page stays on a wall screen
-_MUST_TURN_S = 5  # [s] a part of the isolations stays, where they are taller than the screen
-_LEAST_BODY = 3  # rows kept below the isolations
-_SMALL = 16  # rows; a smaller screen keeps one
-_TINY = 7  # rows; a smaller screen may have no room for the clock
-_BARE = 4  # rows; such a screen keeps none
-
 _KEY_CELLS = 32  # the column of the keys on the help page
 _LONGEST_NAME = 40  # letters of a loom's name that are taken
 
@@ -178,7 +172,7 @@ def frame(
     height = max(view.height or 24, 1)
     if looking.page is Page.LOOM and not _is_shown(summary, looking.loom):
         looking = Looking(wrong=looking.loom)  # a saved register has taken it away
-    above = _above(summary, view)
+    above = above_of(summary, view)
     must = above.rows(tick, view.width)
     room = max(height - len(must) - 1, 0)
     if looking.page is Page.OVERVIEW:
@@ -201,67 +195,6 @@ def frame(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Above:
-    """What stands above the body of every page: the head as it fits, and the isolations in parts.
-
-    ``words`` tell which part is shown, where there are several.
-    """
-
-    head: list[Line]
-    is_short: bool
-    parts: list[list[Line]]
-    words: bool
-
-    def rows(self, tick: float, cells: int) -> list[Line]:
-        now = int(tick // _MUST_TURN_S) % len(self.parts)
-        words = [_part_words(now + 1, len(self.parts), cells)] if self.words else []
-        return [*self.head, *words, *self.parts[now]]
-
-
-def _above(summary: Summary, view: View) -> _Above:
-    """Head and isolations for a size: a shorter head, then isolations that turn.
-
-    Why the board is not current is never left out, but for a screen of a single row, and the
-    clock only on one of a few rows.
-    """
-    height = max(view.height or 24, 1)
-    least = _LEAST_BODY if height >= _SMALL else 1 if height > _BARE else 0
-    room = max(height - 1 - least, 1)
-    head, isolations = head_lines(summary, view), isolation_lines(summary, view)
-    heads = [(head, 0), *short_heads(summary, view)]
-    if height >= _TINY:
-        heads.pop()
-    elif not view.not_current:
-        heads.append(([], 0))
-    for kept, below in heads:
-        if len(kept) + len(isolations) + max(below - least, 0) <= room:
-            return _Above(head=kept, is_short=kept != head, parts=[isolations], words=False)
-    for kept, below in heads:
-        each = room - len(kept) - 1
-        if kept and each - max(below - least, 0) >= (2 if len(kept) > 1 else 1):
-            return _Above(
-                head=kept, is_short=kept != head, parts=_parts(isolations, each), words=True
-            )
-    # a screen of a few rows
-    kept = heads[-1][0]
-    each = max(height - 2, 1)
-    if height == 1:
-        kept, isolations = [], [*kept, *isolations]
-    parts = _parts(isolations, each)
-    return _Above(head=kept, is_short=True, parts=parts, words=height > 1 and not kept)
-
-
-def _parts(rows: list[Line], each: int) -> list[list[Line]]:
-    return [rows[i : i + each] for i in range(0, len(rows), each)]
-
-
-def _part_words(number: int, total: int, cells: int) -> Line:
-    told = f"part {number} of {total}, turning by itself"
-    long = f"isolations, {told}: the screen is too small"
-    return line(Bit(long if width(long) <= cells else told, Tone.DANGER))
-
-
 def _cut_off(rows: list[Line], room: int, cells: int) -> list[Line]:
     """Rows of the overview that fit; where some do not, the last one says so."""
     if len(rows) <= room:
@@ -273,7 +206,7 @@ def _cut_off(rows: list[Line], room: int, cells: int) -> list[Line]:
 
 
 def _body(
-    summary: Summary, looking: Looking, view: View, above: _Above, standing: tuple[str, ...] = ()
+    summary: Summary, looking: Looking, view: View, above: Above, standing: tuple[str, ...] = ()
 ) -> list[Line]:
     match looking.page:
         case Page.LOOM:
@@ -289,9 +222,8 @@ def _body(
             locks = isolation_lines(summary, full)
             known = {row.plain for row in isolation_lines(summary, view)}
             told = [] if all(row.plain in known for row in locks) else locks
-            if above.is_short:
-                head = head_lines(summary, view)
-                told = [*(row for row in head if row not in above.head), *told]
+            head = head_lines(summary, full)  # what is cut or left out above
+            told = [*(row for row in head if row not in above.head), *told]
             return [*told, *overview_lines(summary, full, None), *loom_table(summary, view.width)]
 
 
@@ -334,7 +266,7 @@ def turned(looking: Looking, summary: Summary, view: View, rows: int) -> Looking
         case Page.LOOM | Page.HELP:
             return Looking()
         case Page.FULL:
-            total = len(_body(summary, looking, view, _above(summary, view)))
+            total = len(_body(summary, looking, view, above_of(summary, view)))
             if looking.offset + rows >= total:
                 return Looking()
             return replace(looking, offset=looking.offset + max(rows - 1, 1))

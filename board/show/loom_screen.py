@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from board.reckon.conformity import WearWord
 from board.reckon.margins import WearLine
+from board.reckon.may_isolate import looms_named, may_be_isolated
 from board.reckon.summary import LoomLine, Summary
 from board.show.lines import Bit, Line, Tone, columns, folded, line, title
+from board.show.may_rows import may_rows
 from board.show.moments import clock
 from board.show.must_see import caution_lines, lock_rows, removed_rows
 from board.show.rows import (
@@ -17,13 +19,14 @@ from board.show.rows import (
     value_words,
     wear_bar,
 )
-from board.show.text import clean, fill, on_one_line, width, wrapped
+from board.show.text import clean, fill, width, wrapped
 from board.show.trends import trend_lines
 from board.state.fleet import Isolation, MayIsolate, Motion
 from board.state.logged import Logged
 from board.state.written import of_loom
 from grammar.entries import PlaceKind
 
+MAY_BE_ISOLATED = "may be isolated"
 ISOLATE_FIRST = "Isolate and lock before hands go in; follow local rules and licensed practice."
 
 
@@ -73,16 +76,11 @@ def _head(summary: Summary, item: LoomLine, cells: int) -> list[Line]:
 def _isolation(summary: Summary, item: LoomLine, cells: int) -> list[Line]:
     state = item.state
     removed = removed_rows(summary, state)
-    doubtful = [
-        line(
-            Bit("not understood, may be an isolation: ", Tone.ABNORMAL),
-            Bit(on_one_line(may.text), Tone.STRONG),
-        )
-        for may in summary.may_isolate
-        if _may_name(summary, may, item.loom)
-    ]
+    own = tuple(m for m in summary.may_isolate if _may_name(summary, m, item.loom))
+    doubtful = may_rows(summary, own, cells, short=False)
     if state.isolation is Isolation.NONE_RECORDED:
-        return [line("isolation: none recorded, which is no proof"), *doubtful, *removed]
+        none = folded([], "isolation: none recorded, which is no proof", cells)
+        return [*none, *doubtful, *removed]
     rows = [line(Bit(f" {state.isolation.value} ", Tone.DANGER), "  do not start")]
     if state.isolation is Isolation.CONFLICT:
         rows.append(conflict_row(summary, state))
@@ -93,9 +91,8 @@ def _isolation(summary: Summary, item: LoomLine, cells: int) -> list[Line]:
 
 def _may_name(summary: Summary, may: MayIsolate, loom: str) -> bool:
     """Whether a line that may hide an isolation names this loom, or no place that is known."""
-    place = summary.snapshot.mill.vocabulary.place
-    named = [found for word in may.text.split()[:3] if (found := place(word)) is not None]
-    return not named or any(loom in found.looms for found in named)
+    named = looms_named(may, summary.snapshot.mill)
+    return not named or loom in named
 
 
 def _open_things(summary: Summary, item: LoomLine, cells: int) -> list[Line]:
@@ -114,7 +111,7 @@ def _open_things(summary: Summary, item: LoomLine, cells: int) -> list[Line]:
         rows += folded([Bit("PROOF  ", Tone.ABNORMAL)], what, cells)
     rows += [action_row(summary, action, cells) for action in item.actions]
     if not rows:
-        return [line("no open fault, action or missing proof on record")]
+        return folded([], "no open fault, action or missing proof on record", cells)
     return [title("OPEN", "", cells), *rows]
 
 
@@ -181,6 +178,7 @@ def _history_rows(summary: Summary, loom: str, logged: Logged, cells: int) -> li
 def loom_table(summary: Summary, cells: int) -> list[Line]:
     """Every loom with its four columns: motion, isolation, faults and actions, wear."""
     rows = [title(f"EVERY LOOM {len(summary.looms)}", "motion, isolation, open, wear", cells)]
+    doubtful = may_be_isolated(summary)
     for item in summary.looms:
         state = item.state
         reason = f" {state.stopped_for.value}" if state.stopped_for else ""
@@ -189,6 +187,8 @@ def loom_table(summary: Summary, cells: int) -> list[Line]:
             since = f" {clock(state.motion_since, summary.as_of, summary.snapshot.mill.zone)}"
         locks = ",".join(lock.by for lock in state.locks)
         isolation = state.isolation.value + (f" {locks}" if locks else "")
+        if not locks and state.loom in doubtful:
+            isolation = MAY_BE_ISOLATED
         counts = [
             (len(state.faults), "fault"),
             (len(item.actions), "action"),

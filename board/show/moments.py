@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 
@@ -14,6 +14,13 @@ def clock(when: datetime, now: datetime, zone: ZoneInfo) -> str:
     if abs(now - when) < timedelta(days=300):
         return f"{local:%d} {MONTHS[local.month - 1]} {local:%H:%M}"
     return f"{local:%Y-%m-%d %H:%M}"
+
+
+def day_of(day: date, now: datetime, zone: ZoneInfo) -> str:
+    """A date as short as it is clear: ``17 Nov``, with its year where that is far off."""
+    if abs(now.astimezone(zone).date() - day) < timedelta(days=300):
+        return f"{day:%d} {MONTHS[day.month - 1]}"
+    return day.isoformat()
 
 
 def long_clock(when: datetime, zone: ZoneInfo) -> str:

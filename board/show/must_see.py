@@ -7,22 +7,28 @@ somebody else. It takes as many lines as it needs. What stands below is left to 
 
 from __future__ import annotations
 
-from datetime import datetime
+import re
+from datetime import date, datetime
 
 from board.mill import Mill
 from board.reckon.summary import Summary
 from board.show.lines import Bit, Line, Tone, folded, line, title
-from board.show.moments import clock, long_clock
+from board.show.may_rows import may_rows
+from board.show.moments import clock, day_of, long_clock
 from board.show.rows import conflict_row, lock_row, lock_text_rows, loom_cell, short_lock
-from board.show.text import clean, cut, on_one_line, pad, width, wrapped
-from board.state.fleet import Isolation, Lock, LoomState, MayIsolate, RemovedForOther
+from board.show.text import broken, clean, cut, on_one_line, pad, width, wrapped
+from board.state.fleet import Isolation, Lock, LoomState, RemovedForOther
 from grammar.frozen import dataclass
 
 CAUTION = "Record only, not a permit. Not listed is not proof. Prove dead at the machine."
 _CAUTION = ("Record only, not a permit.", "Not listed is not proof.", "Prove dead at the machine.")
 MOST_FULL_LOCKS = 6  # more are written several a line
 _LEAST_FULL = 60  # [cells] a row for each lock needs
-_MOST_TROUBLE = 4  # lines of what keeps the board from being current
+_MOST_TROUBLE = 4  # lines of what keeps the board from being current, on a small screen
+_MOST_TURNED = 12  # of these where they come by in turn
+_STAMP = re.compile(
+    r"^(?P<day>[0-9]{4}-[0-9]{2}-[0-9]{2}) (?P<time>[0-9]{2}:[0-9]{2}):[0-9]{2}(?=: )"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +57,7 @@ def head_lines(summary: Summary, view: View) -> list[Line]:
     """Whether the board is current, which shed and moment, the caution, the counts."""
     cells = view.width
     lines = [
-        *_trouble(view, _MOST_TROUBLE),
+        *_trouble(summary, view, most=_most_trouble(view)),
         *_which(summary, cells),
         *caution_lines(cells),
         *_count_lines(summary, cells),
@@ -59,24 +65,32 @@ def head_lines(summary: Summary, view: View) -> list[Line]:
     return [row.fitted(cells) for row in lines]
 
 
-def short_heads(summary: Summary, view: View) -> list[tuple[list[Line], int]]:
-    """Shorter and shorter heads for a small screen, and the rows below that each should leave.
+def short_heads(summary: Summary, view: View) -> list[tuple[list[Line], int, list[Line]]]:
+    """Shorter and shorter heads for a small screen, with the rows below that each should leave.
 
-    Trouble stands in all of them, else the clock; cut rows bear a mark.
+    And what each leaves out that must be seen all the same: the caution, and why the board is not
+    current. That stands in all of them as far as it fits, else the clock; cut rows bear a mark.
     """
     cells = view.width
-    trouble = _trouble(view, most=2)
-    one = _trouble(view, most=1)
     clock_row = [_clock_row(summary)]
-    caution = caution_lines(cells)
+    caution, counts = caution_lines(cells), _count_lines(summary, cells)
+    whole = _trouble(summary, view, most=_MOST_TURNED)
+    most, two, one = (_trouble(summary, view, most=n) for n in (_MOST_TROUBLE, 2, 1))
+    cut_at_two = [] if two in (whole, most) else whole
+    cut_at_one = [] if one in (whole, most) else whole
     heads = [
-        ([*trouble, *clock_row, *caution, *_count_lines(summary, cells)], 3),
-        ([*trouble, *clock_row, *caution], 2),
-        ([*one, *clock_row, *caution[:1]], 0),
-        ([*one, *clock_row], 0),
-        (one or clock_row, 0),
+        ([*most, *clock_row, *caution, *counts], 3, []),
+        ([*most, *clock_row, *caution], 2, []),
+        ([*most, *clock_row, *caution], 0, []),
+        ([*two, *clock_row, *caution], 0, cut_at_two),
+        ([*one, *clock_row, *caution], 0, cut_at_one),
+        ([*one, *clock_row], 0, [*cut_at_one, *caution]),
+        (one or clock_row, 0, [*cut_at_one, *caution]),
     ]
-    return [([row.fitted(cells) for row in rows], least) for rows, least in heads]
+    return [
+        ([row.fitted(cells) for row in rows], least, [row.fitted(cells) for row in owed])
+        for rows, least, owed in heads
+    ]
 
 
 def _clock_row(summary: Summary) -> Line:
@@ -89,18 +103,38 @@ def _clock_row(summary: Summary) -> Line:
 
 def caution_lines(cells: int) -> list[Line]:
     """The standing caution, whole at any width."""
-    return [line(Bit(text, Tone.MANDATORY)) for text in wrapped([*_CAUTION], cells, gap=" ")]
+    whole = all(width(text) <= cells for text in _CAUTION)
+    pieces = [*_CAUTION] if whole else broken(CAUTION.split(), cells)
+    return [line(Bit(text, Tone.MANDATORY)) for text in wrapped(pieces, cells, gap=" ")]
 
 
-def _trouble(view: View, most: int) -> list[Line]:
+def _most_trouble(view: View) -> int:
+    """How many rows of trouble the head of a screen shows; where all is shown, every one."""
+    return 1_000 if view.height is None else max(_MOST_TROUBLE, view.height // 6)
+
+
+def _trouble(summary: Summary, view: View, most: int) -> list[Line]:
+    """Since when and why the board is not current, in ``most`` rows."""
     if not view.not_current:
         return []
-    told = on_one_line(f"board not current since {view.not_current}")
-    rows = wrapped(told.split(), view.width - 2, gap=" ")
+    cells = max(view.width - 2, 1)
+    told = view.not_current
+    if view.width < _LEAST_FULL:
+        told = _STAMP.sub(lambda found: _short_stamp(summary, found), told)
+    words = on_one_line(f"board not current since {told}").split()
+    rows = wrapped(broken(words, cells), cells, gap=" ")
     if len(rows) > most:
         rest = " ".join(rows[most - 1 :])
-        rows = [*rows[: most - 1], cut(rest, view.width - 2)]
+        rows = [*rows[: most - 1], cut(rest, cells)]
     return [line(Bit(pad(f" {row}", view.width), Tone.DANGER)) for row in rows]
+
+
+def _short_stamp(summary: Summary, found: re.Match[str]) -> str:
+    """A date and time for a narrow screen: without the day where that is today."""
+    zone = summary.snapshot.mill.zone
+    today = summary.as_of.astimezone(zone).date()
+    day, time = date.fromisoformat(found["day"]), found["time"]
+    return time if day == today else f"{day_of(day, summary.as_of, zone)} {time}"
 
 
 def _which(summary: Summary, cells: int) -> list[Line]:
@@ -155,7 +189,7 @@ def isolation_lines(summary: Summary, view: View) -> list[Line]:
     rows = [
         *_own(summary, view, locked),
         *_elsewhere(summary, view.width),
-        *(row for m in summary.may_isolate for row in _doubtful(m, view)),
+        *may_rows(summary, summary.may_isolate, view.width, short=view.height is not None),
         *(row for x in summary.looms for row in removed_rows(summary, x.state)),
     ]
     if _is_short(locked, view) or summary.isolated_elsewhere:
@@ -165,17 +199,19 @@ def isolation_lines(summary: Summary, view: View) -> list[Line]:
 
 def _title(summary: Summary, locked: list[LoomState], cells: int) -> Line:
     doubtful = len(summary.may_isolate)
-    count = f"{len(locked)}" + (f" and {doubtful} to ask about" if doubtful else "")
-    if locked or doubtful:
-        return title(f"ISOLATED {count}", "do not start", cells, Tone.DANGER)
-    return title(f"ISOLATED {count}", "", cells)
+    if not (locked or doubtful):
+        return title("ISOLATED 0", "", cells)
+    count, told = f"ISOLATED {len(locked)}", "do not start"
+    heads = [f"{count} and {doubtful} to ask{about}" for about in (" about", "")]
+    heads = [*heads, f"{count} and {doubtful}?"] if doubtful else [count]
+    fitting = (head for head in heads if width(head) + width(told) + 3 <= cells)
+    return title(next(fitting, heads[-1]), told, cells, Tone.DANGER)
 
 
 def _own(summary: Summary, view: View, locked: list[LoomState]) -> list[Line]:
     if not locked:
         where = f" in section {summary.section}" if summary.section is not None else ""
-        told = [f"none recorded{where},", "which is no proof of anything"]
-        return [line(text) for text in wrapped(told, view.width, gap=" ")]
+        return folded([], f"none recorded{where}, which is no proof of anything", view.width)
     rows = [conflict_row(summary, s) for s in locked if s.isolation is Isolation.CONFLICT]
     locks = _locks(summary, locked)
     if _is_short(locked, view):
@@ -227,16 +263,6 @@ def _legend(summary: Summary, states: list[LoomState]) -> list[Line]:
     if any(map(summary.is_to_come, locks)):
         told.append("+ written for a time still to come")
     return [line("   ".join(told))] if told else []
-
-
-def _doubtful(may: MayIsolate, view: View) -> list[Line]:
-    told = "not understood, may be an isolation: "
-    text = on_one_line(may.text)
-    whole = width(told) + width(text) <= view.width
-    if whole or (view.height is not None and view.width >= _LEAST_FULL):
-        return [line(Bit(told, Tone.ABNORMAL), Bit(text, Tone.STRONG))]
-    rest = wrapped(f"{text} ({on_one_line(may.path)} line {may.line})".split(), view.width - 5, " ")
-    return [line(Bit(told, Tone.ABNORMAL)), *(line(Bit(f"     {x}", Tone.STRONG)) for x in rest)]
 
 
 def _removed_row(summary: Summary, state: LoomState, removal: RemovedForOther) -> Line:

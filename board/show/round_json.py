@@ -7,6 +7,7 @@ from typing import Any
 from board.reckon.refusal import Refusal
 from board.reckon.rounds import Round, RoundLine
 from board.reckon.summary import Summary
+from board.show.may_rows import may_record
 from board.show.records import iso, part_record
 from board.show.round_sheet import value_of
 from board.show.rows import due_words
@@ -46,9 +47,7 @@ def round_document(summary: Summary, found: Round) -> Record:
         ],
         "laid_up": list(found.laid_up),
         "never_told": [{"part": n.part, "looms": list(n.looms)} for n in found.never_told],
-        "may_be_isolation": [
-            {"path": m.path, "line": m.line, "text": m.text} for m in summary.may_isolate
-        ],
+        "may_be_isolation": [may_record(summary, m) for m in summary.may_isolate],
     }
 
 

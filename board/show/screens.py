@@ -148,7 +148,13 @@ class _Block:
     cells: int
 
     def full(self) -> list[Line]:
-        return [title(f"{self.head} {len(self.rows)}", self.right, self.cells), *self.rows]
+        return [self.title(self.right), *self.rows]
+
+    def title(self, *rights: str) -> Line:
+        """The title with the first of these words at its end that fit whole."""
+        head = f"{self.head} {len(self.rows)}"
+        fitting = (x for x in rights if width(head) + width(x) + 3 <= self.cells)
+        return title(head, next(fitting, ""), self.cells)
 
 
 def _blocks(summary: Summary, view: View) -> list[_FirstBlock | _Block]:
@@ -250,8 +256,8 @@ def _within(block: _Block, rows: int) -> list[Line]:
     if len(block.rows) <= rows - 1:
         return block.full()
     shown = block.rows[: max(rows - 1, 0)]
-    right = f"{len(shown)} shown, {block.right}"
-    return [title(f"{block.head} {len(block.rows)}", right, block.cells), *shown]
+    rights = (f"{len(shown)} shown, {block.right}", f"{len(shown)} shown")
+    return [block.title(*rights), *shown]
 
 
 def _shared(blocks: list[_FirstBlock | _Block], rows: int) -> list[list[Line]]:

@@ -9,6 +9,8 @@ from board.reckon.handing_over import Sheet
 from board.show.moments import clock
 from board.show.text import clean
 
+_FEW = 4  # looms that a line names and that are named again in its question
+
 
 def question_words(sheet: Sheet, question: Question) -> str:
     """One question as it is asked."""
@@ -21,7 +23,9 @@ def question_words(sheet: Sheet, question: Question) -> str:
         case About.CONFLICT:
             words = f"{looms}: is it locked, or does it run? written as running{when} by {by}"
         case About.MAY_BE_ISOLATED:
-            words = f"is there a lock? look at the machine, and ask the writer of {_place(q)}"
+            whom = f"{q.by} ({_place(q)})" if q.by else f"the writer of {_place(q)}"
+            of = f"{looms}: " if 0 < len(q.looms) <= _FEW else ""
+            words = f"{of}is there a lock? look at the machine, and ask {whom}"
         case About.LOCK_NOT_SEEN:
             words = f"{looms}: who has seen {'these locks' if several else 'this lock'} this shift?"
         case About.LOCK_REMOVED:

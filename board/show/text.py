@@ -7,6 +7,7 @@ otherwise swallow what follows it.
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Iterable
 
 from rich.cells import cell_len, chop_cells
 
@@ -103,6 +104,15 @@ def fill(text: str, cells: int) -> str:
 def on_one_line(text: str) -> str:
     """A text cleaned, its runs of blanks made one: nothing is pushed off by blanks before it."""
     return " ".join(clean(text).split())
+
+
+def broken(words: Iterable[str], cells: int) -> list[str]:
+    """Words, those that are longer than so many cells in pieces: none is cut off."""
+    return [
+        piece
+        for word in words
+        for piece in ([word] if width(word) <= cells else chop_cells(word, max(cells, 2)))
+    ]
 
 
 def wrapped(words: list[str], cells: int, gap: str = "  ") -> list[str]:

@@ -205,20 +205,29 @@ class ShedState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Complaint:
-    """A diagnostic, the file it is about and the shift its line is filed under."""
+    """A diagnostic, the file it is about and the shift its line is filed under.
+
+    ``by`` is who wrote the line, where the state complains of a clause.
+    """
 
     path: str
     diagnostic: Diagnostic
     shift: Shift | None = None
+    by: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MayIsolate:
-    """A line that may hide an isolation and counts for nothing: to be asked about."""
+    """A line that may hide an isolation and counts for nothing: to be asked about.
+
+    ``shift`` is the one that it is filed under, ``by`` who wrote it, as far as that is known.
+    """
 
     path: str
     line: int
     text: str
+    shift: Shift | None = None
+    by: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -277,7 +277,7 @@ class Folding:
         return changed(complaint, help=f"{clause.name.written} is open on {other.place.name}")
 
     def _complain(self, happening: Happening, complaint: Diagnostic) -> None:
-        self.complaints.append(Complaint(path=happening.source.path, diagnostic=complaint))
+        self.complaints.append(happening.told(complaint))
 
     # -- what crosses looms ----------------------------------------------------------------
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 
-from board.state.fleet import LoomState, Proof, Source
+from board.state.fleet import Complaint, LoomState, Proof, Source
 from board.state.history import Fact, PartLife
 from board.state.logged import Logged
 from grammar.diagnostics import Code, Diagnostic
@@ -96,6 +96,10 @@ class Happening:
             label=label,
             help=help,
         )
+
+    def told(self, diagnostic: Diagnostic) -> Complaint:
+        """A complaint about this clause, with its file and who wrote it."""
+        return Complaint(path=self.source.path, diagnostic=diagnostic, by=self.by)
 
 
 _happening = maker(Happening)

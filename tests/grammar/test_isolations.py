@@ -253,3 +253,25 @@ def test_a_word_of_isolation_across_the_cut_of_a_long_line_is_seen(words: str) -
     for begin in range(4096 - 40, 4096 + 10):
         line = f"22:40 A07 note {'x' * (begin - 15)} {words} {'y' * 300}"
         assert READER.read(under_heading(line)).may_isolate, begin
+
+
+def test_a_line_that_may_isolate_is_of_its_heading_and_its_writer() -> None:
+    text = (
+        "22:00 A01 isolatd by JO\n"
+        "day 2026-11-24 night by KM\n22:10 A01 isolatd by JO\n22:11 A01 isolatd by JO; by Dw \n"
+        "22:12 A01 isolated by EP; isolatd by RB; by TN\n"
+        "dya 2026-11-25 early by RB locked\n06:10 A01 isolatd by JO\n"
+    )
+    found = READER.read(text).may_isolate
+    told = [(u.line, u.shift.name if u.shift else None, u.by) for u in found]
+    assert told[:4] == [(1, None, None), (3, "night", "KM"), (4, "night", "Dw"), (5, "night", "TN")]
+    assert told[4:] == [(6, None, None), (7, None, None)]
+
+
+def test_a_line_too_long_is_shown_with_what_may_be_an_isolation_behind_its_end() -> None:
+    long = f"22:40 A07 note {'word ' * 3000}"
+    for there in (f"{long}isolated by KM {'word ' * 90}", f"{long[:3000]}isolatd by KM {long}"):
+        (unread,) = read(there).may_isolate
+        assert unread.text.startswith("22:40 A07 note word")
+        assert re.search(r"isolat(e?)d by KM", unread.text)
+        assert len(unread.text) < 6000

@@ -11,7 +11,7 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 from contextlib import closing
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -23,6 +23,7 @@ from board.index.index import Index
 from board.index.picture import picture
 from board.record.shelf import Shelf
 from board.snapshot import Snapshot, snapshot
+from grammar.entries import Shift
 from grammar.reader import Reader
 from tests.index.agreeing import must_agree
 from tests.index.disk import TOP, Counting, Disk
@@ -199,6 +200,21 @@ def test_a_part_that_moved_in_what_was_folded_and_the_line_that_fitted_it_mended
     story.gone("b.log")
 
 
+def test_a_line_that_may_isolate_has_its_shift_and_its_writer(story: Story) -> None:
+    lines = "22:10 A01 isolatd by JO\n22:15 A05 isolatd by JO; by EP\n22:20 A02 lock seen by RB; by DW\n"
+    shed = story.save(f"{PADDING}day 2026-10-20 night by KM\n{lines}2026-10-21T01:00 A03 isolatd\n")
+    night = Shift(day=date(2026, 10, 20), name="night")
+    told = [(m.text.split()[1], m.shift, m.by) for m in shed.fleet.may_isolate]
+    assert told == [
+        ("A01", night, "KM"),
+        ("A05", night, "EP"),
+        ("A02", night, "DW"),
+        ("A03", night, "KM"),
+    ]
+    none = story.save("2026-10-20T22:10 A01 isolatd by JO\n", "a.log")
+    assert [(m.shift, m.by) for m in none.fleet.may_isolate] == [(None, None)]
+
+
 def test_an_unfinished_line_that_settles(story: Story) -> None:
     """Until then only its isolation counts; then it is read, whole."""
     story.save(PADDING)
@@ -233,6 +249,7 @@ PARTS: dict[str, tuple[str | bytes, ...]] = {
     "a mark at the start": ("\ufeff" + NIGHT, "22:10 A01 stopped\n"),
     "no UTF-8 before": (NIGHT.encode() + b"22:10 A01 note f\xfcr\n", b"22:20 A01 running\n"),
     "no UTF-8 behind": (NIGHT, b"22:20 A01 note f\xfcr\n", b"22:30 A01 isolated by KM\xe9\n"),
+    "lines that may isolate": (NIGHT, "22:10 A01 isolatd by JO; by DW\n", "2026-11-24 night RB locked\n", "22:20 A01 isolatd by JO\n", "day 2026-11-25 early by RB\n06:20 A03 isolatd\n", "06:30 A04 lock seen by RB; by DW\n"),
     "blank lines": ("\n", "\n\n", NIGHT, "\r\n", "22:10 A01 stopped\r\n"),
     "remarks": ("# a\n", NIGHT, "# b\n22:10 A01 stopped\n"),
     "zeros": (NIGHT, b"\0\0\n", b"22:10 A01 isolated by KM\n"),

@@ -207,7 +207,7 @@ def test_every_kind_of_question_is_asked(shed: Callable[..., Path], run: Run) ->
     for question in (
         "A01 (KM): is it locked, or does it run? written as running 22:30 by TN",
         "A02 (KM): does KM know that TN took the lock off 22:40?",
-        "is there a lock? look at the machine, and ask the writer of n.log:8",
+        "A04: is there a lock? look at the machine, and ask KM (n.log:8)",
         "A01 (KM), A03 (TN): who has seen these locks this shift?",
         "who hands the night shift over, and to whom? no line says so",
         "A05 (KM): were the missing proofs done, and who writes them?",
