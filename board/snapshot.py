@@ -20,7 +20,7 @@ from board.state.logged import Logged
 from board.state.seals import changed_since_sealed, is_of_handover, seal_of
 from board.state.step import UNRECORDED_LOCK
 from board.state.usage import disagreements
-from grammar.diagnostics import Severity
+from grammar.diagnostics import Code, Severity
 from grammar.entries import Isolated, Shift, Standing
 from grammar.frozen import dataclass
 from grammar.readings import Reading
@@ -191,17 +191,31 @@ def may_isolate(
         (lock.source.path, lock.source.line) for s in fleet.looms.values() for lock in s.locks
     }
     found = [m for m, all_read in doubtful if not all_read or (m.path, m.line) in standing]
-    found += [
-        MayIsolate(
-            path=c.path, line=c.diagnostic.line, text=c.diagnostic.text, shift=c.shift, by=c.by
-        )
-        for c in complaints
-        if c.diagnostic.label == UNRECORDED_LOCK
-    ]
+    told = tuple(complaints)
+    found += [_of_complaint(c) for c in told if c.diagnostic.label == UNRECORDED_LOCK]
     begin = fleet.as_of - FORGOTTEN
-    found += [
-        MayIsolate(path=lock.below.path, line=lock.below.line, text=lock.below.text)
+    below = {
+        (lock.below.path, lock.below.line)
         for lock in recent(fleet.history.locks, begin)
         if lock.below is not None and lock.ended >= begin
-    ]
-    return tuple(sorted(set(found), key=lambda m: (m.path, m.line)))
+    }
+    found += [_of_complaint(c) for c in told if _is_below(c) and _line_of(c) in below]
+    return tuple(sorted({(m.path, m.line): m for m in reversed(found)}.values(), key=_place))
+
+
+def _of_complaint(complaint: Complaint) -> MayIsolate:
+    path, line = _line_of(complaint)
+    text = complaint.diagnostic.text
+    return MayIsolate(path=path, line=line, text=text, shift=complaint.shift, by=complaint.by)
+
+
+def _line_of(complaint: Complaint) -> tuple[str, int]:
+    return complaint.path, complaint.diagnostic.line
+
+
+def _is_below(complaint: Complaint) -> bool:
+    return complaint.diagnostic.code is Code.ISOLATED_BELOW
+
+
+def _place(may: MayIsolate) -> tuple[str, int]:
+    return may.path, may.line

@@ -14,8 +14,8 @@ from board.reckon.refusal import Refusal
 from board.reckon.summary import WAITING, LoomLine, Summary, default_since
 from board.state.fleet import Fault, Isolation, LoomState, Motion, Proof, ProofFault
 from board.state.later import recent
+from board.state.locks import same_person
 from board.state.spells import backwards
-from board.state.step import same_person
 from grammar.entries import Reason, Verb
 from grammar.frozen import dataclass
 

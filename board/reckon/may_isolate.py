@@ -20,7 +20,7 @@ _HEAD = 3  # words: a time, the place, or a date before both
 
 def about_when(summary: Summary, may: MayIsolate) -> datetime | None:
     """About when a line was written (UTC): by its own time, else at the start of its shift."""
-    own = _own_time(may, summary.snapshot.mill)
+    own = may.when or _own_time(may, summary.snapshot.mill)
     if own is not None or may.shift is None:
         return own
     return summary.calendar.span(may.shift).start

@@ -22,8 +22,8 @@ from board.reckon.wear_record import PastLives, past_lives
 from board.snapshot import Snapshot
 from board.state.fleet import Handover, Isolation, Lock, LoomState, MayIsolate, Motion
 from board.state.later import newest_first
+from board.state.locks import same_person
 from board.state.shifts import ShiftCalendar, ShiftSpan
-from board.state.step import same_person
 from board.state.usage import UsageClock, clocks
 from grammar.entries import Reason
 from grammar.frozen import dataclass
@@ -118,6 +118,7 @@ class Summary:
     held: Held | None  # how past forecasts turned out, where that is known
     section: str | None = None  # the one that is looked at; None: all
     isolated_elsewhere: tuple[LoomState, ...] = ()  # in the other sections
+    gone: tuple[MayIsolate, ...] = ()  # of locks that stand in no log any more, as a live board saw
     _told: dict[Hashable, Any] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     def once(self, name: Hashable, make: Callable[[], T]) -> T:
@@ -154,16 +155,13 @@ class Summary:
         return tuple(
             h
             for h in self.snapshot.fleet.shed.handovers.values()
-            if h.stands
-            and h.taken is not None
-            and h.taken >= self.previous.start
-            and not same_person(h.to or "", h.taken_by or "")
+            if h.went_to_another and h.taken is not None and h.taken >= self.previous.start
         )
 
     @property
     def may_isolate(self) -> tuple[MayIsolate, ...]:
-        """Lines that may hide an isolation."""
-        return self.snapshot.fleet.may_isolate
+        """Lines that may hide an isolation, and those of locks that are gone from the logs."""
+        return self.snapshot.fleet.may_isolate + self.gone
 
     @property
     def previous(self) -> ShiftSpan:

@@ -13,7 +13,7 @@ from board.show.problems import drawn
 from board.show.text import clean, width
 from board.show.understood import headline, isolated_by, recorded_until, understood
 from board.state.fleet import Complaint
-from board.state.step import same_person
+from board.state.locks import same_person
 from grammar.diagnostics import Code, Severity
 from grammar.entries import Isolated, Standing
 

@@ -13,7 +13,7 @@ from itertools import groupby
 from board.reckon.may_isolate import about_when, is_to_come, looms_named
 from board.reckon.summary import Summary
 from board.show.lines import Bit, Line, Tone, flowed, line
-from board.show.moments import day_of
+from board.show.moments import clock, day_of
 from board.show.records import Record, iso
 from board.show.text import on_one_line, width
 from board.state.fleet import MayIsolate
@@ -40,21 +40,32 @@ def may_rows(
 
 def _rows(summary: Summary, may: MayIsolate, cells: int) -> list[Line]:
     bits = [
-        Bit(_LABEL, Tone.ABNORMAL),
+        Bit(_label(summary, may), Tone.ABNORMAL),
         Bit(may_text(summary, may), Tone.STRONG),
         Bit(f"   ({written_words(summary, may)})"),
     ]
     return flowed(bits, cells, _INDENT)
 
 
+def _label(summary: Summary, may: MayIsolate) -> str:
+    if may.gone is None:
+        return _LABEL
+    since = clock(may.gone, summary.as_of, summary.snapshot.mill.zone)
+    return f"line gone since {since} and no lock removed, may be an isolation: "
+
+
 def _several(summary: Summary, lines: tuple[MayIsolate, ...], cells: int) -> list[Line]:
     """Lines of one heading behind each other, below what they have in common."""
     rows: list[Line] = []
-    for told, group in groupby(lines, key=lambda may: written_words(summary, may)):
-        rows += flowed([Bit(f"{_LABEL}{told}", Tone.ABNORMAL)], cells, _INDENT)
+    for told, group in groupby(lines, key=lambda may: _heading(summary, may)):
+        rows += flowed([Bit(told, Tone.ABNORMAL)], cells, _INDENT)
         texts = [Bit(may_text(summary, may), Tone.STRONG) for may in group]
         rows += [line("  ", *row.bits) for row in flowed(texts, cells - 2, "", apart=True)]
     return rows
+
+
+def _heading(summary: Summary, may: MayIsolate) -> str:
+    return f"{_label(summary, may)}{written_words(summary, may)}"
 
 
 def written_words(summary: Summary, may: MayIsolate) -> str:

@@ -16,7 +16,7 @@ from board.show.moments import clock, long_clock
 from board.show.understood_reading import gauge_words, reading_words, shown_amount
 from board.state.fleet import Action, Lock, LoomState, ProofFault
 from board.state.history import ClosedAction, ProofGiven
-from board.state.step import same_person
+from board.state.locks import same_person
 from grammar import entries as e
 
 _KINDS_OF_STOP = {

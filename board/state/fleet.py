@@ -221,6 +221,8 @@ class MayIsolate:
     """A line that may hide an isolation and counts for nothing: to be asked about.
 
     ``shift`` is the one that it is filed under, ``by`` who wrote it, as far as that is known.
+    ``gone`` is since when a lock's line stands in no log any more, though nobody took it off; then
+    ``when`` is since when it was on.
     """
 
     path: str
@@ -228,6 +230,8 @@ class MayIsolate:
     text: str
     shift: Shift | None = None
     by: str | None = None
+    gone: datetime | None = None
+    when: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,19 +8,18 @@ entry, which a refused clause moves too.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from board.mill import Mill
-from board.state import actions, faults, made, moves, parts, proofs
-from board.state.fleet import Lock, Look, LoomState, Motion, RemovedForOther
+from board.state import actions, faults, locks, made, moves, parts, proofs
+from board.state.fleet import Lock, Look, LoomState, Motion
 from board.state.happening import Happening, Stepped
-from board.state.history import CounterReading, EndedLock, Spell, StyleChange
+from board.state.history import CounterReading, Spell, StyleChange
 from grammar import entries as e
 from grammar.diagnostics import Code, Diagnostic
 from grammar.folding import fold_word
 from grammar.making import changed
-from grammar.times import read_full
 
 # What a clause makes of the motion. A pair that is not here leaves the motion as it was.
 MOTION_AFTER: Mapping[tuple[type, Motion], Motion] = {
@@ -35,7 +34,6 @@ MOTION_AFTER: Mapping[tuple[type, Motion], Motion] = {
 }
 
 UNRECORDED_LOCK = "a lock that nobody recorded"
-REMOVALS_KEPT = timedelta(days=400)  # before the last: a state must not grow with the years
 
 
 def step(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
@@ -132,16 +130,11 @@ def left_isolated(happening: Happening, looms: Iterable[str]) -> Diagnostic:
 # -- locks ---------------------------------------------------------------------------------
 
 
-def same_person(one: str, other: str) -> bool:
-    """Whether two names are the same but for case and Unicode form."""
-    return fold_word(one) == fold_word(other)
-
-
 def _isolated(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     clause = happening.clause
     assert isinstance(clause, e.Isolated)
     moved, facts = _moving(state, happening)
-    own = _lock_of(moved, clause.by)
+    own = locks.lock_of(moved, clause.by)
     doubt: tuple[tuple[str, datetime], ...] = ()
     if happening.latest > happening.when:
         doubt = ((happening.source.path, happening.latest),)
@@ -166,12 +159,8 @@ def _isolated(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
             doubts=own.doubts + doubt,
         )
     others = tuple(lock for lock in moved.locks if lock is not own)
-    locks = tuple(sorted((*others, new), key=lambda lock: (lock.since, fold_word(lock.by))))
-    return made.Stepped(state=changed(moved, locks=locks), facts=facts)
-
-
-def _lock_of(state: LoomState, who: str) -> Lock | None:
-    return next((lock for lock in state.locks if same_person(lock.by, who)), None)
+    every = tuple(sorted((*others, new), key=lambda lock: (lock.since, fold_word(lock.by))))
+    return made.Stepped(state=changed(moved, locks=every), facts=facts)
 
 
 def _lock_seen(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
@@ -188,82 +177,6 @@ def _lock_seen(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     look = Look(by=clause.by, when=happening.when)
     return made.Stepped(
         state=changed(state, locks=tuple(changed(k, seen=look) for k in state.locks))
-    )
-
-
-def _lock_removed(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
-    clause = happening.clause
-    assert isinstance(clause, e.LockRemoved)
-    own = _lock_of(state, clause.owner)
-    if own is None:
-        there = ", ".join(lock.by for lock in state.locks)
-        complaint = happening.complaint(
-            Code.NO_LOCK,
-            f"no lock of {clause.owner} is on record on {state.loom}",
-            help=f"on record: {there}" if there else "no lock is on record there",
-        )
-        return made.Stepped(state=state, complaints=(complaint,))
-    if _may_be_before(happening, own):
-        complaint = happening.complaint(
-            Code.HOUR_TWICE,
-            f"this may have been written before {own.by} isolated {state.loom}: the hour came"
-            " twice, and the isolation stands",
-            help="write both times in full with their offset",
-        )
-        return made.Stepped(state=state, complaints=(complaint,))
-    locks = tuple(lock for lock in state.locks if lock is not own)
-    freed = changed(state, locks=locks)
-    if not locks:
-        freed = changed(freed, conflict_since=None, conflict_source=None)
-    if not same_person(clause.by, own.by):
-        removal = RemovedForOther(
-            by=clause.by, owner=own.by, when=happening.when, source=happening.source
-        )
-        known = state.removed_for_others
-        if known and removal.when - known[0].when > REMOVALS_KEPT:
-            known = tuple(r for r in known if removal.when - r.when <= REMOVALS_KEPT)
-        freed = changed(freed, removed_for_others=(*known, removal))
-    below = _written_below(state.loom, own, happening)
-    ended = EndedLock(
-        loom=state.loom,
-        owner=own.by,
-        since=own.since,
-        ended=happening.when,
-        by=clause.by,
-        below=own.last if below else None,
-    )
-    return made.Stepped(state=freed, complaints=below, facts=(ended,))
-
-
-def _written_below(loom: str, lock: Lock, happening: Happening) -> tuple[Diagnostic, ...]:
-    """What is said of a lock whose line stands below the one that takes it off."""
-    line, removal = lock.last, happening.source
-    if line.path != removal.path or line.line <= removal.line:
-        return ()
-    told = Diagnostic(
-        code=Code.ISOLATED_BELOW,
-        message=f"this lock of {lock.by} on {loom} counts as taken off by line"
-        f" {removal.line}, which stands above it and has a later time",
-        line=line.line,
-        span=e.Span(0, len(line.text)),
-        text=line.text,
-        help="where the heading of a new shift is missing, write it above this line; else write"
-        " the removal below it",
-    )
-    return (told,)
-
-
-def _may_be_before(happening: Happening, lock: Lock) -> bool:
-    """Whether a removal may have been written before a lock was put on, as an hour came twice.
-
-    In one file the order of the lines tells, unless its times stepped back to the removal: it is
-    taken for the second pass then, and may be a line of the first that was written late.
-    """
-    path, entry = happening.source.path, happening.entry
-    wall = read_full(fold_word(entry.stamp))
-    stepped_back = entry.latest == entry.when and (wall is None or wall.offset is None)
-    return any(
-        entry.when < latest and (path != other or stepped_back) for other, latest in lock.doubts
     )
 
 
@@ -330,7 +243,7 @@ _STEPS: Mapping[type[Any], Callable[[LoomState, Happening, Mill], Stepped]] = {
     e.Running: _running,
     e.Isolated: _isolated,
     e.LockSeen: _lock_seen,
-    e.LockRemoved: _lock_removed,
+    e.LockRemoved: locks.removed,
     e.FaultOpened: faults.opened,
     e.FaultCleared: faults.cleared,
     e.Measured: parts.measured,
