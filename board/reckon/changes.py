@@ -16,7 +16,7 @@ from board.state.fleet import Fault, Isolation, LoomState, Motion, Proof, ProofF
 from board.state.later import recent
 from board.state.spells import backwards
 from board.state.step import same_person
-from grammar.entries import Reason, Verb
+from grammar.entries import PartAt, Reason, Verb
 from grammar.frozen import dataclass
 
 
@@ -269,16 +269,7 @@ def _of_loom(summary: Summary, line: LoomLine) -> Iterator[FirstLook]:
                 kind=FirstKind.WORN, loom=line.loom, words=wear.name,
                 rank=_WORN_RANK[wear.word] + _soon(wear), wear=wear,
             )  # fmt: skip
-    if state.proofs:
-        told = ", ".join(_proof_words(p) for p in state.proofs)
-        parts = sorted({p.at.words() for p in state.proofs if p.at})
-        first = min(state.proofs, key=lambda p: p.since)
-        by = f", job by {first.by}" if first.by else ""
-        about = f"{', '.join(parts)}: " if parts else ""
-        yield FirstLook(
-            kind=FirstKind.PROOF, loom=line.loom, rank=first.since.timestamp(),
-            words=f"{about}{told}{by}",
-        )  # fmt: skip
+    yield from _proofs(state)
     if state.motion is Motion.STOPPED and state.isolation is Isolation.NONE_RECORDED:
         waiting = state.stopped_for in WAITING and not state.faults
         if state.stopped_for is Reason.LAID_UP:
@@ -294,6 +285,22 @@ def _of_loom(summary: Summary, line: LoomLine) -> Iterator[FirstLook]:
         longest = line.silent_shifts if line.silent_shifts is not None else float("inf")
         yield FirstLook(
             kind=FirstKind.SILENT, loom=line.loom, words=line.silence, rank=-longest
+        )  # fmt: skip
+
+
+def _proofs(state: LoomState) -> Iterator[FirstLook]:
+    """What is missing or failed, a row for each part and writer: nobody answers for another."""
+    rows: dict[tuple[PartAt | None, str | None], list[Proof]] = {}
+    for proof in state.proofs:
+        rows.setdefault((proof.at, proof.by), []).append(proof)
+    for (at, by), proofs in rows.items():
+        about = f"{at.words()}: " if at else ""
+        # without a part it is a check that found something, and no job asked for it
+        who = f", {'job ' if at else ''}by {by}" if by else ""
+        yield FirstLook(
+            kind=FirstKind.PROOF, loom=state.loom,
+            rank=min(proof.since for proof in proofs).timestamp(),
+            words=f"{about}{', '.join(map(_proof_words, proofs))}{who}",
         )  # fmt: skip
 
 
