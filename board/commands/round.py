@@ -12,8 +12,8 @@ interval's unit, below 0 not overdue; null with ``overdue_reason``), ``limit_low
 ``locks_by``, ``caution``. ``also_due``: ``place``, ``number``, ``text``, ``by``, ``for``,
 ``opened``, ``due`` (words), ``pressing`` (``overdue``, ``due in the coming shift``, ``may fall due
 in the coming shift``), ``isolated``. ``past_limit``: ``loom``, ``part``, ``side``, ``number``,
-``quantity``. ``never_told``: ``part``, ``looms``. ``may_be_isolation``: ``path``, ``line``,
-``text``.
+``quantity``. ``never_told``: ``part``, ``side``, ``looms``. ``may_be_isolation``: ``path``,
+``line``, ``text``.
 """
 
 from __future__ import annotations

@@ -279,7 +279,7 @@ def closing_words(found: Round) -> list[str]:
     if found.laid_up:
         told.append(f"LAID UP, not on this round: {', '.join(found.laid_up)}")
     told += [
-        f"NEVER TOLD OF in the log: {never.part} of {', '.join(never.looms)}"
+        f"NEVER TOLD OF in the log: {never.words} of {', '.join(never.looms)}"
         for never in found.never_told
     ]
     return told
