@@ -12,11 +12,12 @@ from board.reckon.left import Ahead
 from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
 from board.reckon.summary import WAITING, LoomLine, Summary, default_since
-from board.state.fleet import Fault, Isolation, LoomState, Motion, Proof, ProofFault
+from board.reckon.unproved import unproved
+from board.state.fleet import Fault, Isolation, LoomState, Motion
 from board.state.later import recent
 from board.state.spells import backwards
 from board.state.step import same_person
-from grammar.entries import PartAt, Reason, Verb
+from grammar.entries import Reason, Verb
 from grammar.frozen import dataclass
 
 
@@ -129,13 +130,6 @@ def _changes(summary: Summary, begin: datetime) -> Iterator[Change]:
             when=action.opened, loom=action.place.name, what="open",
             words=f"open {number}{action.text}", by=action.by,
         )  # fmt: skip
-
-
-def _proof_words(proof: Proof) -> str:
-    """What is missing, or what was tried and proves nothing."""
-    if proof.fault is ProofFault.MISSING:
-        return f"{proof.what} missing"
-    return f"{proof.what} FAILED{f', {proof.why}' if proof.why else ''}"
 
 
 def _worth_telling(state: LoomState) -> bool:
@@ -269,7 +263,10 @@ def _of_loom(summary: Summary, line: LoomLine) -> Iterator[FirstLook]:
                 kind=FirstKind.WORN, loom=line.loom, words=wear.name,
                 rank=_WORN_RANK[wear.word] + _soon(wear), wear=wear,
             )  # fmt: skip
-    yield from _proofs(state)
+    for words, since in unproved(state):
+        yield FirstLook(
+            kind=FirstKind.PROOF, loom=line.loom, rank=since.timestamp(), words=words
+        )  # fmt: skip
     if state.motion is Motion.STOPPED and state.isolation is Isolation.NONE_RECORDED:
         waiting = state.stopped_for in WAITING and not state.faults
         if state.stopped_for is Reason.LAID_UP:
@@ -285,22 +282,6 @@ def _of_loom(summary: Summary, line: LoomLine) -> Iterator[FirstLook]:
         longest = line.silent_shifts if line.silent_shifts is not None else float("inf")
         yield FirstLook(
             kind=FirstKind.SILENT, loom=line.loom, words=line.silence, rank=-longest
-        )  # fmt: skip
-
-
-def _proofs(state: LoomState) -> Iterator[FirstLook]:
-    """What is missing or failed, a row for each part and writer: nobody answers for another."""
-    rows: dict[tuple[PartAt | None, str | None], list[Proof]] = {}
-    for proof in state.proofs:
-        rows.setdefault((proof.at, proof.by), []).append(proof)
-    for (at, by), proofs in rows.items():
-        about = f"{at.words()}: " if at else ""
-        # without a part it is a check that found something, and no job asked for it
-        who = f", {'job ' if at else ''}by {by}" if by else ""
-        yield FirstLook(
-            kind=FirstKind.PROOF, loom=state.loom,
-            rank=min(proof.since for proof in proofs).timestamp(),
-            words=f"{about}{', '.join(map(_proof_words, proofs))}{who}",
         )  # fmt: skip
 
 
