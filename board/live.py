@@ -19,7 +19,7 @@ from board.keys import Key
 from board.loading import mill_or_stop, moment_asked
 from board.record.watch import Manner
 from board.shell import FINE, Shell
-from board.show.lines import Line, colours_of
+from board.show.lines import Line, colours_of, in_ascii
 from board.show.live_view import WALL_TURN_S, Frame, Looking, Wish, frame, pressed, turned
 from board.show.screens import View, board_lines
 from board.terminal import LiveTerminal, Notice, TerminalFacts, live_terminal
@@ -156,7 +156,12 @@ class _Live:
         made = self._frame()
         self._wrong.is_over(made.looking.wrong)  # a new register may have taken a loom away
         self._looking, self._rows, self._turning = made.looking, made.rows, made.turning
-        self._terminal.paint([self._text(line) for line in made.lines])
+        lines = made.lines
+        if self._plain:
+            # names may need more rows in ASCII; the last row, of keys and notices, is kept
+            rows, height = in_ascii(made.lines), self._terminal.size[1]
+            lines = tuple(rows if len(rows) <= height else [*rows[: height - 1], rows[-1]])
+        self._terminal.paint([self._text(line) for line in lines])
 
     def _frame(self) -> Frame:
         """What is looked at; or the overview, where that can be told by the next picture alone."""
@@ -173,5 +178,4 @@ class _Live:
             return replace(made, looking=self._looking)
 
     def _text(self, line: Line) -> str:
-        line = line.ascii() if self._plain else line
         return line.plain if self._colours is None else line.ansi(self._colours)

@@ -15,8 +15,8 @@ from datetime import UTC, datetime
 from typing import TextIO
 
 from board.record.sweep import reason_of
-from board.show.lines import Line, colours_of
-from board.show.text import clean, to_ascii
+from board.show.lines import Line, colours_of, in_ascii
+from board.show.text import as_written, caret_moved, clean, to_ascii
 from board.terminal import TerminalFacts, terminal_facts
 from grammar.frozen import dataclass
 
@@ -72,11 +72,15 @@ class Shell:
                 os.dup2(os.open(os.devnull, os.O_WRONLY), self.stdout.fileno())
             raise CannotRun(f"not all could be written: {reason_of(error)}") from None
 
+    def letters(self, *, ascii_only: bool) -> Callable[[str], str]:
+        """How a cleaned text is written here: as it is, or in ASCII."""
+        return to_ascii if ascii_only or not self.facts.unicode else as_written
+
     def show(self, lines: Iterable[Line], *, ascii_only: bool) -> None:
         """Print lines, in colour where the output takes it."""
         facts = self.facts
         plain = ascii_only or not facts.unicode
-        shown = [line.ascii() if plain else line for line in lines]
+        shown = in_ascii(lines) if plain else list(lines)
         if not facts.colour:
             self.put("".join(f"{line.plain.rstrip()}\n" for line in shown))
             return
@@ -114,8 +118,10 @@ def _cleaned_lines(text: str) -> str:
 
 
 def to_ascii_lines(text: str) -> str:
-    """A text of several lines in ASCII."""
-    return "\n".join(to_ascii(line) for line in text.split("\n"))
+    """A text of several lines in ASCII, carets under the letters that they were under."""
+    rows = text.split("\n")
+    pairs = zip(rows, ["", *rows], strict=False)
+    return "\n".join(to_ascii(caret_moved(row, above)) for row, above in pairs)
 
 
 def own_shell() -> Shell:

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 
 from grammar import entries as e
 from grammar.diagnostics import Code, LineRefused
+from grammar.folding import fold_word
 from grammar.line import Line
 from grammar.making import changed
 
@@ -53,6 +54,8 @@ def joined(
             clauses.append(part)
             attachable = True
         elif part.kind == "by":
+            if writer is not None and fold_word(writer) != fold_word(str(part.value)):
+                raise _two_writers(line, writer, part)
             writer, attachable = str(part.value), False
         elif attachable:
             clauses[-1] = _attached(line, clauses[-1], part)
@@ -83,6 +86,15 @@ def _stray(line: Line, tail: Tail) -> LineRefused:
         f"{tail.kind} stands here once, directly after: {owner}",
         tail.span,
         help="move it behind the clause that it belongs to",
+    )
+
+
+def _two_writers(line: Line, writer: str, tail: Tail) -> LineRefused:
+    return line.refused(
+        Code.NOT_UNDERSTOOD,
+        f"an entry has one writer, and this one has {writer} already",
+        tail.span,
+        help=f"leave one by WHO; what {tail.value} did is an entry of its own",
     )
 
 

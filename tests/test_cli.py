@@ -264,7 +264,7 @@ def test_ascii_where_the_output_takes_no_more(shed: Callable[..., Path]) -> None
     done = process("board", str(folder), *AT, LC_ALL="C", PYTHONIOENCODING="ascii", PYTHONUTF8="0")
     assert done.returncode == 0, done.stderr
     assert done.stdout.isascii()
-    assert "fruh mude" in done.stdout
+    assert 'fru"h mu"de' in done.stdout
 
 
 def test_a_closed_pipe_is_no_error() -> None:

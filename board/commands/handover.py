@@ -30,6 +30,7 @@ def add(parser: ArgumentParser) -> None:
     )
     parser.add_argument("--html", metavar="FILE", help="write it as one HTML file; - prints it")
     parser.add_argument("--json", action="store_true", help="one JSON document")
+    parser.add_argument("--ascii", action="store_true", help="plain letters only")
     parser.add_argument("--width", type=int, metavar="N", help=f"columns; else {_PAPER}")
 
 
@@ -48,7 +49,8 @@ def run(options: Namespace, shell: Shell) -> int:
         save_whole(Path(options.html), html_page(sheet))
         shell.say(f"handover sheet written to {clean(options.html)}")
     else:
-        put_pages(shell, text_pages(sheet, options.width or _PAPER), "handover")
+        letters = shell.letters(ascii_only=options.ascii)
+        put_pages(shell, text_pages(sheet, options.width or _PAPER, letters), "handover")
     return FINE
 
 

@@ -12,8 +12,8 @@ interval's unit, below 0 not overdue; null with ``overdue_reason``), ``limit_low
 ``locks_by``, ``caution``. ``also_due``: ``place``, ``number``, ``text``, ``by``, ``for``,
 ``opened``, ``due`` (words), ``pressing`` (``overdue``, ``due in the coming shift``, ``may fall due
 in the coming shift``), ``isolated``. ``past_limit``: ``loom``, ``part``, ``side``, ``number``,
-``quantity``. ``never_told``: ``part``, ``looms``. ``may_be_isolation``: ``path``, ``line``,
-``text``.
+``quantity``. ``never_told``: ``part``, ``side``, ``looms``. ``may_be_isolation``: ``path``,
+``line``, ``text``.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ def add(parser: ArgumentParser) -> None:
     )
     parser.add_argument("--html", metavar="FILE", help="write it as one HTML file; - prints it")
     parser.add_argument("--json", action="store_true", help="one JSON document")
-    parser.add_argument("--ascii", action="store_true", help="the sheet is plain letters anyway")
+    parser.add_argument("--ascii", action="store_true", help="plain letters only")
     parser.add_argument("--width", type=int, metavar="N", help=f"columns; else {_PAPER}")
 
 
@@ -70,7 +70,9 @@ def run(options: Namespace, shell: Shell) -> int:
         save_whole(Path(options.html), round_html(summary, found))
         shell.say(f"round written to {clean(options.html)}")
     else:
-        put_pages(shell, round_pages(summary, found, options.width or _PAPER), "round")
+        letters = shell.letters(ascii_only=options.ascii)
+        pages = round_pages(summary, found, options.width or _PAPER, letters)
+        put_pages(shell, pages, "round")
     return FINE
 
 

@@ -12,7 +12,8 @@ from board.reckon.left import Ahead
 from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
 from board.reckon.summary import WAITING, LoomLine, Summary, default_since
-from board.state.fleet import Fault, Isolation, LoomState, Motion, Proof, ProofFault
+from board.reckon.unproved import unproved
+from board.state.fleet import Fault, Isolation, LoomState, Motion
 from board.state.later import recent
 from board.state.locks import same_person
 from board.state.spells import backwards
@@ -129,13 +130,6 @@ def _changes(summary: Summary, begin: datetime) -> Iterator[Change]:
             when=action.opened, loom=action.place.name, what="open",
             words=f"open {number}{action.text}", by=action.by,
         )  # fmt: skip
-
-
-def _proof_words(proof: Proof) -> str:
-    """What is missing, or what was tried and proves nothing."""
-    if proof.fault is ProofFault.MISSING:
-        return f"{proof.what} missing"
-    return f"{proof.what} FAILED{f', {proof.why}' if proof.why else ''}"
 
 
 def _worth_telling(state: LoomState) -> bool:
@@ -269,15 +263,9 @@ def _of_loom(summary: Summary, line: LoomLine) -> Iterator[FirstLook]:
                 kind=FirstKind.WORN, loom=line.loom, words=wear.name,
                 rank=_WORN_RANK[wear.word] + _soon(wear), wear=wear,
             )  # fmt: skip
-    if state.proofs:
-        told = ", ".join(_proof_words(p) for p in state.proofs)
-        parts = sorted({p.at.words() for p in state.proofs if p.at})
-        first = min(state.proofs, key=lambda p: p.since)
-        by = f", job by {first.by}" if first.by else ""
-        about = f"{', '.join(parts)}: " if parts else ""
+    for words, since in unproved(state):
         yield FirstLook(
-            kind=FirstKind.PROOF, loom=line.loom, rank=first.since.timestamp(),
-            words=f"{about}{told}{by}",
+            kind=FirstKind.PROOF, loom=line.loom, rank=since.timestamp(), words=words
         )  # fmt: skip
     if state.motion is Motion.STOPPED and state.isolation is Isolation.NONE_RECORDED:
         waiting = state.stopped_for in WAITING and not state.faults

@@ -5,10 +5,10 @@ from __future__ import annotations
 from datetime import timedelta
 from enum import Enum
 
-from board.reckon.open_actions import ActionLine
+from board.reckon.open_actions import ActionLine, used_since_opened
+from board.reckon.refusal import Refusal
 from board.reckon.summary import Summary
 from board.state.shifts import ShiftSpan
-from board.state.usage import UnknownUse
 from grammar.entries import DueAfterUse, DueAt, DueBeforeStart
 
 
@@ -41,11 +41,9 @@ def pressing(summary: Summary, line: ActionLine, shift: ShiftSpan) -> Pressing:
 
 def _by_use(summary: Summary, line: ActionLine, due: DueAfterUse, shift: ShiftSpan) -> Pressing:
     """Whether the loom can reach the use asked for, if it runs from now to the shift's end."""
-    clock = summary.clocks.get(line.action.place.name)
-    if clock is None:
-        return Pressing.NOT_KNOWN
-    used = clock.between(line.action.opened, summary.as_of, due.unit)
-    if isinstance(used, UnknownUse):
+    looms, now = summary.snapshot.fleet.looms, summary.as_of
+    used = used_since_opened(line.action, due.unit, looms, summary.clocks, now)
+    if isinstance(used, Refusal):
         return Pressing.NOT_KNOWN
     hours = (shift.end - summary.as_of) / timedelta(hours=1)
     most = hours

@@ -9,7 +9,7 @@ go along, since a shed is walked once. Which checks are due is reckoned in ``che
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 from enum import Enum
 
@@ -93,10 +93,16 @@ class AlsoDue:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NeverTold:
-    """A part with planned checks, and looms of which the log never speaks of it."""
+    """A part with planned checks, each side by itself, and looms whose log never speaks of it."""
 
     part: str
+    side: str | None
     looms: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """Side and part: ``right tape``."""
+        return PartAt(part=self.part, side=self.side).words()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -313,11 +319,12 @@ def _never_told(summary: Summary) -> Iterable[NeverTold]:
     for part in summary.snapshot.mill.parts:
         if not any(q.check_every is not None for q in part.quantities):
             continue
-        sides: Sequence[str | None] = part.sides or (None,)
-        missing = []
-        for loom in summary.looms:
-            told = {at.side for at in loom.state.parts if at.part == part.name}
-            if loom.state.motion is not Motion.UNKNOWN and not told.issuperset(sides):
-                missing.append(loom.loom)
-        if missing:
-            yield NeverTold(part=part.name, looms=tuple(missing))
+        for side in part.sides or (None,):
+            missing = [
+                loom.loom
+                for loom in summary.looms
+                if loom.state.motion is not Motion.UNKNOWN
+                and not any(at.part == part.name and at.side == side for at in loom.state.parts)
+            ]
+            if missing:
+                yield NeverTold(part=part.name, side=side, looms=tuple(missing))

@@ -223,14 +223,15 @@ def summarise(
                     section=part_of_shed.name,
                     wear=wear[name],
                     actions=tuple(
-                        action_line(a, state, usage[name], calendar, fleet.as_of, spells)
+                        action_line(a, fleet.looms, usage, calendar, fleet.as_of, spells)
                         for a in state.actions
                     ),
                     silent_shifts=quiet.shifts_since(state.last_entry),
                 )
             )
     shed_actions = tuple(
-        action_line(action, None, None, calendar, fleet.as_of, ()) for action in fleet.shed.actions
+        action_line(action, fleet.looms, usage, calendar, fleet.as_of, ())
+        for action in fleet.shed.actions
     )
     return Summary(
         snapshot=snapshot,

@@ -276,7 +276,8 @@ RECORDS = (
     Record(
         name="never told",
         keys=(
-            key("part", "text", "the part, with its side"),
+            key("part", "text", "the part"),
+            key("side", "text?", "its side; null: the part has none"),
             key("looms", "[text]", "the looms on which no entry has told of it"),
         ),
     ),

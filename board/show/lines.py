@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from board.show.text import (
     broken,
+    caret_moved,
     clean,
     cut,
     on_one_line,
@@ -87,17 +88,65 @@ class Line:
             for bit in self.bits
         )
 
-    def ascii(self) -> Line:
+    def ascii(self) -> list[Line]:
         """The line in ASCII; where a text grows or shrinks, the blanks after it make up for it.
 
-        Where that would need more room than there is, each character keeps to its own cells.
+        What needs more room than there is goes on in further rows, as a name must not lose its
+        letters; only what was cut already is cut again.
         """
         if self.plain.isascii():
-            return self
+            return [self]
         made = Line(tuple(_in_columns(self.bits)), self.room)
         if self.room is None or len(made.plain) <= self.room:
-            return made
-        return Line(tuple(Bit(to_ascii_in_place(b.text), b.tone) for b in self.bits), self.room)
+            return [made]
+        tight = Line(tuple(Bit(to_ascii_in_place(b.text), b.tone) for b in self.bits), self.room)
+        if len(tight.plain) <= self.room:
+            return [tight]
+        if self.plain.endswith("~"):
+            return [tight.fitted(self.room)]
+        return list(_broken(made, self.room))
+
+
+def in_ascii(lines: Iterable[Line]) -> list[Line]:
+    """Lines in ASCII, carets under the letters that they were under."""
+    made: list[Line] = []
+    above = ""
+    for row in lines:
+        moved = caret_moved(row.plain, above)
+        if moved != row.plain:
+            made[-1] = Line((Bit(to_ascii(above)),))  # its blanks were not to make up for it
+            made.append(Line((Bit(moved),)))
+        else:
+            made += row.ascii()
+        above = row.plain if made and row.room is None else ""
+    return made
+
+
+def _broken(row: Line, room: int) -> Iterator[Line]:
+    """A line in ASCII in rows of so many cells: broken between its columns, else between words."""
+    indent = 0
+    while len(row.plain) > room:
+        text = row.plain
+        ends = [text.rfind(gap, indent + 1, room + 1) for gap in ("  ", " ")]
+        at = next((end for end in ends if text[:end].strip() and end > 0), room)
+        yield _stretch(row, 0, at, room)
+        rest = at + len(text[at:]) - len(text[at:].lstrip())
+        indent = min(_HANGING, room // 4)
+        tail = _stretch(row, rest, len(text), room)
+        row = Line((Bit(" " * indent), *tail.bits), room)
+    if row.plain.strip():
+        yield row
+
+
+def _stretch(row: Line, start: int, end: int, room: int) -> Line:
+    bits: list[Bit] = []
+    at = 0
+    for bit in row.bits:
+        piece = bit.text[max(start - at, 0) : max(end - at, 0)]
+        if piece:
+            bits.append(Bit(piece, bit.tone))
+        at += len(bit.text)
+    return Line(tuple(bits), room)
 
 
 def _in_columns(bits: Iterable[Bit]) -> Iterator[Bit]:
@@ -119,6 +168,7 @@ def _in_columns(bits: Iterable[Bit]) -> Iterator[Bit]:
 
 _GAP = re.compile(r"( {2,}|-{3,})")  # between columns, and the rule of a title
 _LEAST_GAP = 2
+_HANGING = 4  # blanks before what goes on in a further row
 
 
 def line(*parts: str | Bit) -> Line:

@@ -46,7 +46,9 @@ def round_document(summary: Summary, found: Round) -> Record:
             {"loom": w.loom, **part_record(w.at), "quantity": w.quantity} for w in found.past
         ],
         "laid_up": list(found.laid_up),
-        "never_told": [{"part": n.part, "looms": list(n.looms)} for n in found.never_told],
+        "never_told": [
+            {"part": n.part, "side": n.side, "looms": list(n.looms)} for n in found.never_told
+        ],
         "may_be_isolation": [may_record(summary, m) for m in summary.may_isolate],
     }
 

@@ -1,12 +1,12 @@
-"""The round as plain text for paper: ASCII, no colour, a box for each value, nothing cut.
+"""The round as plain text for paper: no colour, a box for each value, nothing cut.
 
 Each line says why it is there. A loom that is isolated on record says so on each of its lines.
+``letters`` writes the words in ASCII where that is all that the output takes.
 """
 
 from __future__ import annotations
 
 import re
-import textwrap
 from collections.abc import Iterable
 
 from board.mill import Every, Quantity
@@ -17,11 +17,13 @@ from board.reckon.summary import LoomLine, Summary
 from board.show.may_rows import may_words
 from board.show.moments import clock, counted, figure, long_clock
 from board.show.must_see import shed_name
+from board.show.paper import paper_rows
 from board.show.rows import due_words
 from board.show.screens import CAUTION
-from board.show.text import clean, to_ascii
+from board.show.text import Letters, as_written, clean, cut, fill, width
 from board.state.fleet import Isolation
 from board.state.history import Bound
+from grammar.frozen import dataclass
 
 PAGE_LINES = 60  # what an A4 side takes at six lines an inch, with margins
 NARROWEST = 60
@@ -38,14 +40,17 @@ WRITE = "Write each value into the log by loom and part; a gauge: enters or stay
 Lines = list[str]
 
 
-def round_pages(summary: Summary, found: Round, cells: int) -> list[Lines]:
-    """The sheet as pages of lines, each line at most ``cells`` wide and in ASCII."""
-    head = _head(summary, found, cells)
+def round_pages(
+    summary: Summary, found: Round, cells: int, letters: Letters = as_written
+) -> list[Lines]:
+    """The sheet as pages of lines, each line at most ``cells`` wide."""
+    paper = _Paper(cells, letters)
+    head = _head(summary, found, paper)
     blocks = [
-        *_top(summary, found, cells),
-        *_looms(summary, found, cells),
-        *_also_due(summary, found, cells),
-        *_foot(found, cells),
+        *_top(summary, found, paper),
+        *_looms(summary, found, paper),
+        *_also_due(summary, found, paper),
+        *_foot(found, paper),
     ]
     room = PAGE_LINES - len(head)
     pages: list[Lines] = [[]]
@@ -59,34 +64,38 @@ def round_pages(summary: Summary, found: Round, cells: int) -> list[Lines]:
     ]
 
 
+@dataclass(frozen=True, slots=True)
+class _Paper:
+    """How wide the paper is, and in which letters it is written."""
+
+    cells: int
+    letters: Letters
+
+    def word(self, text: str) -> str:
+        """A text that is not wrapped."""
+        return self.letters(clean(text))
+
+    def rows(self, text: str, first: str = "", later: str | None = None) -> Lines:
+        """A text in rows; a number is not parted from its per cent."""
+        kept = re.sub(r"(?<=[0-9]) %", "\u00a0%", self.word(text))
+        return [row.replace("\u00a0", " ") for row in paper_rows(kept, self.cells, first, later)]
+
+
 def _titled(left: str, right: str, cells: int) -> str:
-    gap = cells - len(left) - len(right)
-    return f"{left}{' ' * gap}{right}" if gap > 1 else f"{left}  {right}"[:cells]
+    gap = cells - width(left) - width(right)
+    return f"{left}{' ' * gap}{right}" if gap > 1 else cut(f"{left}  {right}", cells)
 
 
-def _wrapped(text: str, cells: int, first: str = "", later: str | None = None) -> Lines:
-    # a number is not parted from its per cent
-    kept = re.sub(r"(?<=[0-9]) %", "\x00%", to_ascii(clean(text)))
-    rows = textwrap.wrap(
-        kept,
-        width=cells,
-        initial_indent=first,
-        subsequent_indent=first if later is None else later,
-        break_on_hyphens=False,
-    )
-    return [row.replace("\x00", " ") for row in rows] or [first.rstrip()]
-
-
-def _head(summary: Summary, found: Round, cells: int) -> Lines:
+def _head(summary: Summary, found: Round, paper: _Paper) -> Lines:
     mill = summary.snapshot.mill
     shift = found.shift
     begins = long_clock(shift.start, mill.zone)
     ends = f"{shift.end.astimezone(mill.zone):%H:%M}"
     return [
-        f"{to_ascii(shed_name(mill))}  ROUND {to_ascii(clean(shift.shift.name))}",
-        *_wrapped(f"{begins} to {ends}   as of {long_clock(summary.as_of, mill.zone)}", cells),
-        *_wrapped(count_words(found), cells),
-        *_wrapped(CAUTION, cells),
+        f"{paper.word(shed_name(mill))}  ROUND {paper.word(shift.shift.name)}",
+        *paper.rows(f"{begins} to {ends}   as of {long_clock(summary.as_of, mill.zone)}"),
+        *paper.rows(count_words(found)),
+        *paper.rows(CAUTION),
     ]
 
 
@@ -100,11 +109,11 @@ def count_words(found: Round) -> str:
     return count
 
 
-def _top(summary: Summary, found: Round, cells: int) -> list[Lines]:
+def _top(summary: Summary, found: Round, paper: _Paper) -> list[Lines]:
     """What must be known before the first loom."""
     rows = [""]
     for text in opening_words(summary, found):
-        rows += _wrapped(text, cells, "", "  ")
+        rows += paper.rows(text, "", "  ")
     return [[*rows, ""]]
 
 
@@ -125,38 +134,38 @@ def opening_words(summary: Summary, found: Round) -> list[str]:
 # -- the lines -------------------------------------------------------------------------------
 
 
-def _looms(summary: Summary, found: Round, cells: int) -> list[Lines]:
+def _looms(summary: Summary, found: Round, paper: _Paper) -> list[Lines]:
     blocks: list[Lines] = []
     section = None
     for item in found.lines:
-        block = _item(summary, item, cells)
+        block = _item(summary, item, paper)
         if item.loom.section != section:
             section = item.loom.section
-            block = [f"SECTION {to_ascii(clean(section))}", *block]
+            block = [f"SECTION {paper.word(section)}", *block]
         blocks.append(block)
     if not blocks:
-        blocks.append(_wrapped(NOTHING, cells))
+        blocks.append(paper.rows(NOTHING))
     return blocks
 
 
-def _item(summary: Summary, item: RoundLine, cells: int) -> Lines:
-    loom = to_ascii(clean(item.loom.loom))
-    box = f"[ {_BLANK} {to_ascii(item.quantity.unit)} ]"
-    left = f"{loom:<5} {to_ascii(clean(item.name))}"
-    last = last_words(item)
-    if len(left) + 2 + len(last) + 2 + len(box) <= cells:
-        gap = max(29 - len(left), 2)
+def _item(summary: Summary, item: RoundLine, paper: _Paper) -> Lines:
+    loom = paper.word(item.loom.loom)
+    box = f"[ {_BLANK} {paper.word(item.quantity.unit)} ]"
+    left = f"{fill(loom, 5)} {paper.word(item.name)}"
+    cells, last = paper.cells, paper.word(last_words(item))
+    if width(left) + 2 + width(last) + 2 + width(box) <= cells:
+        gap = max(29 - width(left), 2)
         left = f"{left}{' ' * gap}{last}"
         last = ""
     rows = [_titled(left, box, cells)]
-    if len(left) + 2 + len(box) > cells:
-        rows = [*_wrapped(left, cells), " " * (cells - len(box)) + box]
+    if width(left) + 2 + width(box) > cells:
+        rows = [*paper.rows(left), " " * (cells - width(box)) + box]
     indent = " " * 6
     isolated = isolated_words(item.loom)
     if isolated:
-        rows += _wrapped(isolated, cells, indent)
+        rows += paper.rows(isolated, indent)
     why = f"{last}; " if last else ""
-    return [*rows, *_wrapped(f"{why}{why_words(summary, item)}", cells, indent)]
+    return [*rows, *paper.rows(f"{why}{why_words(summary, item)}", indent)]
 
 
 def isolated_words(loom: LoomLine) -> str:
@@ -227,18 +236,18 @@ def _percent(chance: float) -> str:
 # -- actions -------------------------------------------------------------------------------
 
 
-def _also_due(summary: Summary, found: Round, cells: int) -> list[Lines]:
+def _also_due(summary: Summary, found: Round, paper: _Paper) -> list[Lines]:
     """Open actions to be done on the same walk, each with a box to tick."""
     blocks: list[Lines] = []
     for item in found.also_due:
-        place = to_ascii(clean(item.line.action.place.name))
-        rows = _wrapped(also_due_words(summary, item), cells, f"[ ] {place:<5} ", " " * 10)
+        place = paper.word(item.line.action.place.name)
+        rows = paper.rows(also_due_words(summary, item), f"[ ] {fill(place, 5)} ", " " * 10)
         isolated = isolated_words(item.loom) if item.loom is not None else ""
         if isolated:
-            rows += _wrapped(isolated, cells, " " * 10)
+            rows += paper.rows(isolated, " " * 10)
         blocks.append(rows)
     if blocks:
-        blocks[0] = ["", *_wrapped(ALSO_DUE, cells), *blocks[0]]
+        blocks[0] = ["", *paper.rows(ALSO_DUE), *blocks[0]]
     return blocks
 
 
@@ -258,14 +267,14 @@ def also_due_words(summary: Summary, item: AlsoDue) -> str:
 # -- the end ---------------------------------------------------------------------------------
 
 
-def _foot(found: Round, cells: int) -> list[Lines]:
+def _foot(found: Round, paper: _Paper) -> list[Lines]:
     blocks: list[Lines] = []
-    rows = [row for text in closing_words(found) for row in _wrapped(text, cells, "", "  ")]
+    rows = [row for text in closing_words(found) for row in paper.rows(text, "", "  ")]
     if rows:
         blocks.append(["", *rows])
     who = "measured by "
     line = f"{who}{'_' * 20}  date, time "
-    blocks.append(["", *_wrapped(WRITE, cells), f"{line}{'_' * (cells - len(line))}"])
+    blocks.append(["", *paper.rows(WRITE), f"{line}{'_' * (paper.cells - len(line))}"])
     return blocks
 
 
@@ -280,7 +289,7 @@ def closing_words(found: Round) -> list[str]:
     if found.laid_up:
         told.append(f"LAID UP, not on this round: {', '.join(found.laid_up)}")
     told += [
-        f"NEVER TOLD OF in the log: {never.part} of {', '.join(never.looms)}"
+        f"NEVER TOLD OF in the log: {never.words} of {', '.join(never.looms)}"
         for never in found.never_told
     ]
     return told

@@ -1,14 +1,17 @@
-"""The handover sheet as plain text for paper: ASCII, no colour, long texts wrapped, never cut.
+"""The handover sheet as plain text for paper: no colour, long texts wrapped, never cut.
 
 What must be seen comes first; what does not fit on a page goes on to the next under the same
-head. The words come from ``sheet_rows``.
+head. The words come from ``sheet_rows``; ``letters`` writes them in ASCII where that is all that
+the output takes.
 """
 
 from __future__ import annotations
 
-import textwrap
+from dataclasses import replace
 
 from board.reckon.handing_over import Sheet
+from board.show.paper import paper_rows
+from board.show.plain_letters import LEGEND, SIGNS
 from board.show.sheet_parts import parts
 from board.show.sheet_rows import (
     FOOT,
@@ -20,25 +23,25 @@ from board.show.sheet_rows import (
     signers,
     steps,
 )
-from board.show.text import to_ascii
+from board.show.text import Letters, as_written, fill, to_ascii, width
 
 PAGE_LINES = 60  # what an A4 side takes at six lines an inch, with margins
 NARROWEST = 60
 _REMARK_LINES = 3
-_LOST = "? stands where plain letters have no form for what was written; --html keeps it"
 
 Lines = list[str]
 _Block = list[Lines]  # lines that stay together on a page, its heading first
 
 
-def text_pages(sheet: Sheet, cells: int = 80) -> list[Lines]:
-    """The sheet as pages of lines, each line at most ``cells`` wide and in ASCII."""
-    top = head(sheet)
+def text_pages(sheet: Sheet, cells: int = 80, letters: Letters = as_written) -> list[Lines]:
+    """The sheet as pages of lines, each line at most ``cells`` wide."""
     found = parts(sheet)
+    told = [head(sheet).shed, *(row.where + row.text for part in found for row in part.rows)]
+    top, found = _head_in(letters, head(sheet)), tuple(_part_in(letters, part) for part in found)
     blocks = [_block(part, cells) for part in found]
-    if _loses_letters(found, top):
-        blocks.append([_wrapped(_LOST, cells)])
-    blocks.append([_signing(sheet, cells)])
+    if letters is to_ascii and not all(map(_is_plain, told)):
+        blocks.append([paper_rows(LEGEND, cells)])
+    blocks.append([_signing(sheet, cells, letters)])
     rows = PAGE_LINES - len(_head_lines(top, cells, "page 1 of 1"))
     pages = _paged(blocks, rows)
     return [
@@ -47,81 +50,82 @@ def text_pages(sheet: Sheet, cells: int = 80) -> list[Lines]:
     ]
 
 
-def _loses_letters(found: tuple[Part, ...], top: Head) -> bool:
-    texts = [row.where + row.text for part in found for row in part.rows] + [top.shed]
-    return any(to_ascii(text).count("?") > text.count("?") for text in texts)
+def _is_plain(text: str) -> bool:
+    """Whether ASCII can show a text: its signs may be written otherwise, its letters not."""
+    return "".join(c for c in text if c not in SIGNS).isascii()
+
+
+def _head_in(letters: Letters, top: Head) -> Head:
+    return Head(
+        shed=letters(top.shed), change=letters(top.change), as_of=top.as_of, read=letters(top.read),
+        counts=top.counts, caution=top.caution,
+    )  # fmt: skip
+
+
+def _part_in(letters: Letters, part: Part) -> Part:
+    rows = tuple(
+        replace(row, where=letters(row.where), text=letters(row.text)) for row in part.rows
+    )
+    return replace(part, title=letters(part.title), hint=letters(part.hint), rows=rows)
 
 
 def _head_lines(top: Head, cells: int, page: str) -> Lines:
-    left = to_ascii(f"{top.shed}  SHIFT HANDOVER")
-    gap = cells - len(left) - len(page)
-    first = [f"{left}{' ' * gap}{page}"] if gap > 1 else [*_wrapped(left, cells), page]
+    left = f"{top.shed}  SHIFT HANDOVER"
+    gap = cells - width(left) - len(page)
+    first = [f"{left}{' ' * gap}{page}"] if gap > 1 else [*paper_rows(left, cells), page]
     return [
         *first,
-        *_wrapped(f"{top.change}   {top.as_of}", cells),
-        *_wrapped(top.read, cells),
-        *_wrapped(top.counts, cells),
-        *_wrapped(top.caution, cells),
+        *paper_rows(f"{top.change}   {top.as_of}", cells),
+        *paper_rows(top.read, cells),
+        *paper_rows(top.counts, cells),
+        *paper_rows(top.caution, cells),
     ]
 
 
-def _wrapped(text: str, cells: int, first: str = "", later: str | None = None) -> Lines:
-    """A text in lines of at most so many characters, broken inside a word only where it must."""
-    return textwrap.wrap(
-        to_ascii(text),
-        width=cells,
-        initial_indent=first,
-        subsequent_indent=first if later is None else later,
-        break_on_hyphens=False,
-        expand_tabs=False,
-        replace_whitespace=False,
-    ) or [first.rstrip()]
-
-
 def _block(part: Part, cells: int) -> _Block:
-    where = max((len(to_ascii(row.where)) for row in part.rows), default=0)
+    where = max((width(row.where) for row in part.rows), default=0)
     where = min(where, cells // 4)
-    return [_title(part, cells, ""), *(_row(row, where, cells) for row in part.rows)]
+    return [_title(part, cells), *(_row(row, where, cells) for row in part.rows)]
 
 
-def _title(part: Part, cells: int, more: str) -> Lines:
-    left = to_ascii(part.heading + more)
-    right = f" {to_ascii(part.hint)}" if part.hint else ""
-    rule = cells - len(left) - len(right) - 1
+def _title(part: Part, cells: int) -> Lines:
+    left = part.heading
+    right = f" {part.hint}" if part.hint else ""
+    rule = cells - width(left) - width(right) - 1
     if rule >= 1:
         return [f"{left} {'-' * rule}{right}"]
-    return _wrapped(f"{part.heading}{more} {part.hint}".rstrip(), cells)
+    return paper_rows(f"{left} {part.hint}".rstrip(), cells)
 
 
 def _row(row: Row, where: int, cells: int) -> Lines:
     tick = f"{Box.TICK.value} " if row.box is Box.TICK else ""
-    name = to_ascii(row.where)
-    indent = tick + (f"{name:<{where}}  " if where else "")
-    if len(name) > where:
-        lines = _wrapped(f"{name}  {row.text}", cells, tick, " " * len(indent))
+    indent = tick + (f"{fill(row.where, where)}  " if where else "")
+    if width(row.where) > where:
+        hanging = " " * (len(tick) + where + 2)
+        lines = paper_rows(f"{row.where}  {row.text}", cells, tick, hanging)
     else:
-        lines = _wrapped(row.text, cells, indent, " " * len(indent))
+        lines = paper_rows(row.text, cells, indent, " " * width(indent))
     if row.box is Box.SEEN:
         box = row.box.value
-        if len(lines[-1]) + 2 + len(box) > cells:
+        if width(lines[-1]) + 2 + len(box) > cells:
             lines.append("")
-        lines[-1] += " " * (cells - len(lines[-1]) - len(box)) + box
+        lines[-1] += " " * (cells - width(lines[-1]) - len(box)) + box
     return lines
 
 
-def _signing(sheet: Sheet, cells: int) -> Lines:
+def _signing(sheet: Sheet, cells: int, letters: Letters) -> Lines:
     """Room for remarks, the steps to tick, and the two signatures: never parted."""
     rule = "_" * cells
     lines = [f"REMARKS {'_' * (cells - 8)}", *([rule] * (_REMARK_LINES - 1)), ""]
     for step in steps(sheet):
-        lines += _wrapped(step, cells, "[ ] ", "    ")
+        lines += paper_rows(letters(step), cells, "[ ] ", "    ")
     for who, record in signers(sheet):
         lines.append("")
         third = (cells - len(who) - 24) // 3
         blanks = f"{who} name {'_' * third}  date, time {'_' * third}  signed "
         lines.append(blanks + "_" * (cells - len(blanks)))
-        lines += _wrapped(record, cells, "         ")
-    return [*lines, "", *_wrapped(FOOT, cells)]
+        lines += paper_rows(letters(record), cells, "         ")
+    return [*lines, "", *paper_rows(FOOT, cells)]
 
 
 def _paged(blocks: list[_Block], rows: int) -> list[Lines]:

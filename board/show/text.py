@@ -6,10 +6,13 @@ otherwise swallow what follows it.
 
 from __future__ import annotations
 
+import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from rich.cells import cell_len, chop_cells
+
+from board.show.plain_letters import SIGNS, spelled
 
 _BIDI = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 _JOINERS = frozenset("\u200b\u200c\u200d\u2060\ufeff\ufe0e\ufe0f")
@@ -38,34 +41,50 @@ def _visible(character: str) -> str:
     return character
 
 
+Letters = Callable[[str], str]  # how a cleaned text is written: ``as_written`` or ``to_ascii``
+
+
+def as_written(text: str) -> str:
+    """A text as it is, for an output that takes every letter."""
+    return text
+
+
 def to_ascii(text: str) -> str:
-    """Text in ASCII: letters without their accents, everything else as ``?``. It may grow."""
-    if text.isascii():
-        return text
-    for mark, plain in _PLAIN.items():
-        text = text.replace(mark, plain)
-    decomposed = unicodedata.normalize("NFKD", text)
-    stripped = "".join(c for c in decomposed if not unicodedata.combining(c))
-    return stripped.encode("ascii", "replace").decode("ascii")
-
-
-_PLAIN = {"°": "deg", "·": ".", "–": "-", "—": "-", "…": "...", "’": "'", "ß": "ss", "µ": "u"}
-# the frames of charts
-_PLAIN |= {"─": "-", "│": "|"} | dict.fromkeys("┌┐└┘├┤┬┴┼", "+")
+    """Text in ASCII, names that differ still differing, controls as ``?``. It may grow."""
+    return text if text.isascii() else spelled(text)
 
 
 def to_ascii_in_place(text: str) -> str:
-    """Cleaned text in ASCII, each character in the cells that it took: for a full line."""
+    """Cleaned text in ASCII for a full line: signs in the cells that they took, letters whole."""
     if text.isascii():
         return text
-    return "".join(_in_place(c) for c in text)
+    return to_ascii("".join(_in_place(c) for c in text))
 
 
 def _in_place(character: str) -> str:
-    if character.isascii():
-        return character
     cells = width(character)
-    return to_ascii(character)[:cells].ljust(cells, "?")
+    return SIGNS[character][:cells].ljust(cells) if character in SIGNS else character
+
+
+def caret_moved(row: str, above: str) -> str:
+    """A row of carets under a cleaned text, moved to where that text stands in ASCII."""
+    found = _CARETS.match(row)
+    if found is None or above.isascii():
+        return row
+    start, end = (_at_cell(above, cells) for cells in found.span(1))
+    before, marked = len(to_ascii(above[:start])), len(to_ascii(above[start:end]))
+    return f"{' ' * before}{'^' * max(marked, 1)}{row[found.end(1) :]}"
+
+
+_CARETS = re.compile(r" +(\^+)(?= |$)")
+
+
+def _at_cell(text: str, cells: int) -> int:
+    """Where in a text the character stands that begins after so many cells."""
+    at = 0
+    while at < len(text) and width(text[:at]) < cells:
+        at += 1
+    return at
 
 
 def width(text: str) -> int:

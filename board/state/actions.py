@@ -143,7 +143,7 @@ def _open_words(actions: tuple[Action, ...]) -> str:
 
 
 def recheck(happening: Happening, at: e.PartAt, due: str, mill: Mill) -> Action:
-    """The action that opens by itself after a part was replaced, or moved while it was open."""
+    """The action that opens by itself after a part was replaced."""
     return Action(
         text=f"recheck {at.words()} after it was replaced",
         opened=happening.when,

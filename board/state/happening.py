@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 
-from board.state.fleet import Complaint, LoomState, Proof, Source
+from board.state.fleet import Action, Complaint, LoomState, Proof, Source
 from board.state.history import Fact, PartLife
 from board.state.logged import Logged
 from grammar.diagnostics import Code, Diagnostic
@@ -34,11 +34,11 @@ from grammar.making import maker
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrival:
-    """What a moved part brings along: its life, the proofs it still misses, a recheck if open."""
+    """What a moved part brings along: its life, the proofs it still misses, its open rechecks."""
 
     life: PartLife
     proofs: tuple[Proof, ...] = ()
-    recheck_open: bool = False
+    rechecks: tuple[Action, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

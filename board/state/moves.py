@@ -1,4 +1,4 @@
-"""Parts that go from one loom to another with their life, their readings and missing proofs.
+"""Parts that go from one loom to another with their life, readings, missing proofs and recheck.
 
 ``fold`` tells which loom gives and which takes; within one minute every part moves as its loom's
 own lines leave it, so that two mutual moves are a swap whichever line comes first. Faults stay
@@ -11,7 +11,7 @@ from datetime import datetime
 
 from board.mill import Mill
 from board.state import made
-from board.state.actions import in_order, recheck, without_rechecks
+from board.state.actions import in_order, without_rechecks
 from board.state.fleet import LoomState
 from board.state.happening import Arrival, Happening, Stepped
 from board.state.history import Ending, Job, PartLife
@@ -25,7 +25,8 @@ from grammar.making import changed
 def moved(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     """``moved PART from LOOM``: the part arrives with its life; the one that was here gives way.
 
-    The proofs that the part misses come along, and an open recheck is counted anew from here.
+    The proofs that the part misses come along, and its open recheck as it was opened: a move puts
+    nothing off.
     """
     clause, arriving = happening.clause, happening.arriving
     assert isinstance(clause, e.Moved)
@@ -55,9 +56,8 @@ def moved(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
     )
     reason = f"the part gave way to that of {clause.origin}"
     actions, closed = without_rechecks(state, at, happening, reason)
-    due = mill.part[at.part].after.recheck
-    if arriving.recheck_open and due:
-        actions = in_order((*actions, recheck(happening, at, due, mill)))
+    rechecks = (changed(a, place=happening.place) for a in arriving.rechecks)
+    actions = in_order((*actions, *rechecks))
     fresh = changed(
         with_part(state, life),
         proofs=(*without(state.proofs, at), *arriving.proofs),
@@ -84,7 +84,7 @@ def leaving(state: LoomState, at: e.PartAt, when: datetime) -> Arrival | None:
     return Arrival(
         life=changed(life, stays=stays),
         proofs=tuple(p for p in state.proofs if p.at == at),
-        recheck_open=any(a.recheck_of == at for a in state.actions),
+        rechecks=tuple(a for a in state.actions if a.recheck_of == at),
     )
 
 

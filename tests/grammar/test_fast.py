@@ -181,6 +181,9 @@ def test_parts_of_a_file_are_read_the_same() -> None:
         "22:40 A07 left tape 9.9 mm; running",  # flagged
         "22:40 A07 struck 22:55 x",
         "22:40 A07 note a; by KM; by RB",
+        "22:40 A07 stopped; by KM; by RB",  # two writers
+        "22:40 A07 stopped; by KM; by km",
+        "22:40 A07 by KM; stopped; by RB",
         "22:40 A07 by KM",
         "22:40 shed handed over KM to RB; by KM",
         "22:40 A stopped; by KM",

@@ -102,6 +102,19 @@ def looks(summary: Summary) -> list[tuple[str, str, str]]:
     ]
 
 
+def test_each_part_and_writer_has_a_row_for_what_is_not_proved() -> None:
+    summary = summed(
+        "22:00 A08 replaced left guide 1",
+        "22:05 A08 replaced right guide 4; by TN",
+        "22:10 A08 checked brake bad; by RB",  # of no part, and of no job
+    )
+    assert looks(summary) == [
+        ("PROOF", "A08", "left guide 1: checked alignment missing, job by KM"),
+        ("PROOF", "A08", "right guide 4: checked alignment missing, job by TN"),
+        ("PROOF", "A08", "checked brake FAILED, found bad, by RB"),
+    ]
+
+
 def test_kinds_in_their_order_and_the_worst_first() -> None:
     summary = summed(
         "22:00 A01 stopped for warp",

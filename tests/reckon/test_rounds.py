@@ -203,8 +203,22 @@ def test_parts_that_the_log_never_tells_of_are_named(shed: Make) -> None:
         shed, "day 2026-11-24 early by KM\n06:00 shed running\n06:01 A01 tape 2.9 mm\n"
     )
     (never,) = found.never_told
-    assert never.part == "tape"
+    assert never.words == "tape"
     assert never.looms == ("A02", "A03", "A04", "B01", "B02")
+
+
+def test_of_a_part_with_sides_the_side_that_is_never_told_of_is_named(shed: Make, run: Run) -> None:
+    sided = REGISTER.replace("[part.tape]\n", '[part.tape]\nsides = ["left", "right"]\n')
+    log = "day 2026-11-24 early by KM\n06:00 A01-A02 running\n06:01 A01 left tape 2.9 mm\n"
+    arguments = ("round", str(shed({"a.log": log}, sided)), "--at", "2026-11-25T06:00")
+    assert (
+        "NEVER TOLD OF in the log: left tape of A02\n"
+        "NEVER TOLD OF in the log: right tape of A01, A02\n"
+    ) in run(*arguments).out
+    assert json.loads(run(*arguments, "--json").out)["never_told"] == [
+        {"part": "tape", "side": "left", "looms": ["A02"]},
+        {"part": "tape", "side": "right", "looms": ["A01", "A02"]},
+    ]
 
 
 def test_the_shift_asked_for_is_the_coming_one_or_the_next_of_its_name(shed: Make) -> None:

@@ -24,7 +24,7 @@ from board.search import Question, search
 from board.searched import lines_in
 from board.show.as_json import board_document
 from board.show.find_screen import find_document, piped_lines
-from board.show.lines import Line
+from board.show.lines import Line, in_ascii
 from board.show.loom_screen import loom_table
 from board.show.must_see import must_lines
 from board.show.problems import complaint_record, drawn_all
@@ -32,6 +32,7 @@ from board.show.screens import View, board_lines
 from board.show.sheet import text_pages
 from board.show.sheet_html import html_page
 from board.show.sheet_json import handover_document
+from board.show.text import as_written, to_ascii
 from board.snapshot import FileReading, Snapshot, snapshot
 from grammar.entries import Standing
 from grammar.reader import LastLine, Reading
@@ -123,12 +124,13 @@ def shown(summary: Summary) -> Iterator[str]:
         piped_lines(search(lines_in(shed), Question()), shed.mill.zone, 0),
     ):
         yield _joined(lines)
-        ascii_only = _joined([line.ascii() for line in lines])
+        ascii_only = _joined(in_ascii(lines))
         assert ascii_only.isascii()
         yield ascii_only
     yield drawn_all(shed.complaints)
     sheet = sheet_of(summary)
-    yield "\f".join("\n".join(map(str, page)) for page in text_pages(sheet))
+    for letters in (as_written, to_ascii):
+        yield "\f".join("\n".join(page) for page in text_pages(sheet, letters=letters))
     page = html_page(sheet)
     assert not re.search(r"<(?:script|img|iframe|object|link)\b", page)
     yield page

@@ -22,8 +22,8 @@ from board import cli
 from board.shell import Shell
 from board.show.screens import CAUTION
 from board.show.sheet import PAGE_LINES
-from board.show.text import to_ascii
-from tests.conftest import BIG_REGISTER, EXAMPLE, NOW, Run
+from board.show.text import to_ascii, width
+from tests.conftest import BIG_REGISTER, EXAMPLE, NOW, SMALL_REGISTER, Run
 
 GOLDEN = Path(__file__).parent.parent / "golden"
 AT = ("--at", "2026-11-25T06:00")
@@ -76,7 +76,8 @@ def test_the_sheet_is_ascii_without_control_characters(shed: Callable[..., Path]
     assert "<script>alert(1)</script> & lock" in out
     assert "?[31mred?]0;title?" in out
     assert "?gnorw? [/] :smile: [bold]" in out
-    assert "? stands where plain letters have no form" in out
+    assert r"note \u05e9\u05dc\u05d5\u05dd </td>" in out.replace("22:30 ", "note ")
+    assert "? was a control character" in out
 
 
 def test_the_word_safe_is_on_no_sheet(run: Run) -> None:
@@ -238,6 +239,67 @@ def test_who_took_over_is_asked_about(shed: Callable[..., Path], run: Run) -> No
     for quiet in (taken.replace("EP", "km"), taken + "22:05 shed taken over by KM\n"):
         assert "does KM know" not in asked(quiet)
         assert "nobody has taken" not in asked(quiet)
+
+
+class Utf8(io.StringIO):
+    """An output that takes every letter."""
+
+    encoding = "utf-8"
+
+
+def written(out: io.StringIO, *arguments: str, **environ: str) -> str:
+    """What a command writes to an output with a locale of its own."""
+    shell = Shell(
+        stdin=None, stdout=out, stderr=io.StringIO(), clock=lambda: NOW,
+        environ={"LANG": "en_GB.UTF-8", "LOOMSLATE_LOGS": "", **environ},
+    )  # fmt: skip
+    assert cli.run((*arguments, "--index", "none"), shell) == 0
+    return out.getvalue()
+
+
+NAMES = ("Олег", "Иван", "Łukasz", "王", "Müller", "Muller", "JÖ", "JO")
+
+
+@pytest.fixture
+def many_names(shed: Callable[..., Path]) -> str:
+    locks = "".join(f"22:1{n} A01 isolated by {name}\n" for n, name in enumerate(NAMES))
+    log = "day 2026-11-01 early by KM\n06:30 A01 running; left tape 3.00 mm\n" + NIGHT + locks
+    return str(
+        shed(
+            {"a.log": log}, SMALL_REGISTER.replace("plausible", 'check_every = "5 days"\nplausible')
+        )
+    )
+
+
+@pytest.mark.parametrize("command", ["handover", "round", "board", "loom"])
+def test_names_are_written_as_they_are_where_the_output_takes_them(
+    command: str, many_names: str
+) -> None:
+    where = ("A01", "--folder", many_names) if command == "loom" else (many_names,)
+    out = written(Utf8(), command, *where, *AT)
+    for name in NAMES:
+        assert re.search(rf"(?<!\w){name}(?!\w)", out), name
+
+
+@pytest.mark.parametrize("command", ["handover", "round", "board", "loom"])
+@pytest.mark.parametrize("how", ["--ascii", "LANG=C", "ascii"])
+def test_in_ascii_every_name_is_another_one(command: str, how: str, many_names: str) -> None:
+    where = ("A01", "--folder", many_names) if command == "loom" else (many_names,)
+    more = ("--ascii",) if how == "--ascii" else ()
+    out = io.StringIO() if how == "ascii" else Utf8()
+    environ = {"LANG": "C"} if how == "LANG=C" else {}
+    text = written(out, command, *where, *AT, *more, **environ)
+    assert text.isascii()
+    for name in ("{Oleg}", "{Ivan}", "L/ukasz", r"\u738b", 'Mu"ller', "Muller", 'JO"', "JO"):
+        assert re.search(rf"(?<!\w){re.escape(name)}(?![\w\"])", text), name
+
+
+@pytest.mark.parametrize("cells", [60, 80])
+def test_letters_of_two_cells_stay_within_the_sheet(cells: int, shed: Callable[..., Path]) -> None:
+    folder = str(shed({"a.log": NIGHT + f"22:10 A07 fault {'疲れた ' * 40}{'疲' * 90}\n"}))
+    out = written(Utf8(), "handover", folder, *AT, "--width", str(cells))
+    assert max(width(row) for page in pages(out) for row in page) <= cells
+    assert re.sub(r"[^疲れた]", "", out).startswith("疲れた" * 40 + "疲" * 90)
 
 
 class Screen(io.StringIO):

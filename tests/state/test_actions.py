@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 
 from board.reckon.refusal import Refusal
@@ -9,7 +11,7 @@ from board.reckon.summary import summarise
 from board.snapshot import Snapshot
 from board.state.fleet import Action
 from grammar.entries import DueAt, DueBeforeStart
-from tests.state.shed import at, codes, loom, night, read
+from tests.state.shed import REGISTER, at, codes, loom, night, read
 
 ONE = "22:10 A07 open no 31 recheck left tape"
 BARE = "22:20 A07 open 2 clamps missing"
@@ -134,6 +136,58 @@ def test_due_after_use_counts_this_looms_running(due: str, not_yet: str, overdue
 
 def test_due_after_use_where_no_use_is_known_is_no_guess() -> None:
     assert isinstance(_overdue(night("22:10 A07 open recheck; due in 3 h")), Refusal)
+
+
+# A recheck in 24 h, and before start, goes along with its part: replaced on A05 at 06:00 of the
+# 23rd, moved to A07 at 07:00 of the 24th.
+DAYS = (
+    "day 2026-11-23 early by KM\n06:00 A05 running; replaced left head\n"
+    "day 2026-11-24 early by RB\n{before}07:00 A07 moved left head from A05\n{after}"
+)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "now", "since"),
+    [
+        # 24 running hours were up at 06:00 on A05; A07 has no motion on record, or stands
+        ("", "", "2026-11-24 07:30", "2026-11-24 06:00"),
+        ("", "", "2026-11-25 07:00", "2026-11-24 06:00"),
+        ("06:30 A07 stopped\n", "", "2026-11-24 12:00", "2026-11-24 06:00"),
+        # 10 h on A05, then on A07 from 08:00: the other 14 h are up at 22:00
+        ("2026-11-23T16:00 A05 stopped\n06:30 A07 stopped\n", "08:00 A07 running\n",
+         "2026-11-24 22:00", None),
+        ("2026-11-23T16:00 A05 stopped\n06:30 A07 stopped\n", "08:00 A07 running\n",
+         "2026-11-24 22:02", "2026-11-24 22:00"),
+        # what A07 ran before the part came, and A05 after it had gone, counts for nothing
+        ("2026-11-23T16:00 A05 stopped\n2026-11-22T06:00 A07 running\n06:59 A07 stopped\n",
+         "07:30 A05 running\n", "2026-11-26 07:00", None),
+    ],
+)  # fmt: skip
+def test_a_recheck_goes_along_with_its_part(
+    before: str, after: str, now: str, since: str | None
+) -> None:
+    shed = read({"a.log": DAYS.format(before=before, after=after)}, now=now)
+    assert summarise(shed).loom("A05").actions == ()
+    (line,) = summarise(shed).loom("A07").actions
+    assert (line.action.opened, line.action.by) == (at("2026-11-23 06:00"), "KM")
+    assert line.overdue is (since is not None)
+    if since is not None:
+        assert line.overdue_since is not None
+        assert abs(line.overdue_since - at(since)) <= timedelta(minutes=1)
+    closed = DAYS.format(before=before, after=f"07:10 A07 done 2026-11-23T06:00 fine\n{after}")
+    assert loom(read({"a.log": closed}, now=now)).actions == ()
+
+
+def test_a_start_before_a_part_was_moved_is_a_start() -> None:
+    register = REGISTER.replace('recheck = "in 24 h"', 'recheck = "before start"')
+    for ran, since in (("06:01 A05", "2026-11-24 06:01"), ("06:01 A07", None)):
+        log = (
+            "day 2026-11-24 early by KM\n06:00 A05 replaced left head\n"
+            f"{ran} running\n07:00 A07 moved left head from A05\n"
+        )
+        shed = read({"a.log": log}, register=register, now="2026-11-24 09:00")
+        (line,) = summarise(shed).loom("A07").actions
+        assert line.overdue_since == (at(since) if since else None)
 
 
 def test_a_group_in_the_same_minute_opens_before_its_looms_close() -> None:

@@ -151,8 +151,9 @@ def test_a_moved_part_brings_its_life_readings_proofs_and_recheck() -> None:
         ("A07", at("2026-11-24 23:10"), None),
     ]
     assert [p.what for p in loom(shed).proofs] == ["torque 2.20 N.m"]
-    (recheck,) = loom(shed).actions  # counted anew from where it was put in
-    assert (recheck.opened, recheck.place.name) == (at("2026-11-24 23:10"), "A07")
+    (recheck,) = loom(shed).actions  # as it was opened: to move a part puts nothing off
+    assert (recheck.opened, recheck.place.name) == (at("2026-11-24 22:10"), "A07")
+    assert (recheck.text, recheck.by) == ("recheck left head after it was replaced", "KM")
     origin = loom(shed, "A09")
     assert (origin.proofs, origin.actions) == ((), ())
     assert _life(origin, HEAD).ending is Ending.ABSENT
