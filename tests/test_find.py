@@ -115,8 +115,46 @@ def test_struck_and_refused_lines_are_found_and_marked(folder: Path, run: Run) -
     out = run("find", "tape", "--loom", "A02", "--folder", str(folder), *AT).out
     assert "[struck by line 14]" in out
     out = run("find", "tpae", "--folder", str(folder), *AT).out
-    assert out.startswith("2026/a.log:12: ? A01 ? ")
+    assert out.startswith("2026/a.log:12: 2026-11-24T08:00+00:00 A01 ? ")
     assert out.rstrip().endswith("[not understood]")
+
+
+@pytest.mark.parametrize(
+    ("line", "shown", "written"),
+    [
+        ("04:41 A02 isolatd by TN", "04:41", "2026-11-25T04:41+00:00"),
+        ("4:41; A02 isolatd by TN", "04:41", "2026-11-25T04:41+00:00"),
+        ("0441 A02 isolatd by TN", "04:41", "2026-11-25T04:41+00:00"),
+        ("22:10 A02 isolatd by TN", "22:10", "2026-11-24T22:10+00:00"),
+        ("2026-11-25T05:41+01:00 A02 isolatd by TN", "04:41", "2026-11-25T04:41+00:00"),
+        ("4.41 A02 isolatd by TN", "~04:28", None),
+        ("24:41 A02 isolatd by TN", "~04:28", None),
+        ("2026-11-09T04:41 A02 isolatd by TN", "~04:28", None),  # far from its shift
+        ("A02 isolatd by TN", "~04:28", None),
+    ],
+)
+def test_a_refused_line_has_the_time_that_it_says(
+    line: str, shown: str, written: str | None, shed: Callable[..., Path], run: Run, tmp_path: Path
+) -> None:
+    log = f"day 2026-11-24 night by TN\n04:28 B01 stopped\n{line}\n05:10 B01 note isolatd\n"
+    folder = shed({"a.log": log})
+    for index in ("none", str(tmp_path / "x.sqlite")):
+        asked = ("find", "isolatd", "--folder", str(folder), *AT, "--index", index)
+        (hit, other) = json.loads(run(*asked, "--json").out)["hits"]
+        assert (hit["when"], hit["reason"]) == (None, "the line was not understood")
+        assert hit["written"] == written
+        assert "written" not in other
+        row = run(*asked, "--width", "80").out.splitlines()[1]
+        assert row.startswith(f"{shown} ")
+
+
+def test_a_refused_time_that_came_twice_is_not_guessed_at(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    log = "day 2026-10-24 night by TN\n00:28 A02 stopped\n01:30 A02 isolatd by TN\n"
+    folder = shed({"a.log": log})
+    out = run("find", "isolatd", "--folder", str(folder), *AT, "--json").out
+    assert json.loads(out)["hits"][0]["written"] is None
 
 
 def test_around_shows_the_same_loom_only(folder: Path, run: Run) -> None:
@@ -158,7 +196,7 @@ def test_around_shows_struck_and_refused_lines_with_their_marks(folder: Path, ru
     out = run("find", "struck", "--around", "1", "--folder", str(folder), *AT).out
     assert "2026/a.log-13- 2026-11-24T09:00+00:00 A02 HS right tape 2.90 mm [struck by" in out
     out = run("find", "style", "5120", "--around", "1", "--folder", str(folder), *AT).out
-    assert "2026/a.log-12- ? A01 ? left tpae 2.7 mm [not understood]" in out
+    assert "2026/a.log-12- 2026-11-24T08:00+00:00 A01 ? left tpae 2.7 mm [not understood]" in out
 
 
 def test_around_a_line_of_no_one_loom_shows_its_file(folder: Path, run: Run) -> None:
