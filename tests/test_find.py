@@ -97,6 +97,77 @@ def test_what_is_found(
     assert lines(run, folder, *arguments) == expected
 
 
+LOCKS = """day 2026-11-24 early by HS
+6:30 A01 gesperrt durch HS Schloss 22
+6:40 A02 Isolated by KM lock 14
+6:50 A01 Schloss entfernt von HS
+7:00 A02 lock removed by KM
+7:10 A02 Schloss gesehen von TN
+7:20 A03 Störung links Band
+7:30 A03 Störung behoben
+7:40 A03 fault cleared
+7:50 shed übergeben KM to HS
+8:00 shed übernommen von HS
+8:10 A04 note done by hand, von Hand
+8:20 A05 isolatd durch HS
+"""
+
+LOCK_WORDS = """
+"gesperrt durch" = "isolated by"
+"schloss gesehen von" = "lock seen by"
+"schloss entfernt von" = "lock removed by"
+"übergeben" = "handed over"
+"übernommen von" = "taken over by"
+"von" = "by"
+"""
+
+
+@pytest.mark.parametrize(
+    ("arguments", "expected"),
+    [
+        (("isolated",), [2, 3]),
+        (("isolated", "by"), [2, 3]),
+        (("isolated", "HS"), [2]),
+        (("gesperrt",), [2, 3]),
+        (("GESPERRT", "KM"), [3]),
+        (("gesperrt", "durch"), [2, 3]),
+        (("lock",), [3, 4, 5, 6]),
+        (("schloss",), [2, 4, 5, 6]),
+        (("removed",), [4, 5]),
+        (("entfernt",), [4, 5]),
+        (("seen",), [6]),
+        (("cleared",), [8, 9]),
+        (("behoben",), [8, 9]),
+        (("handed",), [10]),
+        (("taken",), [11]),
+        (("over",), [10, 11]),
+        (("durch",), [2, 13]),  # no word of a phrase but its "by", which tells nothing of it
+        (("hand",), [12]),
+        (("lock removed",), [4, 5]),
+        (("lock", "removed"), [4, 5]),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, tuple) else None,
+)
+def test_one_word_of_a_key_phrase_finds_it_in_the_mills_words_too(
+    arguments: tuple[str, ...],
+    expected: list[int],
+    shed: Callable[..., Path],
+    run: Run,
+    tmp_path: Path,
+) -> None:
+    folder = shed({"a.log": LOCKS}, GERMAN + LOCK_WORDS)
+    for index in ("none", str(tmp_path / "x.sqlite")):
+        assert lines(run, folder, *arguments, "--index", index) == expected
+
+
+def test_a_word_that_was_looked_for_in_all_its_wordings_is_not_sent_to_them(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    folder = shed({"a.log": "day 2026-11-24 early by HS\n6:30 A01 stopped\n"}, GERMAN + LOCK_WORDS)
+    told = run("find", "gesperrt", "--folder", str(folder), *AT).err
+    assert told == "loomslate: nothing found for gesperrt\n"
+
+
 def test_a_question_with_no_word_finds_every_line(folder: Path, run: Run) -> None:
     assert lines(run, folder) == [2, 3, 4, 5, 6, 8, 9, 10, 11, 12, 13, 14, 15]
 
