@@ -41,10 +41,9 @@ class _Parser(ArgumentParser):
 
 def _no_command(word: str) -> CannotRun:
     """What is said of a word that is no command, with the nearest one."""
-    from grammar.nearest import nearest
+    from grammar.nearest import did_you_mean
 
-    near = nearest(word, COMMANDS)
-    told = f"did you mean {near}?" if near else "see loomslate --help"
+    told = did_you_mean(word, COMMANDS) or "see loomslate --help"
     return CannotRun(f"there is no command {word}; {told}")
 
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 from typing import Protocol
 
-from board.wordings import known_words
+from board.wordings import known_words, of_phrases
 from grammar.folding import fold
 from grammar.frozen import dataclass
 from grammar.nearest import allowed_slips, distance
@@ -63,6 +63,8 @@ def near(word: str, record: RecordWords, vocabulary: Vocabulary) -> tuple[str, .
     if record.hold(word):
         return ()
     known = known_words(vocabulary)
+    if of_phrases(word, vocabulary):
+        return ()  # it was looked for in all wordings of its phrase already
     wordings = [wording for wording in known if word in wording.split()]
     if wordings:
         return tuple(wordings[:MOST_NEAR])

@@ -6,6 +6,7 @@ answer a question is left to ``search``.
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
@@ -19,6 +20,8 @@ from board.state.history import StyleChange
 from board.state.logged import Logged, in_time_order
 from board.state.shifts import ShiftCalendar
 from grammar import entries as e
+from grammar import times
+from grammar.folding import fold_word
 from grammar.frozen import dataclass
 
 
@@ -65,8 +68,9 @@ class Standing(Enum):
 class Found:
     """One line of the history.
 
-    ``when`` is None for a refused line, whose time was not read; ``near`` orders it all the same,
-    by the entry before it in its file or the start of its shift.
+    ``when`` is None for a refused line, which counts for no time; ``near`` orders it all the same,
+    by ``written``, the time that it begins with, else by the entry before it in its file or the
+    start of its shift.
     """
 
     path: str
@@ -74,6 +78,7 @@ class Found:
     text: str
     near: datetime | None
     when: datetime | None = None
+    written: datetime | None = None
     place: e.Place | None = None
     by: str | None = None
     clauses: tuple[e.Clause, ...] = ()
@@ -111,7 +116,8 @@ def lines_of(lines: Lines, *, until: datetime | None = None) -> list[Found]:
     calendar = ShiftCalendar(mill.shifts, mill.zone)
     for key, complaint in refused.items():
         if key not in found:
-            found[key] = _of_refused(complaint, mill, _near(key, complaint.shift, before, calendar))
+            about = _near(key, complaint.shift, before, calendar)
+            found[key] = _of_refused(complaint, mill, about)
     for source in lines.unfinished:
         key = (source.path, source.line)
         found[key] = Found(
@@ -166,17 +172,43 @@ def _first_of_each_line(complaints: Iterable[Complaint]) -> dict[tuple[str, int]
     return first
 
 
-def _of_refused(complaint: Complaint, mill: Mill, near: datetime | None) -> Found:
+def _of_refused(complaint: Complaint, mill: Mill, about: datetime | None) -> Found:
     d = complaint.diagnostic
+    written = time_in(d.text, complaint.shift, mill)
     return Found(
         path=complaint.path,
         line=d.line,
         text=d.text,
-        near=near,
+        near=about if written is None else written,
+        written=written,
         place=place_in(d.text, mill),
         standing=Standing.NOT_UNDERSTOOD,
         shift=complaint.shift,
     )
+
+
+def time_in(text: str, shift: e.Shift | None, mill: Mill) -> datetime | None:
+    """The time (UTC) that a line that was not read begins with; None where it tells none for sure.
+
+    Only one in or around the shift that the line is filed under, and none that came twice.
+    """
+    first = re.match(r"[^\S\n]*([^\s;]{1,40})", text)
+    own = next((s for s in mill.shifts if shift is not None and s.name == shift.name), None)
+    if first is None or own is None or shift is None:
+        return None
+    stamp = fold_word(first[1]).rstrip(".,")
+    try:
+        wall = times.read_full(stamp)
+        if wall is None:
+            local, _ = times.place_in_shift(times.read_clock(stamp), shift.day, own)
+            wall = times.Wall(local)
+        instant = times.resolve(wall, mill.zone, second_pass=False)
+    except (times.NoTime, times.NoSuchTime):
+        return None
+    start, end = times.shift_bounds(shift.day, own)
+    shown = times.wall_in(wall, mill.zone)
+    around = start - times.EARLY_LEAVE <= shown <= end + times.LATE_LEAVE
+    return instant.when if around and not instant.twice else None
 
 
 def place_in(text: str, mill: Mill) -> e.Place | None:

@@ -1,8 +1,9 @@
 """The words of a question and every other way to write them.
 
 A key word stands for the mill's words and they for it, a part, quantity or symptom for all its
-names, a loom for its name in any case and without its zeros. What else is asked for matches
-anywhere in a line. Which lines those are is left to ``search``.
+names, a loom for its name in any case and without its zeros. One word of a key phrase stands for
+the phrase in all its wordings: ``isolated`` for the mill's own ``gesperrt durch``. What else is
+asked for matches anywhere in a line. Which lines those are is left to ``search``.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from collections.abc import Mapping, Sequence
 
 from grammar.folding import fold_word
 from grammar.frozen import dataclass
+from grammar.phrases import CLAUSE_HEADS, PHRASES, spellings
 from grammar.vocabulary import Vocabulary, alternatives
 
 _LONGEST_PHRASE = 4  # words
@@ -53,7 +55,8 @@ def terms(words: Sequence[str], vocabulary: Vocabulary) -> tuple[Term, ...]:
             1,
         )
         phrase = " ".join(folded[at : at + size])
-        others = same.get(phrase, frozenset()) - {phrase}
+        others = same.get(phrase, frozenset())
+        others = (others | of_phrases(phrase, vocabulary)) - {phrase}
         pattern = re.compile(rf"(?<!\w)(?:{alternatives(others)})(?!\w)") if others else None
         loom = vocabulary.loom(phrase) if size == 1 else None
         term = Term(
@@ -67,6 +70,26 @@ def terms(words: Sequence[str], vocabulary: Vocabulary) -> tuple[Term, ...]:
 def known_words(vocabulary: Vocabulary) -> tuple[str, ...]:
     """Every wording of the language and the mill, folded."""
     return tuple(sorted(_wordings(vocabulary)))
+
+
+def of_phrases(word: str, vocabulary: Vocabulary) -> frozenset[str]:
+    """Every wording, folded, of the clauses whose key phrase of several words holds this one.
+
+    ``by`` and the mill's words for it tell nothing of a phrase, and stand for none.
+    """
+    small = {*spellings(vocabulary, ("by",)), "by"}
+    found: set[str] = set()
+    for words in PHRASES.values():
+        phrase = " ".join(words)
+        if phrase not in CLAUSE_HEADS or " " not in phrase:
+            continue
+        wordings = spellings(vocabulary, words)
+        # gesperrt durch: the last word is the mill's "by", whether or not it is told so alone
+        cut = -1 if words[-1] == "by" else None
+        told = [wording.split()[:cut] or [wording] for wording in wordings]
+        if word in {w for own in told for w in (*own, " ".join(own))} - small:
+            found |= {*wordings}
+    return frozenset(found)
 
 
 def _wordings(vocabulary: Vocabulary) -> Mapping[str, frozenset[str]]:

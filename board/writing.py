@@ -196,10 +196,16 @@ def line_number(before: bytes, made: Draft, day_words: tuple[str, ...]) -> int:
 def suggested(
     made: Draft, refused: Iterable[Diagnostic], now: datetime, mill: Mill, reader: Reader
 ) -> str | None:
-    """What was typed with the one suggestion put in, where that is a step further."""
+    """What was typed with the one suggestion put in, where that is a step further.
+
+    The loom of a lock is never put in: a lock that is on record of another loom than the one it
+    hangs on is worse than none. Whoever put it on types the loom.
+    """
     if made.entry is not None:
         return None
     for diagnostic in refused:
+        if diagnostic.code is Code.UNKNOWN_LOOM and made.reading.may_isolate:
+            continue
         for text in _put_in(diagnostic, made.typed, made.moved):
             read = draft(text, made.who, now, mill, reader)
             if diagnostic.message not in {d.message for d in read.reading.diagnostics}:

@@ -21,7 +21,7 @@ from grammar.complaints_parts import PartExplainer
 from grammar.diagnostics import Code, Diagnostic
 from grammar.isolation_words import IsolationWords
 from grammar.line import Line, stopped_at
-from grammar.nearest import nearest
+from grammar.nearest import did_you_mean, nearest
 from grammar.phrases import REASONS, names_by_word, spellings
 from grammar.sense import all_of
 from grammar.shapes import EXAMPLES, SHAPES, WORD, Piece
@@ -51,7 +51,7 @@ class Explainer:
         self._locks = LockExplainer(vocabulary, IsolationWords(vocabulary))
         self._parts = PartExplainer(vocabulary, self._heads)
         self._reasons = names_by_word(vocabulary, REASONS)
-        self._for = spellings(vocabulary, ("for",))
+        self._for = names_by_word(vocabulary, ("for",))
         self._in = spellings(vocabulary, ("in",))
 
     # -- the head of an entry ----------------------------------------------------------------
@@ -141,9 +141,9 @@ class Explainer:
                 return self._whole(line, message, words[0].span(), _ONE_REASON)
         if word is None:
             return self._rest(line, clause, (behind, clause[1]))
-        if words[0] is word and (near := nearest(word[0], self._for)):
+        if words[0] is word and (meant := did_you_mean(word[0], self._for)):
             message = f"{line.folded.cut(*word.span())} is no word of the language"
-            return self._whole(line, message, word.span(), f"did you mean {near}?")
+            return self._whole(line, message, word.span(), meant)
         near = nearest(word[0].rstrip(".,:"), self._reasons)
         if near is None and words[0] is word:
             return self._rest(line, clause, (word.start(), clause[1]))
@@ -185,8 +185,8 @@ class Explainer:
                 return fault
         span = (word.start(), end)
         written = line.folded.cut(*span)
-        near = nearest(text[slice(*span)], [shift.name for shift in self._vocabulary.shifts])
-        help = f"did you mean {near}?" if near else _like("due")
+        near = did_you_mean(text[slice(*span)], [s.name for s in self._vocabulary.shifts])
+        help = near or _like("due")
         return self._whole(line, f"{written} is no time that an action can be due", span, help)
 
     def _verdict(self, line: Line, clause: tuple[int, int], behind: int) -> Diagnostic:

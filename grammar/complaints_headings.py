@@ -8,7 +8,7 @@ from lark.exceptions import UnexpectedInput
 
 from grammar.diagnostics import Code, Diagnostic
 from grammar.line import Line, stopped_at
-from grammar.nearest import nearest
+from grammar.nearest import all_nearest, did_you_mean
 from grammar.phrases import spellings
 from grammar.sense import a_few
 from grammar.shapes import WORD
@@ -47,9 +47,8 @@ class HeadingExplainer:
             message = f"{written} is no date in the form to use" if odd else f"{written} is no date"
             help = "write year, month and day, like 2026-11-24"
         elif index == 2 and at <= word.start():
-            near = nearest(word[0], self._shifts)
             message = f"the register has no shift {written}"
-            help = f"did you mean {near}?" if near else f"write one of {a_few(self._shifts)}"
+            help = did_you_mean(word[0], self._shifts) or f"write one of {a_few(self._shifts)}"
         else:
             message = "a heading ends with its writer"
             help = SHAPE_OF_HEADING
@@ -62,5 +61,5 @@ class HeadingExplainer:
             return False
         first, second = words
         if _ODD_DATE.fullmatch(second) and not CLOCK.fullmatch(first):
-            return nearest(first, self._day) is not None
-        return bool(_ODD_DATE.fullmatch(first)) and nearest(second, self._shifts) is not None
+            return bool(all_nearest(first, self._day))
+        return bool(_ODD_DATE.fullmatch(first) and all_nearest(second, self._shifts))

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import PlaceKind
 from grammar.line import Line
-from grammar.nearest import nearest
+from grammar.nearest import did_you_mean
 from grammar.phrases import CLAUSE_HEADS, VERBS, key_word, spellings
 from grammar.sense import a_few, several_looms
 from grammar.times import CLOCK
@@ -38,7 +38,7 @@ class ClauseHeads:
             word: head for head in CLAUSE_HEADS for word in spellings(vocabulary, _split(head))
         }
         before = _NAME_A_PART | {"thread-locked"}
-        self._before_a_part = [word for word, head in self.whole.items() if head in before]
+        self._before_a_part = {word: head for word, head in self.whole.items() if head in before}
         self._begins = dict(self.whole)
         for bare in (*_WITHOUT_BY, "due", "for", "sealed"):
             for word in spellings(vocabulary, (bare,)):
@@ -124,9 +124,9 @@ class ClauseHeads:
                 continue
             span = (words[0].start(), words[count - 1].end())
             meant = self._before_a_part if part_at(_next(words, count)) else self.whole
-            near = nearest(" ".join(text[slice(*span)].split()).rstrip(".,:"), meant)
+            near = did_you_mean(" ".join(text[slice(*span)].split()).rstrip(".,:"), meant)
             if near:
-                return self._none(line, span, f"did you mean {near}?")
+                return self._none(line, span, near)
         first = words[0][0].rstrip(".,:")
         begun = [phrase for phrase in self._phrases if phrase.split()[0] == first]
         if not begun:

@@ -13,6 +13,7 @@ from grammar.diagnostics import Code, Diagnostic
 from grammar.folding import Folded, fold_word
 from grammar.isolation_words import IsolationWords
 from grammar.phrases import spellings
+from grammar.sense import looms_there
 from grammar.shapes import WORD
 from grammar.vocabulary import Vocabulary
 
@@ -39,6 +40,7 @@ class LockExplainer:
     def __init__(self, vocabulary: Vocabulary, words: IsolationWords) -> None:
         self._vocabulary = vocabulary
         self._words = words
+        self._looms = looms_there(vocabulary)
         self._for = spellings(vocabulary, ("for",))
         ends = {phrase.split()[-1] for kind in OfLocks for phrase in self._own(kind)}
         self._by = {*spellings(vocabulary, ("by",)), *map(fold_word, ends)}
@@ -61,11 +63,13 @@ class LockExplainer:
 
     def instead(self, diagnostic: Diagnostic, folded: Folded) -> Diagnostic:
         """The complaint about a line near an isolation, with help that hides no lock."""
-        silent = diagnostic.code is Code.UNKNOWN_LOOM and not diagnostic.help
+        silent = diagnostic.code is Code.UNKNOWN_LOOM and diagnostic.help == self._looms
         if not silent and not _TO_NOTE.search(diagnostic.help):
             return diagnostic
         start = 0
         if head := re.compile(r"\s*\S+\s+(?:[^\s;]+[\s;]*)?").match(folded.text):
+            if silent and self._words.isolates(folded.text[head.end() :]):
+                return diagnostic  # all is there but for the name of the loom
             start = head.end() if not silent else head.end() - len(head[0].split(None, 1)[-1])
         for piece in re.compile("[^;]+").finditer(folded.text, start):
             if self._words.near(piece[0]) and not self._words.isolates(piece[0]):

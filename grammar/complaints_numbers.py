@@ -10,7 +10,7 @@ from decimal import Context, Decimal, Inexact
 from grammar.diagnostics import Code, Diagnostic
 from grammar.frozen import dataclass
 from grammar.line import Line
-from grammar.nearest import nearest
+from grammar.nearest import each_nearest
 from grammar.units import ALL_UNITS, NUMBER_PATTERN, UNIT_PATTERN, UNITS, Kind, unit_of
 
 _BEFORE = r"(?<![^\s;(=])"
@@ -217,13 +217,20 @@ def _no_unit(line: Line, number: str, rest: re.Match[str], wanted: Wanted) -> Di
 
 
 def _near_unit(symbol: str, wanted: Wanted) -> str | None:
-    """A unit of the right kind that is spelt nearly so, or called so."""
+    """A unit of the right kind that is spelt nearly so, or called so.
+
+    Of several equally near the one that the register measures in is meant.
+    """
     kinds = wanted.kinds
     named = _NAMES.get(symbol)
     if named is not None and UNITS[named].kind in kinds:
         return named
     found = ((spelling, unit_of(spelling.lower())) for spelling in ALL_UNITS)
-    return nearest(symbol, [spelling for spelling, u in found if u is not None and u.kind in kinds])
+    of_kind = {spelling: unit for spelling, unit in found if unit and unit.kind in kinds}
+    near = each_nearest(symbol, of_kind)
+    if wanted.unit in near:
+        return wanted.unit
+    return near[0] if len(near) == 1 else None
 
 
 def _other_size(written: str) -> tuple[Kind | None, Decimal | None, bool]:

@@ -9,7 +9,7 @@ from grammar.complaints_numbers import AMOUNT, Wanted, number_fault
 from grammar.diagnostics import Code, Diagnostic
 from grammar.folding import fold_word
 from grammar.line import Line
-from grammar.nearest import nearest
+from grammar.nearest import all_nearest, did_you_mean
 from grammar.phrases import VERBS, key_word, names_by_word, spellings
 from grammar.sense import a_few, no_such_quantity, wrong_side
 from grammar.shapes import WORD
@@ -157,7 +157,7 @@ class PartExplainer:
         if gauge is None:
             span = (word.start(), end) if word else amount.span()
             verdict = self._verdict.match(text, *span)
-            if word and (verdict or nearest(word[0].rstrip(".,:"), self._verdicts)):
+            if word and (verdict or all_nearest(word[0].rstrip(".,:"), self._verdicts)):
                 size = line.folded.cut(*amount.span())
                 message = "a size that enters or stays out is a gauge's"
                 help = f"write it like: gauge {size} enters, or: gauge {size} stays out"
@@ -211,14 +211,14 @@ class PartExplainer:
         if told is not None:
             return told
         message, help = no_such_quantity(part, line.folded.cut(*word.span()))
-        near = nearest(word[0], self._vocabulary.quantity_words)
-        if number and near is None and WORD.search(text, word.end(), end) is None:
+        near = did_you_mean(word[0], self._vocabulary.quantity_words)
+        if number and not near and WORD.search(text, word.end(), end) is None:
             return None  # a number and what may be its unit
         return line.complaint(
             Code.NOT_UNDERSTOOD,
             message,
             line.at(*word.span()),
-            help=f"did you mean {near}?" if near else help,
+            help=near or help,
         )
 
     # -- parts and sides -------------------------------------------------------------------
@@ -277,18 +277,18 @@ class PartExplainer:
             if len(words) < 2:
                 message = f"{line.folded.cut(*first.span())} names no part"
                 return self._unknown_part(line, message, first.span())
-            near = nearest(words[1][0].rstrip(".,:"), vocabulary.part_by_word)
+            near = did_you_mean(words[1][0].rstrip(".,:"), vocabulary.part_by_word)
             message = f"the register has no part {line.folded.cut(*words[1].span())}"
             return self._unknown_part(line, message, words[1].span(), near)
-        if near := nearest(word, vocabulary.part_by_word):
+        if near := did_you_mean(word, vocabulary.part_by_word):
             message = f"the register has no part {line.folded.cut(*first.span())}"
             return self._unknown_part(line, message, first.span(), near)
-        if near := nearest(word, vocabulary.side_by_word):
+        if near := did_you_mean(word, vocabulary.side_by_word):
             return line.complaint(
                 Code.UNKNOWN_SIDE,
                 f"{line.folded.cut(*first.span())} is no side of the register",
                 line.at(*first.span()),
-                help=f"did you mean {near}?",
+                help=near,
             )
         return None
 
@@ -297,13 +297,11 @@ class PartExplainer:
         return self._unknown_part(line, message, words[0].span())
 
     def _unknown_part(
-        self, line: Line, message: str, where: tuple[int, int], near: str | None = None
+        self, line: Line, message: str, where: tuple[int, int], near: str = ""
     ) -> Diagnostic:
         names = [part.name for part in self._vocabulary.parts]
-        help = f"write a part of the register: {a_few(names)}"
-        if near:
-            help = f"did you mean {near}?"
-        elif not names:
+        help = near or f"write a part of the register: {a_few(names)}"
+        if not names:
             help = "the register names no part"
         return line.complaint(Code.UNKNOWN_PART, message, line.at(*where), help=help)
 

@@ -1,15 +1,18 @@
 """The nearest word of a list, for suggestions; offered, never taken.
 
+One of several that are equally near is never picked out: the others are as likely to be meant.
+
 Distance: optimal string alignment (insertions, deletions, substitutions, swaps of neighbours).
 Source: F. J. Damerau, Communications of the ACM 7 (1964) 171.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from grammar.folding import fold_word
 
+MOST_NAMED = 3  # words equally near that a sentence still names, for the reader to choose
 _LONGEST = 40  # no word of the language or a mill is longer; keeps hostile text cheap
 
 
@@ -45,17 +48,46 @@ def allowed_slips(word: str) -> int:
     return 0 if len(word) < 2 else 1 if len(word) < 6 else 2
 
 
-def nearest(word: str, choices: Iterable[str]) -> str | None:
-    """The choice nearest to a word, the first of equals, or None when none is near."""
+def all_nearest(word: str, choices: Iterable[str]) -> tuple[str, ...]:
+    """The choices nearest to a word, all that are equally near; none when none is near."""
     folded = fold_word(word[: _LONGEST + 1])
     if len(folded) > _LONGEST:
-        return None
+        return ()
     most = allowed_slips(folded)
-    best: str | None = None
+    best: list[str] = []
     for choice in choices:
         slips = distance(folded, fold_word(choice), most)
-        if slips <= most:
-            best, most = choice, slips - 1
-        if most < 0:
-            break
-    return best
+        if slips < most or (slips == most and not best):
+            best, most = [choice], slips
+        elif slips == most:
+            best.append(choice)
+    return tuple(dict.fromkeys(best))
+
+
+def each_nearest(word: str, choices: Iterable[str]) -> tuple[str, ...]:
+    """As ``all_nearest``; where ``choices`` is a mapping to what each word means, one a meaning."""
+    near = all_nearest(word, choices)
+    if not isinstance(choices, Mapping):
+        return near
+    first: dict[object, str] = {}
+    for choice in near:
+        first.setdefault(choices[choice], choice)
+    return tuple(first.values())
+
+
+def nearest(word: str, choices: Iterable[str]) -> str | None:
+    """The one choice nearest to a word, or None when none is near or several equally so.
+
+    Where ``choices`` is a mapping to what each word means, words that mean the same are one.
+    """
+    near = each_nearest(word, choices)
+    return near[0] if len(near) == 1 else None
+
+
+def did_you_mean(word: str, choices: Iterable[str]) -> str:
+    """``did you mean A01?``, or ``A01 or B01?`` of a few that are equally near; "" of more."""
+    near = each_nearest(word, choices)
+    if not 0 < len(near) <= MOST_NAMED:
+        return ""
+    *others, last = near
+    return f"did you mean {', '.join(others)}{' or ' if others else ''}{last}?"

@@ -7,7 +7,7 @@ from lark import Token
 from grammar.diagnostics import Code, LineRefused
 from grammar.entries import Place, Span
 from grammar.line import Line, last_word, remember
-from grammar.sense import no_such_place
+from grammar.sense import no_such_loom, no_such_place
 from grammar.vocabulary import Vocabulary
 
 
@@ -27,7 +27,10 @@ class Places:
         place = self._vocabulary.place(word)
         if place is None:
             start = token.value.index(word, len(token.value.split(None, 1)[0]))
-            raise self._unknown(line, line.stretch(token, start, start + len(word)), word)
+            where = line.stretch(token, start, start + len(word))
+            behind = line.folded.line[where.end :]
+            told = no_such_place(self._vocabulary, word, _written(line, where), behind)
+            raise self._unknown(line, where, told)
         return remember(self._known, word, place)
 
     def loom(self, line: Line, token: Token) -> str:
@@ -35,11 +38,15 @@ class Places:
         word = last_word(token)
         loom = self._vocabulary.loom(word)
         if loom is None:
-            raise self._unknown(line, line.last_word_span(token), word)
+            where = line.last_word_span(token)
+            told = no_such_loom(self._vocabulary, word, _written(line, where))
+            raise self._unknown(line, where, told)
         return loom
 
-    def _unknown(self, line: Line, where: Span, word: str) -> LineRefused:
-        written = line.folded.line[where.start : where.end]
-        behind = line.folded.line[where.end :]
-        message, help = no_such_place(self._vocabulary, word, written, behind)
+    def _unknown(self, line: Line, where: Span, told: tuple[str, str]) -> LineRefused:
+        message, help = told
         return line.refused(Code.UNKNOWN_LOOM, message, where, help=help)
+
+
+def _written(line: Line, where: Span) -> str:
+    return line.folded.line[where.start : where.end]

@@ -6,12 +6,15 @@ import re
 from collections.abc import Sequence
 
 from grammar.folding import fold_word
-from grammar.nearest import nearest
+from grammar.nearest import all_nearest, did_you_mean
 from grammar.phrases import CLAUSE_HEADS, key_word, spellings
 from grammar.vocabulary import PartWords, Vocabulary
 
 _LONGEST = 60  # characters behind the looms that are looked at
 _MOST = 3  # alternatives that a suggestion names
+_KINDS = frozenset(
+    ("loom", "looms", "section", "row", "range")
+)  # told before a name that tells it already
 
 
 def all_of(names: Sequence[str]) -> str:
@@ -59,18 +62,59 @@ def no_such_place(
     parted = re.search("[,+&/]", word) and len(named) == 2
     if parted and None not in [vocabulary.place(name) for name in named]:
         return several_looms(vocabulary, all_named)
-    ends = [vocabulary.loom(end) for end in re.split("[-–]", word, maxsplit=2)]
-    if len(ends) == 2 and None not in ends:
-        if len({s for s, looms in vocabulary.sections.items() for e in ends if e in looms}) > 1:
-            return f"{written} reaches over two sections", "write one line for each section"
-        return f"{written} runs backwards", f"write {ends[1]}-{ends[0]}"
-    near = nearest(word, (*vocabulary.looms, *vocabulary.sections, "shed"))
-    help = f"did you mean {near}?" if near else ""
+    told = _no_such_range(vocabulary, word, written)
+    if told is not None:
+        return told
+    places = {name: name for name in (*vocabulary.looms, *vocabulary.sections)}
+    places |= dict.fromkeys(spellings(vocabulary, ("shed",)), "shed")
+    near = all_nearest(word, places)
+    help = did_you_mean(word, places)
     heads = {s.split()[0] for head in CLAUSE_HEADS for s in spellings(vocabulary, (head,))}
     heads |= vocabulary.side_by_word.keys() | {s.split()[0] for s in vocabulary.part_by_word}
-    if near is None and word.rstrip(".,:;") in heads:
+    next_word = re.match(r"\s+([^\s;]*[^\s;.,:])", behind[:_LONGEST])
+    if not near and word.rstrip(".,:;") in heads:
         help = "write the loom before what was done"
+    elif word.rstrip(".,:;") in _KINDS and next_word and vocabulary.place(next_word[1]):
+        help = f"leave {written} out: {next_word[1]}"
+    return f"no loom {written} stands in the register", help or looms_there(vocabulary)
+
+
+def _no_such_range(vocabulary: Vocabulary, word: str, written: str) -> tuple[str, str] | None:
+    """Message and help where two ends stand in one word; None where they are none."""
+    first, *rest = re.split("[-–]", word, maxsplit=2)
+    start = vocabulary.loom(first)
+    if start is None or len(rest) != 1 or not re.search("[0-9]", rest[0]):
+        return None
+    section, looms = next((s, own) for s, own in vocabulary.sections.items() if start in own)
+    message, end = f"{written} is no range of looms", vocabulary.loom(rest[0])
+    if end is None and rest[0].isdecimal():  # A01-03, as it is spoken
+        end = vocabulary.loom(re.sub("[0-9].*", "", start) + rest[0])
+    if end is None:
+        has = f"section {section} has {_first_to_last(looms)}"
+        return message, has if start == looms[-1] else f"{has}: write it like {start}-{looms[-1]}"
+    if end not in looms:
+        return f"{written} reaches over two sections", "write one line for each section"
+    if looms.index(end) < looms.index(start):
+        return f"{written} runs backwards", f"write {end}-{start}"
+    return message, f"write {start}-{end}"
+
+
+def no_such_loom(vocabulary: Vocabulary, word: str, written: str) -> tuple[str, str]:
+    """Message and help where one loom is wanted, and a folded word is none."""
+    if vocabulary.place(word) is not None:
+        return f"{written} is no single loom", "write the one loom that is meant"
+    help = did_you_mean(word, vocabulary.looms) or looms_there(vocabulary)
     return f"no loom {written} stands in the register", help
+
+
+def looms_there(vocabulary: Vocabulary) -> str:
+    """Which looms the register has, where none of them is near to what was written."""
+    runs = [_first_to_last(looms) for looms in vocabulary.sections.values() if looms]
+    return f"write a loom of the register: {a_few(runs)}" if runs else "the register names no loom"
+
+
+def _first_to_last(looms: Sequence[str]) -> str:
+    return looms[0] if len(looms) == 1 else f"{looms[0]} to {looms[-1]}"
 
 
 def wrong_side(part: PartWords, side: str | None) -> tuple[str, str] | None:

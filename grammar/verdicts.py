@@ -36,7 +36,8 @@ class Verdicts:
     def before(self, line: Line, token: Token) -> str:
         """What was checked, as written: the token without the verdict at its end.
 
-        Raises LineRefused for a verdict that is taken back, as in ``not ok``.
+        Raises LineRefused for a verdict that is taken back, as in ``not ok``, and where nothing
+        but a stop stands before it.
         """
         whole = token.value.rstrip()
         for body in (whole, whole[:-1]):  # one stop or comma may stand behind the verdict
@@ -45,6 +46,13 @@ class Verdicts:
                 if words[-len(verdict) :] == verdict:
                     text = body.rsplit(None, len(verdict))[0].rstrip(",:")
                     start = token.start_pos or 0
+                    if not text.strip():
+                        raise line.refused(
+                            Code.NOT_UNDERSTOOD,
+                            "checked does not say what",
+                            token,
+                            help="write it like: checked joint ok",
+                        )
                     if text.split()[-1] in _TAKEN_BACK:
                         raise self._taken_back(line, token, " ".join(verdict))
                     return line.folded.cut(start, start + len(text))

@@ -97,6 +97,77 @@ def test_what_is_found(
     assert lines(run, folder, *arguments) == expected
 
 
+LOCKS = """day 2026-11-24 early by HS
+6:30 A01 gesperrt durch HS Schloss 22
+6:40 A02 Isolated by KM lock 14
+6:50 A01 Schloss entfernt von HS
+7:00 A02 lock removed by KM
+7:10 A02 Schloss gesehen von TN
+7:20 A03 Störung links Band
+7:30 A03 Störung behoben
+7:40 A03 fault cleared
+7:50 shed übergeben KM to HS
+8:00 shed übernommen von HS
+8:10 A04 note done by hand, von Hand
+8:20 A05 isolatd durch HS
+"""
+
+LOCK_WORDS = """
+"gesperrt durch" = "isolated by"
+"schloss gesehen von" = "lock seen by"
+"schloss entfernt von" = "lock removed by"
+"übergeben" = "handed over"
+"übernommen von" = "taken over by"
+"von" = "by"
+"""
+
+
+@pytest.mark.parametrize(
+    ("arguments", "expected"),
+    [
+        (("isolated",), [2, 3]),
+        (("isolated", "by"), [2, 3]),
+        (("isolated", "HS"), [2]),
+        (("gesperrt",), [2, 3]),
+        (("GESPERRT", "KM"), [3]),
+        (("gesperrt", "durch"), [2, 3]),
+        (("lock",), [3, 4, 5, 6]),
+        (("schloss",), [2, 4, 5, 6]),
+        (("removed",), [4, 5]),
+        (("entfernt",), [4, 5]),
+        (("seen",), [6]),
+        (("cleared",), [8, 9]),
+        (("behoben",), [8, 9]),
+        (("handed",), [10]),
+        (("taken",), [11]),
+        (("over",), [10, 11]),
+        (("durch",), [2, 13]),  # no word of a phrase but its "by", which tells nothing of it
+        (("hand",), [12]),
+        (("lock removed",), [4, 5]),
+        (("lock", "removed"), [4, 5]),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, tuple) else None,
+)
+def test_one_word_of_a_key_phrase_finds_it_in_the_mills_words_too(
+    arguments: tuple[str, ...],
+    expected: list[int],
+    shed: Callable[..., Path],
+    run: Run,
+    tmp_path: Path,
+) -> None:
+    folder = shed({"a.log": LOCKS}, GERMAN + LOCK_WORDS)
+    for index in ("none", str(tmp_path / "x.sqlite")):
+        assert lines(run, folder, *arguments, "--index", index) == expected
+
+
+def test_a_word_that_was_looked_for_in_all_its_wordings_is_not_sent_to_them(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    folder = shed({"a.log": "day 2026-11-24 early by HS\n6:30 A01 stopped\n"}, GERMAN + LOCK_WORDS)
+    told = run("find", "gesperrt", "--folder", str(folder), *AT).err
+    assert told == "loomslate: nothing found for gesperrt\n"
+
+
 def test_a_question_with_no_word_finds_every_line(folder: Path, run: Run) -> None:
     assert lines(run, folder) == [2, 3, 4, 5, 6, 8, 9, 10, 11, 12, 13, 14, 15]
 
@@ -115,8 +186,46 @@ def test_struck_and_refused_lines_are_found_and_marked(folder: Path, run: Run) -
     out = run("find", "tape", "--loom", "A02", "--folder", str(folder), *AT).out
     assert "[struck by line 14]" in out
     out = run("find", "tpae", "--folder", str(folder), *AT).out
-    assert out.startswith("2026/a.log:12: ? A01 ? ")
+    assert out.startswith("2026/a.log:12: 2026-11-24T08:00+00:00 A01 ? ")
     assert out.rstrip().endswith("[not understood]")
+
+
+@pytest.mark.parametrize(
+    ("line", "shown", "written"),
+    [
+        ("04:41 A02 isolatd by TN", "04:41", "2026-11-25T04:41+00:00"),
+        ("4:41; A02 isolatd by TN", "04:41", "2026-11-25T04:41+00:00"),
+        ("0441 A02 isolatd by TN", "04:41", "2026-11-25T04:41+00:00"),
+        ("22:10 A02 isolatd by TN", "22:10", "2026-11-24T22:10+00:00"),
+        ("2026-11-25T05:41+01:00 A02 isolatd by TN", "04:41", "2026-11-25T04:41+00:00"),
+        ("4.41 A02 isolatd by TN", "~04:28", None),
+        ("24:41 A02 isolatd by TN", "~04:28", None),
+        ("2026-11-09T04:41 A02 isolatd by TN", "~04:28", None),  # far from its shift
+        ("A02 isolatd by TN", "~04:28", None),
+    ],
+)
+def test_a_refused_line_has_the_time_that_it_says(
+    line: str, shown: str, written: str | None, shed: Callable[..., Path], run: Run, tmp_path: Path
+) -> None:
+    log = f"day 2026-11-24 night by TN\n04:28 B01 stopped\n{line}\n05:10 B01 note isolatd\n"
+    folder = shed({"a.log": log})
+    for index in ("none", str(tmp_path / "x.sqlite")):
+        asked = ("find", "isolatd", "--folder", str(folder), *AT, "--index", index)
+        (hit, other) = json.loads(run(*asked, "--json").out)["hits"]
+        assert (hit["when"], hit["reason"]) == (None, "the line was not understood")
+        assert hit["written"] == written
+        assert "written" not in other
+        row = run(*asked, "--width", "80").out.splitlines()[1]
+        assert row.startswith(f"{shown} ")
+
+
+def test_a_refused_time_that_came_twice_is_not_guessed_at(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    log = "day 2026-10-24 night by TN\n00:28 A02 stopped\n01:30 A02 isolatd by TN\n"
+    folder = shed({"a.log": log})
+    out = run("find", "isolatd", "--folder", str(folder), *AT, "--json").out
+    assert json.loads(out)["hits"][0]["written"] is None
 
 
 def test_around_shows_the_same_loom_only(folder: Path, run: Run) -> None:
@@ -158,7 +267,7 @@ def test_around_shows_struck_and_refused_lines_with_their_marks(folder: Path, ru
     out = run("find", "struck", "--around", "1", "--folder", str(folder), *AT).out
     assert "2026/a.log-13- 2026-11-24T09:00+00:00 A02 HS right tape 2.90 mm [struck by" in out
     out = run("find", "style", "5120", "--around", "1", "--folder", str(folder), *AT).out
-    assert "2026/a.log-12- ? A01 ? left tpae 2.7 mm [not understood]" in out
+    assert "2026/a.log-12- 2026-11-24T08:00+00:00 A01 ? left tpae 2.7 mm [not understood]" in out
 
 
 def test_around_a_line_of_no_one_loom_shows_its_file(folder: Path, run: Run) -> None:

@@ -17,7 +17,7 @@ from board.shell import FINE, FOUND_WANTING, CannotRun, Shell
 from board.show.find_screen import find_document, found_lines, nothing_found, piped_lines
 from grammar.entries import KINDS, Verb
 from grammar.folding import fold_word
-from grammar.nearest import nearest
+from grammar.nearest import did_you_mean
 from grammar.vocabulary import Vocabulary
 
 SUMMARY = "search the history by words, loom, part, kind, writer, style and time"
@@ -152,10 +152,9 @@ def _kind(word: str | None, vocabulary: Vocabulary) -> tuple[str | None, Verb | 
 
 
 def _unknown(what: str, word: str, words: Iterable[str], known: Iterable[str] = ()) -> NoReturn:
-    near = nearest(word, words)
     listed = ", ".join(known)
-    hint = f"; did you mean {near}?" if near else f"; there are {listed}" if listed else ""
-    raise CannotRun(f"there is no {what} {word}{hint}")
+    hint = did_you_mean(word, words) or (f"there are {listed}" if listed else "")
+    raise CannotRun("; ".join(told for told in (f"there is no {what} {word}", hint) if told))
 
 
 def _in_words(options: Namespace) -> str:

@@ -9,7 +9,8 @@ from board.shell import FINE, CannotRun, Shell
 from board.show.as_json import board_document
 from board.show.loom_screen import loom_lines
 from board.show.trends import series_records
-from grammar.nearest import nearest
+from grammar.nearest import did_you_mean
+from grammar.sense import looms_there
 
 SUMMARY = "everything on record about one loom"
 EXAMPLE = "loomslate loom A07 --folder logs_example"
@@ -31,9 +32,9 @@ def run(options: Namespace, shell: Shell) -> int:
     asked = shared.asked(options, shell)
     name = asked.mill.vocabulary.loom(options.loom)
     if name is None:
-        near = nearest(options.loom, asked.mill.looms)
-        hint = f"; did you mean {near}?" if near else ""
-        raise CannotRun(f"no loom {options.loom} stands in the register{hint}")
+        vocabulary = asked.mill.vocabulary
+        hint = did_you_mean(options.loom, vocabulary.looms) or looms_there(vocabulary)
+        raise CannotRun(f"no loom {options.loom} stands in the register; {hint}")
     summary = shared.summary_of(asked, shell)
     if options.json:
         whole = board_document(summary, summary.as_of)

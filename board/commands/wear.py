@@ -60,13 +60,12 @@ def part_named(word: str | None, asked: shared.Asked) -> str | None:
     if word is None:
         return None
     from grammar.folding import fold_word
-    from grammar.nearest import nearest
+    from grammar.nearest import did_you_mean
 
     vocabulary = asked.mill.vocabulary
     part = vocabulary.part_by_word.get(fold_word(word))
     if part is None:
-        near = nearest(word, vocabulary.part_by_word)
         known = ", ".join(p.name for p in asked.mill.parts)
-        hint = f"did you mean {near}?" if near else f"the register has {known}"
+        hint = did_you_mean(word, vocabulary.part_by_word) or f"the register has {known}"
         raise CannotRun(f"there is no part {word}; {hint}")
     return part.name

@@ -42,7 +42,7 @@ from board.record.register_words import (
 )
 from board.record.toml_lines import key_lines
 from grammar.folding import fold_word
-from grammar.nearest import nearest
+from grammar.nearest import did_you_mean
 from grammar.vocabulary import PartWords, QuantityWords, Vocabulary
 
 __all__ = ["RegisterFault", "read_register"]
@@ -184,8 +184,8 @@ def _zone(shed: Table) -> ZoneInfo:
     known = sorted(available_timezones())
     if not known:
         raise shed.refuse("zone", "this machine knows no time zones; install the package tzdata")
-    near = nearest(name, known)
-    hint = f"; did you mean {near}?" if near else ', expected one like "Europe/London"'
+    near = did_you_mean(name, known)
+    hint = f"; {near}" if near else ', expected one like "Europe/London"'
     raise shed.refuse("zone", f'"{shortened(name)}" is no time zone{hint}')
 
 
@@ -260,8 +260,8 @@ def _aliases(top: Table, shed: Table, sides: tuple[str, ...]) -> tuple[Alias, ..
     chosen = list(tables[""])
     for index, language in enumerate(shed.texts("languages")):
         if language not in words:
-            near = nearest(language, words.values)
-            hint = f"did you mean {near}?" if near else f"write a table [words.{language}]"
+            near = did_you_mean(language, list(words.values))
+            hint = near or f"write a table [words.{language}]"
             raise shed.refuse_element(
                 "languages", index, f"no table of words for {shortened(language)}; {hint}"
             )

@@ -19,7 +19,7 @@ from board.record.register_fields import (
 from board.record.register_parts import known_unit
 from grammar import times
 from grammar.folding import fold_word
-from grammar.nearest import nearest
+from grammar.nearest import did_you_mean
 from grammar.phrases import spellings
 from grammar.units import Kind, Unit, convert, split_amount, unit_of
 from grammar.vocabulary import Vocabulary
@@ -105,10 +105,10 @@ def _proof(written: str, vocabulary: Vocabulary) -> str | Unreadable:
         return "thread-locked"
     text = _behind(single, spellings(vocabulary, ("checked",)))
     if text is None:
-        near = nearest(single.split()[0], ("thread-locked", "checked"))
+        near = did_you_mean(single.split()[0], ("thread-locked", "checked"))
         if folded.split()[0] in spellings(vocabulary, ("torque",)):
             return Unreadable("a torque is asked for by a table: torque = { value = ... }")
-        hint = f"; did you mean {near}?" if near else ""
+        hint = f"; {near}" if near else ""
         return Unreadable(
             f'no line could prove "{shortened(single)}"; '
             f"expected thread-locked or checked TEXT, like checked joint{hint}"

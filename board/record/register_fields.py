@@ -16,7 +16,7 @@ from board.mill import Every, Interval
 from board.record.toml_lines import KeyPath, key_lines
 from grammar.folding import fold_word
 from grammar.frozen import dataclass
-from grammar.nearest import nearest
+from grammar.nearest import did_you_mean
 from grammar.units import UNITS, NumberFault, read_number
 
 MOST = 1e12  # no amount of a register is larger
@@ -113,8 +113,7 @@ class Table:
     def unknown(self, key: str, known: Iterable[str]) -> Refused:
         """The fault of a key that is not known, with the nearest that is."""
         known = tuple(known)
-        near = nearest(key, known)
-        hint = f"did you mean {near}?" if near else f"known here: {', '.join(known)}"
+        hint = did_you_mean(key, known) or f"known here: {', '.join(known)}"
         return self.refuse(key, f"no such key; {hint}")
 
     def missing(self, key: str, message: str) -> Refused:

@@ -17,7 +17,7 @@ from board.record.register_fields import (
     shortened,
 )
 from grammar.folding import fold_word
-from grammar.nearest import nearest
+from grammar.nearest import did_you_mean, nearest
 from grammar.units import UNITS, Kind, Unit, unit_of
 
 _PART_KEYS = ("sides", "words", "after", "caution")
@@ -116,8 +116,7 @@ def known_unit(table: Table, key: str, written: str) -> Unit:
     """The unit of that spelling; refuses any other, with the nearest."""
     unit = unit_of(fold_word(written))
     if unit is None:
-        near = nearest(written, UNITS)
-        hint = f"did you mean {near}?" if near else f"known are {' '.join(UNITS)}"
+        hint = did_you_mean(written, UNITS) or f"known are {' '.join(UNITS)}"
         raise table.refuse(key, f'"{shortened(written)}" is no unit; {hint}')
     return unit
 

@@ -18,7 +18,7 @@ from board.record.register_fields import (
 )
 from grammar import times
 from grammar.folding import fold_word
-from grammar.nearest import nearest
+from grammar.nearest import did_you_mean, nearest
 from grammar.vocabulary import ShiftTimes
 
 _DAY_MINUTES = 24 * 60
@@ -127,8 +127,8 @@ def _weekday(table: Table, word: str) -> int:
     for names in (_WEEKDAYS, _LONG_NAMES):
         if word in names:
             return names.index(word)
-    near = nearest(word, (*_WEEKDAYS, *_LONG_NAMES))
-    hint = f"did you mean {near}?" if near else "expected days like mon-sat"
+    days = {name: index for names in (_WEEKDAYS, _LONG_NAMES) for index, name in enumerate(names)}
+    hint = did_you_mean(word, days) or "expected days like mon-sat"
     raise table.refuse("days", f'"{shortened(word)}" is no day of the week; {hint}')
 
 

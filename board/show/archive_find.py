@@ -54,12 +54,13 @@ def archive_piped_lines(found: Found) -> list[Line]:
         if i and (hit.get("before") or hit.get("after")):
             rows.append(line("--"))
         for each, tone in _with_neighbours(hit):
+            when = each["when"] or each.get("written") or "?"
             sign = "-" if tone is Tone.FAINT else ":"
             mark = f" [{_mark(each)}]" if _mark(each) else ""
             rows.append(
                 line(
                     f"{hit['mill']}/{each['path']}{sign}{each['line']}{sign}"
-                    f" {each['when'] or '?'} {each['loom'] or '?'} {each['by'] or '?'}"
+                    f" {when} {each['loom'] or '?'} {each['by'] or '?'}"
                     f" {' '.join(_words(each).split())}{mark}"
                 )
             )
@@ -138,9 +139,8 @@ def _rows(record: Record, head: str, cells: int, tone: Tone) -> list[Line]:
 
 
 def _when(record: Record, now: datetime, zone: ZoneInfo) -> str:
-    if record["when"] is None:
-        return "time unread"
-    return clock(datetime.fromisoformat(record["when"]), now, zone)
+    when = record["when"] or record.get("written")
+    return clock(datetime.fromisoformat(when), now, zone) if when else "time unread"
 
 
 def _totals(found: Found, cells: int) -> list[Line]:

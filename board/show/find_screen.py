@@ -79,7 +79,8 @@ def find_document(answer: Answer, zone: ZoneInfo, most: int) -> Record:
 
 def _rows(found: Found, cells: int, zone: ZoneInfo, now: datetime, tone: Tone) -> list[Line]:
     """When, where, who and what; then file and line, at the right where there is room."""
-    when = clock(found.when, now, zone) if found.when else _about(found, now, zone)
+    own = found.when or found.written
+    when = clock(own, now, zone) if own else _about(found, now, zone)
     head = f"{pad(when, 12)} {pad(found.loom or '?', 4)} {pad(found.by or '', 3)} "
     mark = f"  [{_mark(found)}]" if _mark(found) else ""
     where = f"{found.path}:{found.line}"
@@ -137,7 +138,7 @@ _FORMULA = ("=", "+", "-", "@")
 
 
 def _piped(found: Found, sign: str, zone: ZoneInfo) -> str:
-    when = found.when.astimezone(zone).isoformat(timespec="minutes") if found.when else "?"
+    when = _iso(found.when or found.written, zone) or "?"
     mark = f" [{_mark(found)}]" if _mark(found) else ""
     words = " ".join(found.words.split())
     # a log may be named like a formula: to a spreadsheet the line must be a text
@@ -163,11 +164,10 @@ def _records(lines: Sequence[Found], zone: ZoneInfo) -> list[Record]:
 
 
 def _record(found: Found, zone: ZoneInfo) -> Record:
-    when = found.when.astimezone(zone).isoformat(timespec="minutes") if found.when else None
     record: Record = {
         "path": found.path,
         "line": found.line,
-        "when": when,
+        "when": _iso(found.when, zone),
         "loom": found.loom,
         "by": found.by,
         "text": found.text,
@@ -178,4 +178,9 @@ def _record(found: Found, zone: ZoneInfo) -> Record:
     }
     if found.when is None:
         record["reason"] = "the line was not understood"
+        record["written"] = _iso(found.written, zone)
     return record
+
+
+def _iso(moment: datetime | None, zone: ZoneInfo) -> str | None:
+    return moment.astimezone(zone).isoformat(timespec="minutes") if moment is not None else None

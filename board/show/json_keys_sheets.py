@@ -118,6 +118,12 @@ _FOUND = (
     ),
     key("shift", "text?", "day and name of the shift it is filed under"),
     key("reason", "text", "why it has no time", when="`when` is null"),
+    key(
+        "written",
+        "time?",
+        "the time that the line begins with all the same; null where it tells none",
+        when="`when` is null",
+    ),
 )
 
 RECORDS = (

@@ -267,3 +267,49 @@ def test_a_range_is_offered_only_for_what_may_be_said_of_one(line: str, range: b
     one_each = "write one line for each loom"
     both = "write a range like A01-A02, or one line for each loom"
     assert [d.help for d in reading.diagnostics] == [both if range else one_each]
+
+
+EVERY = "write a loom of the register: A01 to A24 or B01 to B24"
+SECTION_A = "section A has A01 to A24"
+
+
+@pytest.mark.parametrize(
+    ("line", "help"),
+    [
+        ("C01 isolated by KM", "did you mean A01 or B01?"),
+        ("A99 isolated by KM", "did you mean A09 or A19?"),
+        ("A27 isolated by KM", EVERY),
+        ("A27 gesperrt durch KM", EVERY),
+        ("A27 stopped", EVERY),
+        ("A071 stopped", "did you mean A01 or A07?"),
+        ("C stopped", EVERY),
+        ("AA07 stopped", "did you mean A07?"),
+        ("A14 moved left head from B", "write the one loom that is meant"),
+        ("A14 moved left head from A01-A03", "write the one loom that is meant"),
+        ("A14 moved left head from C14", "did you mean A14 or B14?"),
+        ("A14 moved left head from C", EVERY),
+        ("A01-03 stopped", "write A01-A03"),
+        ("a1-3 stopped", "write A01-A03"),
+        ("A03-1 stopped", "write A01-A03"),
+        ("A01-A99 stopped", f"{SECTION_A}: write it like A01-A24"),
+        ("A03–99 stopped", f"{SECTION_A}: write it like A03-A24"),
+        ("A24-A25 stopped", SECTION_A),
+        ("A20-B3 stopped", "write one line for each section"),
+        ("A99-A01 stopped", EVERY),
+        ("Section A stopped", "leave Section out: A"),
+        ("section A: stopped", "leave section out: A"),
+        ("loom A07 isolated by KM", "leave loom out: A07"),
+        ("loom C07 stopped", EVERY),
+        ("A07- stopped", "did you mean A07?"),
+        ("sheed stopped", "did you mean shed?"),
+        ("webssal stopped", "did you mean websaal?"),
+    ],
+)
+def test_a_place_that_the_register_has_not(line: str, help: str) -> None:
+    reading = READER.read(under_heading(f"22:40 {line}"))
+    assert [d.help for d in reading.diagnostics] == [help]
+
+
+def test_a_section_in_place_of_a_loom_is_not_said_to_be_missing() -> None:
+    reading = READER.read(under_heading("22:40 A14 moved left head from B"))
+    assert [d.message for d in reading.diagnostics] == ["B is no single loom"]

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from grammar.nearest import allowed_slips, distance, nearest
+from grammar.nearest import all_nearest, allowed_slips, did_you_mean, distance, nearest
 
 words = st.text(alphabet="abcd", max_size=9)
 
@@ -63,8 +63,26 @@ def test_nearest(word: str, found: str | None) -> None:
     assert nearest(word, ("tape", "head", "brake lining", "guide")) == found
 
 
-def test_the_first_of_equals_is_offered() -> None:
-    assert nearest("cat", ("bat", "hat")) == "bat"
+def test_none_of_equals_is_offered_and_a_few_are_named() -> None:
+    assert nearest("cat", ("bat", "hat")) is None
+    assert all_nearest("cat", ("bat", "hat", "dog", "bat")) == ("bat", "hat")
+    assert did_you_mean("cat", ("bat", "hat")) == "did you mean bat or hat?"
+    assert did_you_mean("cat", ("bat", "hat", "mat")) == "did you mean bat, hat or mat?"
+    assert did_you_mean("cat", ("bat", "hat", "mat", "rat")) == ""
+    assert did_you_mean("cat", ("dog", "bat")) == "did you mean bat?"
+    assert did_you_mean("cat", ("dog",)) == ""
+
+
+def test_one_slip_goes_before_two_however_many_have_two() -> None:
+    assert nearest("isolatd", ("insolate", "isolated", "isolate")) is None
+    assert nearest("isoladed", ("insolated", "isolated", "isolate")) == "isolated"
+
+
+def test_words_that_mean_the_same_are_one() -> None:
+    assert nearest("cat", {"bat": "animal", "hat": "cloth"}) is None
+    assert nearest("cat", {"bat": "animal", "rat": "animal"}) == "bat"
+    words = {"bat": "animal", "rat": "animal", "hat": "cloth"}
+    assert did_you_mean("cat", words) == "did you mean bat or hat?"
 
 
 def test_short_words_allow_fewer_slips() -> None:

@@ -39,6 +39,13 @@ QUESTIONS = [
     ["2.3"],
     ["no", "such", "word"],
     ["isolatd"],
+    ["isolated"],
+    ["isolated", "--around", "1"],
+    ["gesperrt"],
+    ["lock"],
+    ["removed"],
+    ["seen", "KM"],
+    ["cleared"],
     ["-"],
     ["knock", "--around", "2"],
     ["brake", "--around", "3", "--loom", "B19"],
@@ -209,12 +216,24 @@ def test_around_a_line_without_a_time_are_the_last_lines_before_the_moment_asked
     assert "24" in found_in(logs, around, shed, run)
 
 
-def test_a_line_that_was_not_read_is_as_late_as_the_entry_above_it(
+def test_a_line_that_tells_no_time_is_as_late_as_the_entry_above_it(
     shed: Callable[..., Path], run: Run
 ) -> None:
     late = "day 2026-10-05 early by TN\n07:00 A07 note x\n2026-10-07T10:00 A07 note late\n"
-    logs = {"odd.log": f"{late}10:05 A07 zzyx gibberish\n"}
+    logs = {"odd.log": f"{late}25:99 A07 zzyx gibberish\n"}
     assert found_in(logs, ["zzyx", "--from", "2026-10-06"], shed, run)
+
+
+def test_a_line_that_was_not_read_is_as_late_as_it_says(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    """The entry above it was written for the end of the shift, the line for its middle."""
+    logs = {
+        "odd.log": "day 2026-11-09 early by TN\n13:00 A07 note number91\n07:30 A07 zzyx gibberish\n"
+    }
+    until = ["A07", "--from", "2026-11-09", "--to", "2026-11-09T12:00"]
+    assert found_in(logs, until, shed, run) == ["9", ""]
+    assert found_in(logs, ["zzyx", "--around", "1"], shed, run) == ["9", "", "91"]
 
 
 def test_lines_of_which_no_time_is_known_are_not_counted_as_neighbours(

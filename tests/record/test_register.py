@@ -601,7 +601,12 @@ FAULTS = {
     ),
     # quantities
     "no unit": Row('unit = "mm"\n', "", f"{QUANTITY}.unit", "is missing"),
-    "unknown unit": Row('unit = "mm"', 'unit = "mn" # <<<', f"{QUANTITY}.unit", "did you mean mm?"),
+    "unknown unit": Row(
+        'unit = "mm"', 'unit = "mmm" # <<<', f"{QUANTITY}.unit", "did you mean mm?"
+    ),
+    "several near": Row(
+        'unit = "mm"', 'unit = "mn" # <<<', f"{QUANTITY}.unit", "known are mm um in"
+    ),
     "picks for a part": Row(
         'unit = "mm"', 'unit = "picks" # <<<', f"{QUANTITY}.unit", "the use of"
     ),

@@ -256,6 +256,7 @@ def test_a_refused_line_is_edited_and_a_suggestion_offered_not_taken(
         ("22.39 A07 stopped", "'22:39 A07 stopped'"),
         ("a7 isolatd by KM", "'a7 isolated by KM'"),
         ("x07 stopped", "'A07 stopped'"),
+        ("x07 isolated by KM", None),  # the loom of a lock is typed by whoever put it on
         ("a7 filter pressure 1,050 bar", None),  # two readings: nobody's to choose but the writer's
         ("a7 lock removed by KM", None),
         ("a7 left guide2 gap 0.2 mm", "'a7 left guide 2 gap 0.2 mm'"),
