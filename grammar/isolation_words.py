@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Set
 
 from grammar.entries import Clause, Isolated
 from grammar.folding import Folded, fold_word
-from grammar.lock_in_text import NearLocks, Told, another, may_be_somebody
+from grammar.lock_in_text import NearLocks, Told, another, has_initials, may_be_somebody
 from grammar.nearest import allowed_slips, distance
 from grammar.phrases import key_word, spellings
 from grammar.vocabulary import Vocabulary, alternatives
@@ -57,6 +57,7 @@ class IsolationWords:
         self._clause = re.compile(rf"\s*{by_someone}")
         self._writer = re.compile(rf"\s*{key_word(spellings(vocabulary, ('by',)))}[^\s;]+\s*\Z")
         self._inside = re.compile(rf"(?P<apart>[;,]\s*)?(?<![\w-])(?P<by>{by_someone})")
+        self._signs = tuple({phrase.split()[0] for phrase in whole})  # one stands in each of them
         long = frozenset(word for word in words - small if len(word) > 4)
         of_locks = frozenset((*locks, "lock", "locks", "padlock"))
         self._near_locks = NearLocks(long, of_locks, spellings(vocabulary, ("by",)))
@@ -170,6 +171,8 @@ class IsolationWords:
 
         Or the text of a lock names somebody else beside its owner, who has no lock by that.
         """
+        if not (self._names_isolation(folded.text) or has_initials(folded.line)):
+            return False
         locks = [clause for clause in clauses if isinstance(clause, Isolated)]
         if any(self.another(lock.by, lock.text, locks) is not None for lock in locks):
             return True
@@ -191,9 +194,13 @@ class IsolationWords:
                 return told
         return None
 
+    def _names_isolation(self, text: str) -> bool:
+        return any(sign in text for sign in self._signs)
+
     def _told(self, folded: Folded, read: Set[int]) -> Iterator[Told]:
         """Where a line tells of a lock, but for those whose place in the line was ``read``."""
-        for match in self._inside.finditer(folded.text):
+        text = folded.text if self._names_isolation(folded.text) else ""
+        for match in self._inside.finditer(text):
             start, who = match.start("by"), match.end("by") - 1
             if folded.span(start, who).start not in read and may_be_somebody(
                 folded, who, apart=match["apart"] is not None

@@ -6,6 +6,7 @@ Initials are letters that were written as capitals: a text may well say ``isolat
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Iterator, Set
 
 from grammar.folding import Folded, fold, fold_word
@@ -32,12 +33,19 @@ _ANOTHER = (
 )
 _NAME_AND_LOCK = re.compile(r"(?<![\w-])(?P<who>[^\W\d_]{3,})\s+(?:pad)?lock\s*(?:no\.?\s*)?\d")
 _SMALL = frozenset(("and", "und", "the", "with", "mit", "for", "his", "her", "own", "also", "auch"))
+# initials as they are written, but for the writer's at the end of most lines: soon looked for
+_CAPITALS = re.compile(r"(?<![\w-])(?<!; by )[A-ZÀ-ÖØ-ÞΑ-ΩĀ-ſА-Я]{2,3}(?![\w-])")
 _IN_IT = re.compile(
-    rf"(?<![\w-]){_INITIALS}\s+(?:(?:is|still|ist|noch)\s+)*(?:in|inside)\s+(?:(?:the|der)\s+)?"
-    r"(?:machine|loom|maschine)(?!\w)"
+    r"\s+(?:(?:is|still|ist|noch)\s+)*(?:in|inside)\s+(?:(?:the|der)\s+)?"
+    r"(?:machine|loom|maschine)(?!\w)",
+    re.IGNORECASE,
 )
+_WORDS = re.compile(r"[^\W\d_][\w-]*")
+_OUT = frozenset(("out", "off"))
+_REACH = 80  # characters before somebody's initials in which the words before them are looked for
 _LOCK_BEHIND = re.compile(r"[^\s;]+\s+(?:pad)?lock\s*(?:no\.?\s*)?\d")
 _MOST_SLIPS = 2
+_KEPT = 512  # words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,37 +92,62 @@ def may_be_somebody(folded: Folded, start: int, *, apart: bool) -> bool:
     return named or _LOCK_BEHIND.match(folded.text, start) is not None
 
 
+def has_initials(line: str) -> bool:
+    """Whether a line may have anybody's initials beside those of its writer at the end."""
+    return _CAPITALS.search(line) is not None
+
+
 class NearLocks:
     """Finds a word that is nearly one of isolation, with somebody's initials behind it."""
 
     def __init__(self, words: Set[str], locks: Set[str], by: tuple[str, ...]) -> None:
         """``words`` and ``locks`` are folded words of isolation and of locks; ``by``: of whom."""
-        small = "|".join(map(re.escape, sorted({*by, "by", "of", "from"}, key=lambda w: -len(w))))
-        self._near = re.compile(
-            rf"(?<![\w-])(?P<word>[^\W\d_][\w-]{{3,}})(?:\s+(?:out|off))?\s+(?:(?:{small})\s+)?"
-            rf"{_INITIALS}"
-        )
+        self._small = frozenset((*by, "by", "of", "from"))
         self._words = tuple(sorted(words))
         self._locks = locks
+        self._known: dict[str, bool] = {}  # of words met: whether they are near
 
     def told(self, folded: Folded) -> Iterator[Told]:
         """The locks that a folded line tells of in this way, and who is in the machine."""
-        for match in self._near.finditer(folded.text):
-            who = folded.cut(*match.span("who"))
-            behind_thread = folded.text[: match.start()].rstrip().endswith("thread")
-            if _are_initials(who) and not behind_thread and self._is_near(match["word"]):
-                yield Told(start=match.start(), who=who)
-        for match in _IN_IT.finditer(folded.text):
-            who = folded.cut(*match.span("who"))
-            if _are_initials(who):
-                yield Told(start=match.start(), who=who)
+        line = folded.line
+        for initials in _CAPITALS.finditer(line):
+            who = initials[0]
+            if not _are_initials(who):
+                continue
+            if _IN_IT.match(line, initials.end()):
+                yield Told(start=_place(folded, initials.start()), who=who)
+                continue
+            words = list(_WORDS.finditer(line, max(initials.start() - _REACH, 0), initials.start()))
+            if words and fold_word(words[-1][0]) in self._small:
+                words.pop()
+            if words and fold_word(words[-1][0]) in _OUT:
+                words.pop()
+            if not words or ";" in line[words[-1].start() : initials.start()]:
+                continue
+            behind_thread = len(words) > 1 and fold_word(words[-2][0]) == "thread"
+            if not behind_thread and self._is_near(fold_word(words[-1][0])):
+                yield Told(start=_place(folded, words[-1].start()), who=who)
 
     def _is_near(self, word: str) -> bool:
+        if word not in self._known:
+            if len(self._known) >= _KEPT:
+                self._known.clear()
+            self._known[word] = self._compared(word)
+        return self._known[word]
+
+    def _compared(self, word: str) -> bool:
         if word in self._locks:
             return True
+        if len(word) < 4:
+            return False
         for known in self._words:
             # in a text that was understood, the beginning must agree: blocked is not locked
             most = 1 if len(known) < 7 else _MOST_SLIPS
             if word[0] in known[:2] and distance(word, known, most) <= most:
                 return True
         return False
+
+
+def _place(folded: Folded, start: int) -> int:
+    """Where in the folded line a place of the line as written is."""
+    return start if folded.origin is None else bisect_left(folded.origin, start)
