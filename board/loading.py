@@ -261,8 +261,16 @@ def raw_isolations(folder: Path) -> str:
 
 
 def _shortened(line: str) -> str:
-    """A line of a log in the length that a reader takes; a runaway one must not fill the screen."""
-    return line if len(line) <= LONGEST_LINE else f"{line[:_SHOWN]}~ ({len(line):,} characters)"
+    """A line of a log in the length that a reader takes; a runaway one must not fill the screen.
+
+    Of that its beginning is shown, and what stands around its first words of isolation.
+    """
+    if len(line) <= LONGEST_LINE:
+        return line
+    found = _ISOLATED.search(line)
+    at = max(found.start() - _SHOWN // 2, 0) if found is not None else 0
+    around = f" {line[max(at, _SHOWN) : at + 2 * _SHOWN]}~" if at > 0 else ""
+    return f"{line[:_SHOWN]}~{around} ({len(line):,} characters)"
 
 
 def _note_isolation(
