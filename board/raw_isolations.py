@@ -13,9 +13,8 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
-from board.record.files import FolderEmpty, FolderMissing, Skipped, read_file
+from board.record.files import FolderEmpty, FolderMissing, Skipped, read_file, read_register_file
 from board.record.listing import list_logs
-from board.record.sweep import REGISTER_NAME
 from board.show.must_see import CAUTION
 from board.show.text import clean
 from grammar.decoding import LONGEST_LINE
@@ -170,8 +169,16 @@ def _minute(word: str) -> int | None:
 
 
 def _shortened(line: str) -> str:
-    """A line of a log in the length that a reader takes; a runaway one must not fill the screen."""
-    return line if len(line) <= LONGEST_LINE else f"{line[:_SHOWN]}~ ({len(line):,} characters)"
+    """A line of a log in the length that a reader takes; a runaway one must not fill the screen.
+
+    Of that its beginning is shown, and what stands around its first words of isolation.
+    """
+    if len(line) <= LONGEST_LINE:
+        return line
+    found = _TOLD.search(line)
+    at = max(found.start() - _SHOWN // 2, 0) if found is not None else 0
+    around = f" {line[max(at, _SHOWN) : at + 2 * _SHOWN]}~" if at > 0 else ""
+    return f"{line[:_SHOWN]}~{around} ({len(line):,} characters)"
 
 
 def raw_isolations(folder: Path) -> str:
@@ -184,11 +191,8 @@ def raw_isolations(folder: Path) -> str:
     listing = list_logs(folder) if folder.is_dir() else None
     if listing is None or isinstance(listing, FolderMissing | FolderEmpty):
         return ""
-    try:
-        register = (folder / REGISTER_NAME).read_bytes()
-    except OSError:
-        register = b""
-    standing = _Standing(_Words(register))
+    register = read_register_file(folder)
+    standing = _Standing(_Words(b"" if isinstance(register, Skipped) else register))
     now = datetime.now(UTC)
     for log in listing.logs:
         file = read_file(log, now)

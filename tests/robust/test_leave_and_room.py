@@ -217,9 +217,13 @@ def test_the_working_folder_is_gone(tmp_path: Path, cache: Path) -> None:
 
 def test_raw_isolations_stay_short_where_a_line_runs_away(folder: Path, cache: Path) -> None:
     (folder / "shed.toml").write_text("this is no register")
-    (folder / "long.log").write_text("06:00 A08 isolated by RB " + "x" * 3_000_000 + "\n" + LOCK)
+    behind = "06:10 A09 note " + "word " * 9_000 + "isolated by EP " + "word " * 9_000
+    long = "06:00 A08 isolated by RB " + "x" * 3_000_000
+    (folder / "long.log").write_text(f"{long}\n{behind}\n{LOCK}")
     done: Ran = ran("board", "--folder", str(folder), cache=cache)
     assert done.code == 2
     assert "A08 isolated by RB" in done.out
+    assert "A09 note word" in done.out
+    assert "isolated by EP" in done.out
     assert "A07 isolated by KM lock 14" in done.out
     assert len(done.out) < 2_000
