@@ -823,7 +823,7 @@ def test_a_line_of_a_pipe_that_is_no_utf_8_is_taken_as_a_log_would_be_read(
 def test_bytes_of_another_encoding_end_no_command(mill_shed: MakeShed) -> None:
     shed = mill_shed()
     code, out, err = of_bytes(shed.folder, b"A08 note \xfc", "--by", b"J\xfc", "--json")
-    assert (code, err) == (0, f"loomslate: --by is not UTF-8 and {TAKEN_AS}: Ju\n")
+    assert (code, err) == (0, f'loomslate: --by is not UTF-8 and {TAKEN_AS}: Ju"\n')
     told = json.loads(out)
     assert told["text"] == "02:40 A08 note \u00fc"
     assert told["cautions"] == [f"the line is not UTF-8 and {TAKEN_AS}"]
