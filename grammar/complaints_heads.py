@@ -16,7 +16,7 @@ from grammar.vocabulary import Vocabulary
 
 # Key phrases that want a `by`, told of without it too: lock seen RB
 _WITHOUT_BY = ("isolated", "lock seen", "lock removed", "taken over")
-_JOINS = frozenset(("and", "&", "+", "to", "-", "und"))  # between two looms in one line
+JOINS = frozenset(("and", "&", "+", "to", "-", "und"))  # between two looms or sides
 _LONGEST_SHOWN = 30  # characters of the line that a suggestion repeats
 _LOCKS = {f"{lock}{by}" for lock in _WITHOUT_BY[:3] for by in ("", " by")}
 _NAME_A_PART = frozenset(
@@ -175,7 +175,7 @@ class ClauseHeads:
 
     def second_loom(self, line: Line, words: list[re.Match[str]]) -> Diagnostic | None:
         """What is said where a second loom stands in place of what was done."""
-        at = 1 if len(words) > 1 and words[0][0] in _JOINS else 0
+        at = 1 if len(words) > 1 and words[0][0] in JOINS else 0
         loom = _MANY.split(words[at][0], maxsplit=1)[0]
         place = self._vocabulary.place(loom)
         if place is None or place.kind not in (PlaceKind.LOOM, PlaceKind.RANGE):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from grammar.complaints_heads import ClauseHeads
+from grammar.complaints_heads import JOINS, ClauseHeads
 from grammar.complaints_numbers import AMOUNT, Wanted, number_fault
 from grammar.diagnostics import Code, Diagnostic
 from grammar.folding import fold_word
@@ -277,6 +277,14 @@ class PartExplainer:
             if len(words) < 2:
                 message = f"{line.folded.cut(*first.span())} names no part"
                 return self._unknown_part(line, message, first.span())
+            if words[1][0] in JOINS:
+                where = (first.start(), words[min(2, len(words) - 1)].end())
+                return line.complaint(
+                    Code.UNKNOWN_PART,
+                    "one clause names one part",
+                    line.at(*where),
+                    help="write one clause for each side",
+                )
             near = did_you_mean(words[1][0].rstrip(".,:"), vocabulary.part_by_word)
             message = f"the register has no part {line.folded.cut(*words[1].span())}"
             return self._unknown_part(line, message, words[1].span(), near)

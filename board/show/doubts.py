@@ -7,16 +7,17 @@ guessed. What a line was understood to say is left to ``understood``.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from board.judging import Judged
+from board.show.doubts_second import second_in_fault, second_in_job
 from board.show.moments import clock
 from board.state.fleet import LoomState, ProofFault
 from grammar import entries as e
 from grammar.folding import fold, fold_word
 from grammar.isolation_words import IsolationWords
-from grammar.nearest import nearest
+from grammar.nearest import did_you_mean, distance
 from grammar.phrases import KEY_PHRASES, spellings
 from grammar.vocabulary import Vocabulary
 
@@ -24,6 +25,7 @@ _PROOF_WORDS = ("torque", "thread-locked", "checked", "batch")
 _BY_SOMEONE = re.compile(r"(\S+)\s+[^\W\d_]{1,3}[.,]?\s*")
 _JOINED = re.compile(r"(.*[^\W\d_])([0-9]{1,4})")
 _TOGETHER = re.compile(r"[,&+/]")  # between two people in one word
+_SHORTEST_BEGUN = 4  # letters of a word that may be the beginning of another
 _MOST = 6  # lines about the looms of a group that runs again
 
 _THINGS = frozenset(("lock", "padlock"))
@@ -69,9 +71,13 @@ def _of_clause(judged: Judged, entry: e.Entry, clause: e.Clause) -> Iterator[str
             yield from _of_another(judged, by, text)
             yield from _swallowed(vocabulary, text, ())
         case e.FaultOpened(text=text):
+            yield from _nearly_cleared(vocabulary, text)
+            yield from filter(None, [second_in_fault(vocabulary, clause)])
             yield from _not_found(vocabulary, clause)
             yield from _swallowed(vocabulary, text, _PROOF_WORDS)
         case e.Worked(at=at, text=text):
+            written = judged.draft.line[clause.span.start : clause.span.end]
+            yield from filter(None, [second_in_job(vocabulary, clause, written)])
             yield from _swallowed(vocabulary, text, _PROOF_WORDS)
             yield from _numbers_apart(judged, entry, at, text)
         case e.Measured(at=at) | e.Gauged(at=at):
@@ -166,6 +172,27 @@ def _stands_inside(written: str) -> str:
     return f'"{written}" stands inside the text and counts for nothing: put ; before it'
 
 
+# -- what was meant to close a fault -------------------------------------------------------
+
+
+def _nearly_cleared(vocabulary: Vocabulary, text: str) -> Iterator[str]:
+    """A fault that is called nearly like the word that closes one: it is another fault."""
+    folded = fold(text)
+    first = re.match(r"\S+", folded.text)
+    if first is None or first[0].strip(".,:") in _known_words(vocabulary):
+        return
+    word = first[0].strip(".,:")
+    heads = spellings(vocabulary, ("fault",))
+    for phrase in spellings(vocabulary, ("fault", "cleared")):
+        closing = next((phrase[len(h) + 1 :] for h in heads if phrase.startswith(f"{h} ")), "")
+        begun = len(word) >= _SHORTEST_BEGUN and closing.startswith(word)
+        if closing and (begun or distance(word, closing, 1) <= 1):
+            rest = folded.cut(first.end(), len(folded.text)).strip()
+            meant = f"{phrase} {rest}".strip()
+            yield f'this opens a fault called "{folded.cut(*first.span())}"; did you mean {meant}?'
+            return
+
+
 # -- parts and sides -----------------------------------------------------------------------
 
 
@@ -193,16 +220,16 @@ def _near_part(vocabulary: Vocabulary, folded: str) -> str:
     return _near(folded, vocabulary.part_by_word, vocabulary)
 
 
-def _near(folded: str, wanted: Iterable[str], vocabulary: Vocabulary) -> str:
+def _near(folded: str, wanted: Mapping[str, object], vocabulary: Vocabulary) -> str:
     """The first word of a text that is nearly one of those wanted: ``lft: did you mean left?``."""
-    wanted = [word for word in wanted if " " not in word]
     known = _known_words(vocabulary)
     for word in (w.strip(".,:") for w in folded.split()):
         if len(word) < 3 or word in known:
             continue
-        near = nearest(word, wanted)
-        if near is not None and near[0] == word[0]:
-            return f"{word}: did you mean {near}?"
+        alike = {w: means for w, means in wanted.items() if " " not in w and w[0] == word[0]}
+        told = did_you_mean(word, alike)
+        if told:
+            return f"{word}: {told}"
     return ""
 
 

@@ -313,3 +313,8 @@ def test_a_place_that_the_register_has_not(line: str, help: str) -> None:
 def test_a_section_in_place_of_a_loom_is_not_said_to_be_missing() -> None:
     reading = READER.read(under_heading("22:40 A14 moved left head from B"))
     assert [d.message for d in reading.diagnostics] == ["B is no single loom"]
+
+
+@pytest.mark.parametrize("clause", ["replaced left and right head", "left & right tape 2.7 mm"])
+def test_a_word_between_two_sides_is_no_part(clause: str) -> None:
+    assert read(clause)[0] == "write one clause for each side"

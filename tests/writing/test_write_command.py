@@ -419,6 +419,59 @@ DOUBTS += [
       " ; and then: isolated by KM"]),
 ]  # fmt: skip
 
+
+def _one(job: str, second: str) -> list[str]:
+    return [
+        f'one job names one part: this is {job}, and "{second}" is text of it;'
+        " write one clause for each"
+    ]
+
+
+def _a_fault(of: str, several: str) -> list[str]:
+    return [
+        f'one fault names one part: this is a fault of {of}, and "{several}" names several;'
+        " write one fault for each"
+    ]
+
+
+DOUBTS += [
+    ("A07 replaced left tape and right tape; torque clamp screws 0.80 N.m",
+     _one("replaced left tape", "and right tape")),
+    ("A07 replaced left tape + right tape", _one("replaced left tape", "+ right tape")),
+    ("A07 replaced left tape, right tape", _one("replaced left tape", "right tape")),
+    ("A07 adjusted left tape and right too", _one("adjusted left tape", "and right")),
+    ("A07 cleaned brake & left tape", _one("cleaned brake", "& left tape")),
+    ("A07 cleaned left tape, brake", _one("cleaned left tape", "brake")),
+    ("A07 replaced left guide 1, 2, 3", _one("replaced left guide 1", "2, 3")),
+    ("A07 replaced left guide 2 and 3", _one("replaced left guide 2", "and 3")),
+    ("A07 replaced left guide 1 2 worn", _one("replaced left guide 1", "2")),
+    ("A07 replaced left guide 1-3", _one("replaced left guide", "1-3")),
+    ("A07 replaced left guide 2/3", _one("replaced left guide", "2/3")),
+    ("A07 replaced left guide 1; replaced left guide 2", []),
+    ("A07 replaced left guide 2 worn at the tape joint", []),
+    ("A07 replaced left tape, worn, torn", []),
+    ("A07 replaced left tape, right side ok", []),
+    ("A07 replaced left tape and clamp", []),
+    ("A07 replaced left tape and guide screws", []),
+    ("A07 replaced left tape, brake dusty", []),
+    ("A07 adjusted left guide 2, 3 turns", []),
+    ("A07 adjusted left guide 2,3 mm", []),
+    ("A07 fault left and right tape torn", _a_fault("left tape", "left and right tape")),
+    ("A07 fault left/right tape torn", _a_fault("left tape", "left/right tape")),
+    ("A07 fault left tape, right tape torn", _a_fault("left tape", "left tape, right tape")),
+    ("A07 fault left guide 2 and 3 bent", _a_fault("left guide 2", "guide 2 and 3")),
+    ("A07 fault left tape torn and brake squeals", []),
+    ("A07 fault cleard", ['this opens a fault called "cleard"; did you mean fault cleared?']),
+    ("A08 fault clear new tape",
+     ['this opens a fault called "clear"; did you mean fault cleared new tape?',
+      "no side told: left or right?"]),
+    ("A07 fault Claered: right tape",
+     ['this opens a fault called "Claered:"; did you mean fault cleared right tape?']),
+    ("A07 fault clears by itself", []),
+    ("A07 fault cleaner jammed", []),
+    ("A07 fault clearance of the brake", []),
+]  # fmt: skip
+
 DOUBTFUL = {
     LOG: BEFORE[LOG]
     + "22:20 A08 left guide 2 gap 0.21 mm\n22:21 A08 left guide 3 gap 0.22 mm\n"
