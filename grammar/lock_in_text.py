@@ -117,15 +117,13 @@ class NearLocks:
             if _IN_IT.match(line, initials.end()):
                 yield Told(start=_place(folded, initials.start()), who=who)
                 continue
-            words = list(_WORDS.finditer(line, max(initials.start() - _REACH, 0), initials.start()))
+            words = _words_before(line, initials.start())
             if words and fold_word(words[-1][0]) in self._small:
                 words.pop()
             if words and fold_word(words[-1][0]) in _OUT:
                 words.pop()
-            if not words or ";" in line[words[-1].start() : initials.start()]:
-                continue
             behind_thread = len(words) > 1 and fold_word(words[-2][0]) == "thread"
-            if not behind_thread and self._is_near(fold_word(words[-1][0])):
+            if words and not behind_thread and self._is_near(fold_word(words[-1][0])):
                 yield Told(start=_place(folded, words[-1].start()), who=who)
 
     def _is_near(self, word: str) -> bool:
@@ -146,6 +144,16 @@ class NearLocks:
             if word[0] in known[:2] and distance(word, known, most) <= most:
                 return True
         return False
+
+
+def _words_before(line: str, end: int) -> list[re.Match[str]]:
+    """The last words before a place of a line with nothing but blanks between them."""
+    found: list[re.Match[str]] = []
+    for word in _WORDS.finditer(line, max(end - _REACH, 0), end):
+        if found and line[found[-1].end() : word.start()].strip():
+            found.clear()
+        found.append(word)
+    return [] if found and line[found[-1].end() : end].strip() else found
 
 
 def _place(folded: Folded, start: int) -> int:
