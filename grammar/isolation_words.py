@@ -158,13 +158,15 @@ class IsolationWords:
 
         ``folded`` is a line that folds letter by letter.
         """
-        line, text = folded.line[start:end], folded.text[start:end]
+        text = folded.text[start:end]
+        if not (self._names_isolation(text) or has_initials(folded.line, start, end)):
+            return True
         own: set[int] = set()
         if isinstance(clause, Isolated):
             own.add(len(text) - len(text.lstrip()))
             if another(clause.by, clause.text) is not None:
                 return False
-        return next(self._told(Folded(line, text, None), own), None) is None
+        return next(self._told(Folded(folded.line[start:end], text, None), own), None) is None
 
     def swallowed(self, folded: Folded, clauses: Iterable[Clause]) -> bool:
         """Whether a text of a line tells of an isolation that was not read from it.
@@ -195,7 +197,7 @@ class IsolationWords:
         return None
 
     def _names_isolation(self, text: str) -> bool:
-        return any(sign in text for sign in self._signs)
+        return any(map(text.__contains__, self._signs))
 
     def _told(self, folded: Folded, read: Set[int]) -> Iterator[Told]:
         """Where a line tells of a lock, but for those whose place in the line was ``read``."""

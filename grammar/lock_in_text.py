@@ -6,6 +6,7 @@ Initials are letters that were written as capitals: a text may well say ``isolat
 from __future__ import annotations
 
 import re
+import sys
 from bisect import bisect_left
 from collections.abc import Iterator, Set
 
@@ -40,7 +41,6 @@ _IN_IT = re.compile(
     r"(?:machine|loom|maschine)(?!\w)",
     re.IGNORECASE,
 )
-_WORDS = re.compile(r"[^\W\d_][\w-]*")
 _OUT = frozenset(("out", "off"))
 _REACH = 80  # characters before somebody's initials in which the words before them are looked for
 _LOCK_BEHIND = re.compile(r"[^\s;]+\s+(?:pad)?lock\s*(?:no\.?\s*)?\d")
@@ -92,9 +92,9 @@ def may_be_somebody(folded: Folded, start: int, *, apart: bool) -> bool:
     return named or _LOCK_BEHIND.match(folded.text, start) is not None
 
 
-def has_initials(line: str) -> bool:
-    """Whether a line may have anybody's initials beside those of its writer at the end."""
-    return _CAPITALS.search(line) is not None
+def has_initials(line: str, start: int = 0, end: int = sys.maxsize) -> bool:
+    """Whether a stretch of a line may have initials beside those of its writer at the end."""
+    return _CAPITALS.search(line, start, end) is not None
 
 
 class NearLocks:
@@ -117,14 +117,23 @@ class NearLocks:
             if _IN_IT.match(line, initials.end()):
                 yield Told(start=_place(folded, initials.start()), who=who)
                 continue
-            words = _words_before(line, initials.start())
-            if words and fold_word(words[-1][0]) in self._small:
-                words.pop()
-            if words and fold_word(words[-1][0]) in _OUT:
-                words.pop()
-            behind_thread = len(words) > 1 and fold_word(words[-2][0]) == "thread"
-            if words and not behind_thread and self._is_near(fold_word(words[-1][0])):
-                yield Told(start=_place(folded, words[-1].start()), who=who)
+            word = self._word_before(line[max(initials.start() - _REACH, 0) : initials.start()])
+            if word:
+                start = line.rfind(word, 0, initials.start())
+                yield Told(start=_place(folded, start), who=who)
+
+    def _word_before(self, text: str) -> str:
+        """The word of isolation that a text ends with, but for a small word behind it; or none."""
+        words = text.split()[-4:]
+        if words and words[-1].casefold() in self._small:
+            words.pop()
+        if words and words[-1].casefold() in _OUT:
+            words.pop()
+        if not words or (len(words) > 1 and words[-2].casefold() == "thread"):
+            return ""
+        word = words[-1]
+        is_word = word[0].isalpha() and word.replace("-", "").isalnum()
+        return word if is_word and self._is_near(fold_word(word)) else ""
 
     def _is_near(self, word: str) -> bool:
         if word not in self._known:
@@ -144,16 +153,6 @@ class NearLocks:
             if word[0] in known[:2] and distance(word, known, most) <= most:
                 return True
         return False
-
-
-def _words_before(line: str, end: int) -> list[re.Match[str]]:
-    """The last words before a place of a line with nothing but blanks between them."""
-    found: list[re.Match[str]] = []
-    for word in _WORDS.finditer(line, max(end - _REACH, 0), end):
-        if found and line[found[-1].end() : word.start()].strip():
-            found.clear()
-        found.append(word)
-    return [] if found and line[found[-1].end() : end].strip() else found
 
 
 def _place(folded: Folded, start: int) -> int:
