@@ -277,7 +277,7 @@ class Keeping:
             learn=self._studies,
             meanwhile=self._meanwhile,
         )
-        gone = self._vanished.of(whole.fleet, self._clock())
+        gone = self._vanished.of(whole.fleet, now)
         if gone:
             summary = replace(summary, gone=gone)
         look_ahead(summary)
