@@ -132,7 +132,7 @@ class _Standing:
         for piece in head[2].split(";") if len(head) > 2 else head:
             off = self._words.off.match(piece)
             if off is not None:
-                self._remove(loom, fold_word(off[2] or off[1]), key[0], minute)
+                self._remove(loom, fold_word(off[2] or off[1]), minute)
                 continue
             for name in self._words.name.finditer(piece):
                 owners.add(fold_word(name[1].rstrip(".,")))
@@ -142,15 +142,15 @@ class _Standing:
         if owners or more:
             self._lines[loom][key] = _Raw(_shortened(line), owners, more, self._heading, minute)
 
-    def _remove(self, loom: str, owner: str, path: str, minute: int | None) -> None:
+    def _remove(self, loom: str, owner: str, minute: int | None) -> None:
         for key, raw in list(self._lines[loom].items()):
-            if owner in raw.owners and not self._is_later(raw, path, minute):
+            if owner in raw.owners and not self._is_later(raw, minute):
                 raw.owners.discard(owner)
                 self._off[loom].append(_Off(minute, owner, key, raw))
                 if not raw.owners and not raw.more:
                     del self._lines[loom][key]
 
-    def _is_later(self, raw: _Raw, path: str, minute: int | None) -> bool:
+    def _is_later(self, raw: _Raw, minute: int | None) -> bool:
         """Whether an isolation is later than a removal that stands below it, by their times."""
         if raw.minute is None or minute is None or raw.heading != self._heading:
             return False

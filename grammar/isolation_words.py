@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Set
 
 from grammar.entries import Clause, Isolated
 from grammar.folding import Folded, fold_word
-from grammar.lock_in_text import NearLocks, Told, another, has_initials, may_be_somebody
+from grammar.lock_in_text import NearLocks, Told, another, has_initials, somebody
 from grammar.nearest import allowed_slips, distance
 from grammar.phrases import key_word, spellings
 from grammar.vocabulary import Vocabulary, alternatives
@@ -29,7 +29,6 @@ _LONGEST_PIECE = 200  # where a removal is looked for; keeps hostile text cheap
 _AROUND = 200  # [characters] to each side of a word of isolation in a line too long to be read
 _HEAD = re.compile(r"\s*\S+\s+[^\s;]+")
 _PIECE = re.compile(r"[^;]+")
-_NAME = re.compile(r"[^\s;,.:]+")
 
 
 class IsolationWords:
@@ -204,12 +203,11 @@ class IsolationWords:
         text = folded.text if self._names_isolation(folded.text) else ""
         for match in self._inside.finditer(text):
             start, who = match.start("by"), match.end("by") - 1
-            if folded.span(start, who).start not in read and may_be_somebody(
-                folded, who, apart=match["apart"] is not None
-            ):
-                name = _NAME.match(folded.text, who)
-                assert name is not None, "somebody is a word"
-                yield Told(start=start, who=folded.cut(*name.span()))
+            if folded.span(start, who).start in read:
+                continue
+            name = somebody(folded, who, apart=match["apart"] is not None)
+            if name is not None:
+                yield Told(start=start, who=name)
         for told in self._near_locks.told(folded):
             if folded.span(told.start, told.start + 1).start not in read:
                 yield told

@@ -46,6 +46,7 @@ _IN_IT = re.compile(
 _OUT = frozenset(("out", "off"))
 _REACH = 80  # characters before somebody's initials in which the words before them are looked for
 _LOCK_BEHIND = re.compile(r"[^\s;]+\s+(?:pad)?lock\s*(?:no\.?\s*)?\d")
+_NAME = re.compile(r"[^\s;,.:]+")
 _MOST_SLIPS = 2
 _KEPT = 512  # words
 
@@ -78,20 +79,24 @@ def _are_initials(word: str) -> bool:
     return word.isupper() and word.casefold() not in _NOBODY
 
 
-def may_be_somebody(folded: Folded, start: int, *, apart: bool) -> bool:
-    """Whether the word behind ``isolated by`` is a person, and not, say, the fence.
+def somebody(folded: Folded, start: int, *, apart: bool) -> str | None:
+    """The word behind ``isolated by`` where it is a person, and not, say, the fence.
 
     Behind a comma it may be any word (``apart``); else it looks like initials or a name, or a lock
     with its number stands behind it.
     """
-    word = re.compile(r"[^\s;,.:]+").match(folded.text, start)
-    if word is None or not word[0].isalpha() or word[0] in _NO_INITIALS:
-        return apart and word is not None
+    word = _NAME.match(folded.text, start)
+    if word is None:
+        return None
     written = folded.cut(*word.span())
-    if apart or len(word[0]) <= 2 or (len(word[0]) <= 4 and written.isupper()):
-        return True
+    if apart:
+        return written
+    if not word[0].isalpha() or word[0] in _NO_INITIALS:
+        return None
+    initials = len(word[0]) <= 2 or (len(word[0]) <= 4 and written.isupper())
     named = written[0].isupper() and written[1:].islower()
-    return named or _LOCK_BEHIND.match(folded.text, start) is not None
+    found = initials or named or _LOCK_BEHIND.match(folded.text, start) is not None
+    return written if found else None
 
 
 def has_initials(line: str, start: int = 0, end: int = sys.maxsize) -> bool:

@@ -97,6 +97,8 @@ def _may_be_before(happening: Happening, lock: Lock) -> bool:
     In one file the order of the lines tells, unless its times stepped back to the removal: it is
     taken for the second pass then, and may be a line of the first that was written late.
     """
+    if not lock.doubts:
+        return False
     path, entry = happening.source.path, happening.entry
     wall = read_full(fold_word(entry.stamp))
     stepped_back = entry.latest == entry.when and (wall is None or wall.offset is None)
