@@ -167,9 +167,17 @@ def doubtful_of(path: str, reading: Reading) -> tuple[tuple[MayIsolate, bool], .
     if not reading.may_isolate:
         return ()
     read = {e.line for e in reading.entries if any(isinstance(c, Isolated) for c in e.clauses)}
+    whole = {e.line for e in reading.entries if e.standing is Standing.WHOLE}
     return tuple(
         (
-            MayIsolate(path=path, line=u.line, text=u.text, shift=u.shift, by=u.by),
+            MayIsolate(
+                path=path,
+                line=u.line,
+                text=u.text,
+                shift=u.shift,
+                by=u.by,
+                understood=u.line in whole,
+            ),
             u.line in read and not u.more,
         )
         for u in reading.may_isolate
@@ -206,7 +214,14 @@ def may_isolate(
 def _of_complaint(complaint: Complaint) -> MayIsolate:
     path, line = _line_of(complaint)
     text = complaint.diagnostic.text
-    return MayIsolate(path=path, line=line, text=text, shift=complaint.shift, by=complaint.by)
+    return MayIsolate(
+        path=path,
+        line=line,
+        text=text,
+        shift=complaint.shift,
+        by=complaint.by,
+        understood=_is_below(complaint),
+    )
 
 
 def _line_of(complaint: Complaint) -> tuple[str, int]:

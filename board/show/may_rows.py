@@ -22,7 +22,6 @@ from grammar.isolation_words import IsolationWords
 
 MOST_FULL = 6  # more are written several a line
 LONGEST = 400  # [cells] of a line that is shown whole
-_LABEL = "not understood, may be an isolation: "
 _INDENT = "     "
 _BEGINNING = 60  # characters of a longer line that are shown in any case
 _PIECE, _BESIDE = 120, 40  # characters that are looked at together, and shown to each side
@@ -40,16 +39,19 @@ def may_rows(
 
 def _rows(summary: Summary, may: MayIsolate, cells: int) -> list[Line]:
     bits = [
-        Bit(_label(summary, may), Tone.ABNORMAL),
+        Bit(label(summary, may), Tone.ABNORMAL),
         Bit(may_text(summary, may), Tone.STRONG),
         Bit(f"   ({written_words(summary, may)})"),
     ]
     return flowed(bits, cells, _INDENT)
 
 
-def _label(summary: Summary, may: MayIsolate) -> str:
+def label(summary: Summary, may: MayIsolate) -> str:
+    """What is said before the text of a line: why it stands with the isolations."""
+    if may.understood:
+        return "may be an isolation: "
     if may.gone is None:
-        return _LABEL
+        return "not understood, may be an isolation: "
     since = clock(may.gone, summary.as_of, summary.snapshot.mill.zone)
     return f"line gone since {since} and no lock removed, may be an isolation: "
 
@@ -65,7 +67,7 @@ def _several(summary: Summary, lines: tuple[MayIsolate, ...], cells: int) -> lis
 
 
 def _heading(summary: Summary, may: MayIsolate) -> str:
-    return f"{_label(summary, may)}{written_words(summary, may)}"
+    return f"{label(summary, may)}{written_words(summary, may)}"
 
 
 def written_words(summary: Summary, may: MayIsolate) -> str:

@@ -14,7 +14,7 @@ from board.reckon.pressing import Pressing
 from board.reckon.refusal import Refusal
 from board.reckon.rounds import LEAST_CHANCE, AlsoDue, Round, RoundLine, Why
 from board.reckon.summary import LoomLine, Summary
-from board.show.may_rows import may_words
+from board.show.may_rows import label, may_words
 from board.show.moments import clock, counted, figure, long_clock
 from board.show.must_see import shed_name
 from board.show.paper import paper_rows
@@ -122,8 +122,7 @@ def opening_words(summary: Summary, found: Round) -> list[str]:
     by = long_clock(found.until, summary.snapshot.mill.zone)
     told = [HANDS, f"Chances are of passing the limit by {by}, before the next round ends."]
     told += [
-        f"NOT UNDERSTOOD, MAY BE AN ISOLATION: {may_words(summary, line)}"
-        for line in summary.may_isolate
+        f"{label(summary, line).upper()}{may_words(summary, line)}" for line in summary.may_isolate
     ]
     refused = summary.counts.not_understood
     if refused:

@@ -18,7 +18,7 @@ from board.reckon.handing_over import (
 from board.reckon.margins import WearLine
 from board.reckon.pressing import Pressing
 from board.reckon.summary import LoomLine
-from board.show.may_rows import may_words
+from board.show.may_rows import label, may_words
 from board.show.moments import counted
 from board.show.rows import ahead_words, due_words, margin_words, value_words
 from board.show.sheet_questions import question_words
@@ -89,7 +89,7 @@ def _none(words: str = "none on record") -> tuple[Row, ...]:
 def _isolations(sheet: Sheet) -> Part:
     rows = [Row(x.loom.loom, _lock(sheet, x), Box.SEEN) for x in sheet.locks]
     rows += [
-        Row("?", f"not understood, may be an isolation: {may_words(sheet.summary, m)}", Box.SEEN)
+        Row("?", f"{label(sheet.summary, m)}{may_words(sheet.summary, m)}", Box.SEEN)
         for m in sheet.may_isolate
     ]
     count = sheet.summary.counts.isolated

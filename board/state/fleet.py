@@ -232,6 +232,7 @@ class MayIsolate:
     by: str | None = None
     gone: datetime | None = None
     when: datetime | None = None
+    understood: bool = False  # it counts, and may tell of an isolation beside what was read
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

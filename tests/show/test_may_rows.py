@@ -197,3 +197,13 @@ def test_the_row_of_its_loom_says_so(shed: Callable[..., Path], run: Run, cells:
     out = run("board", str(shed({"a.log": LOG})), *AT, "--all", "--width", cells).out
     rows = [row for row in out.partition("EVERY LOOM")[2].splitlines() if "may be isolated" in row]
     assert [row.split()[0] for row in rows] == ["A03", "A04", "B03"]
+
+
+def test_a_line_that_was_understood_is_not_called_otherwise(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    folder = shed({"a.log": "day 2026-11-24 night by KM\n22:40 A07 isolated by KM and RB\n"})
+    for command in ("board", "handover", "round"):
+        out = run(command, str(folder), "--at", "2026-11-25T06:00").out.casefold()
+        assert "may be an isolation: 22:40 a07 isolated by km and rb" in out
+        assert "not understood, may be" not in out
