@@ -27,7 +27,7 @@ from board.record.sweep import REGISTER_NAME
 from board.record.watch import Batch, FolderWatch, Manner
 from board.remembered import Studies, held_so_far
 from board.rings import Rings
-from board.vanished import Vanished
+from board.vanished import Vanished, file_of
 from grammar.frozen import dataclass
 
 PATIENCE_S = 10.0  # [s] for a new picture, until the old one is said not to be current
@@ -95,7 +95,7 @@ class Keeping:
         self._busy_since: float | None = None
         self._owed_since: float | None = None  # a picture of what was read or has passed
         self._rings = Rings()
-        self._vanished = Vanished()
+        self._vanished = Vanished(file_of(folder, environ) if as_of is None else None)
         self._holding = Holding(folder, mill, environ, clock, index, self._may_fold)
         # what was read and is gone before the watching begins is told too, the register as well
         read = (*self._holding.shelf.files, folder / REGISTER_NAME)

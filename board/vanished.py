@@ -1,69 +1,175 @@
-"""Locks that stood on a live board and stand in no log any more, though nobody took them off.
+"""Locks that stood when a shed was looked at last and stand in no log any more.
 
-A log that is deleted or emptied, or a line that is cut out of one, takes its locks with it; whoever
-locked the loom may still be in it.
+A log that is deleted or emptied, or a line that is cut out of one, takes its locks with it, though
+nobody took them off: whoever locked the loom may still be in it. What stood is kept in the cache
+folder, so that whoever looks next asks for it, be it by another program.
 """
 
 from __future__ import annotations
 
+import hashlib
+import json
+import os
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import asdict, replace
 from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
 
-from board.state.fleet import Fleet, Lock, MayIsolate
+from board.record.cache_folder import default_cache_folder
+from board.state.fleet import Fleet, MayIsolate
 from board.state.later import recent
 from grammar.folding import fold_word
 from grammar.frozen import dataclass
 
 TOLD_FOR = timedelta(hours=24)
+PUT_RIGHT_IN = timedelta(minutes=10)  # from when a lock was missed: an editor may save in two steps
 
 _Key = tuple[str, str]  # of a lock: its loom and whose it is, folded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Gone:
-    lock: Lock
+class _Stood:
+    """A lock as it was on record, and where its line stood."""
+
+    loom: str
+    by: str
     since: datetime
+    path: str
+    line: int
+    text: str
+    gone: datetime | None = None  # when it was first missed
+
+
+def file_of(folder: Path, environ: Mapping[str, str]) -> Path | None:
+    """Where the locks of a log folder are kept; None where nothing can be kept."""
+    kept = default_cache_folder(environ)
+    if kept is None:
+        return None
+    mark = hashlib.sha256(str(folder.absolute()).encode("utf-8", "surrogateescape")).hexdigest()
+    return kept / f"locks-{mark[:20]}.json"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Seen:
+    """What a picture showed: locks, those that are missed among them, and doubtful lines."""
+
+    locks: tuple[_Stood, ...] = ()
+    doubtful: tuple[tuple[str, str], ...] = ()  # path and text
 
 
 class Vanished:
-    """Compares each picture of a shed with the one before it."""
+    """Compares each picture of a shed with the one before it, in memory or by a ``file``."""
 
-    def __init__(self) -> None:
-        self._stood: dict[_Key, Lock] = {}
-        self._gone: dict[_Key, _Gone] = {}
+    def __init__(self, file: Path | None = None) -> None:
+        self._file = file
+        self._seen = _Seen()
 
     def of(self, fleet: Fleet, now: datetime) -> tuple[MayIsolate, ...]:
         """The lines of the locks that are gone, by now (UTC) and for a day.
 
-        None of a lock that is on record again, or was taken off on record, or whose line says
-        another isolation now or may do so: then it was corrected.
+        None of a lock that is on record again, or was taken off on record, or whose line has come
+        to say another isolation or to be one that may: then it was corrected.
         """
-        stand = {(s.loom, fold_word(k.by)): k for s in fleet.looms.values() for k in s.locks}
-        lost = {key: lock for key, lock in self._stood.items() if key not in stand}
-        gone = self._gone | {key: _Gone(lock=lock, since=now) for key, lock in lost.items()}
-        told = {(k.source.path, k.source.line) for k in stand.values()}
-        told |= {(m.path, m.line) for m in fleet.may_isolate}
-        self._gone = {
-            key: each
-            for key, each in gone.items()
-            if key not in stand
-            and (each.lock.source.path, each.lock.source.line) not in told
-            and now - each.since < TOLD_FOR
-            and not _was_taken_off(fleet, key, each.lock)
+        seen = self._read()
+        before = {(each.loom, fold_word(each.by)): each for each in seen.locks}
+        stand = _standing(fleet)
+        new = {(lock.path, lock.line) for key, lock in stand.items() if key not in before}
+        doubtful = tuple((m.path, m.text) for m in fleet.may_isolate)
+        new |= {
+            (m.path, m.line) for m in fleet.may_isolate if (m.path, m.text) not in seen.doubtful
         }
-        self._stood = stand
+        gone = tuple(
+            replace(lock, gone=lock.gone or now)
+            for key, lock in before.items()
+            if key not in stand
+            and not _is_over(lock, new, now)
+            and not _was_taken_off(fleet, key, lock)
+        )
+        self._keep(_Seen(locks=(*stand.values(), *gone), doubtful=doubtful))
         return tuple(
             MayIsolate(
-                path=each.lock.source.path,
-                line=each.lock.source.line,
-                text=each.lock.source.text,
-                by=each.lock.by,
-                when=each.lock.since,
-                gone=each.since,
+                path=lock.path,
+                line=lock.line,
+                text=lock.text,
+                by=lock.by,
+                when=lock.since,
+                gone=lock.gone,
             )
-            for each in self._gone.values()
+            for lock in gone
         )
 
+    def _read(self) -> _Seen:
+        if self._file is not None:
+            with suppress(OSError, ValueError, KeyError, TypeError):
+                found = json.loads(self._file.read_text(encoding="utf-8"))
+                self._seen = _Seen(
+                    locks=tuple(map(_from_record, found["locks"])),
+                    doubtful=tuple((str(path), str(text)) for path, text in found["doubtful"]),
+                )
+        return self._seen
 
-def _was_taken_off(fleet: Fleet, key: _Key, lock: Lock) -> bool:
+    def _keep(self, seen: _Seen) -> None:
+        if seen == self._seen:
+            return
+        self._seen = seen
+        if self._file is None:
+            return
+        told = {"locks": [_as_record(each) for each in seen.locks], "doubtful": seen.doubtful}
+        beside = self._file.with_name(f".{self._file.name}.{os.getpid()}.tmp")
+        with suppress(OSError):  # then whoever looks next knows what stood before
+            beside.write_text(json.dumps(told), encoding="utf-8")
+            beside.replace(self._file)
+
+
+def _standing(fleet: Fleet) -> dict[_Key, _Stood]:
+    return {
+        (state.loom, fold_word(lock.by)): _Stood(
+            loom=state.loom,
+            by=lock.by,
+            since=lock.since,
+            path=lock.source.path,
+            line=lock.source.line,
+            text=lock.source.text,
+        )
+        for state in fleet.looms.values()
+        for lock in state.locks
+    }
+
+
+def _is_over(lock: _Stood, new: set[tuple[str, int]], now: datetime) -> bool:
+    """Whether a lock that does not stand has been told for long enough, or was put right."""
+    missed = now - (lock.gone or now)
+    return missed >= TOLD_FOR or (missed <= PUT_RIGHT_IN and (lock.path, lock.line) in new)
+
+
+def _as_record(lock: _Stood) -> dict[str, Any]:
+    gone = lock.gone.isoformat() if lock.gone is not None else None
+    return {**asdict(lock), "since": lock.since.isoformat(), "gone": gone}
+
+
+def _from_record(record: dict[str, Any]) -> _Stood:
+    gone = record["gone"]
+    return _Stood(
+        loom=str(record["loom"]),
+        by=str(record["by"]),
+        since=_moment(record["since"]),
+        path=str(record["path"]),
+        line=int(record["line"]),
+        text=str(record["text"]),
+        gone=_moment(gone) if gone is not None else None,
+    )
+
+
+def _moment(written: str) -> datetime:
+    """A moment with its offset. Raises ValueError for one without."""
+    moment = datetime.fromisoformat(written)
+    if moment.tzinfo is None:
+        raise ValueError(written)
+    return moment
+
+
+def _was_taken_off(fleet: Fleet, key: _Key, lock: _Stood) -> bool:
     ended = recent(fleet.history.locks, lock.since)
     return any((x.loom, fold_word(x.owner)) == key and x.ended >= lock.since for x in ended)

@@ -1,16 +1,19 @@
-"""Locks whose line is gone from the logs: told by a live board, as nobody took them off."""
+"""Locks whose line is gone from the logs: told by the next look, as nobody took them off."""
 
 from __future__ import annotations
 
+import json
 import time
-from datetime import timedelta
+from collections.abc import Callable
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from board.show.must_see import View, isolation_lines
 from board.snapshot import Snapshot
-from board.vanished import TOLD_FOR, Vanished
+from board.vanished import PUT_RIGHT_IN, TOLD_FOR, Vanished, file_of
+from tests.conftest import Run
 from tests.robust.watching import watching, without_logs
 from tests.state.shed import at, night, read
 
@@ -42,6 +45,7 @@ GONE = [("a.log", 2, BEFORE)]
         (["22:40 A08 isolated by KM lock 14"], []),  # the line was put right
         (["22:40 A07 isolated by KL lock 14"], []),
         (["22:40 A07 isolatd by KM lock 14"], []),  # it is asked for as a line not understood
+        (["22:40 A07 stopped", "22:50 A08 isolated by KM lock 14"], GONE),
     ],
 )
 def test_a_lock_is_asked_for_when_its_line_is_gone(
@@ -60,6 +64,31 @@ def test_a_log_that_is_deleted_takes_its_locks_along() -> None:
     )
     assert gone(before, after) == GONE
     assert gone(before, after, before) == []  # it is back
+
+
+BELOW = "22:45 A08 isolated by RB lock 15"
+DOUBTFUL = "22:45 A08 isolatd by RB lock 15"
+
+
+@pytest.mark.parametrize("below", [BELOW, DOUBTFUL])
+def test_a_line_that_moves_up_into_its_place_does_not_put_it_right(below: str) -> None:
+    assert gone(night(BEFORE, below), night(below)) == GONE
+    assert gone(night(BEFORE, below), night(below), night(below)) == GONE
+
+
+def test_what_is_written_there_hours_later_does_not_put_it_right() -> None:
+    vanished = Vanished()
+    vanished.of(night(BEFORE).fleet, NOW)
+    assert vanished.of(night().fleet, NOW)
+    other = night("22:40 A08 isolated by RB lock 15").fleet
+    assert vanished.of(other, NOW + PUT_RIGHT_IN + timedelta(minutes=1))
+
+
+def test_an_editor_may_save_in_two_steps() -> None:
+    vanished = Vanished()
+    vanished.of(night(BEFORE).fleet, NOW)
+    assert vanished.of(night().fleet, NOW)
+    assert vanished.of(night("22:40 A08 isolated by KM").fleet, NOW + PUT_RIGHT_IN) == ()
 
 
 def test_it_is_told_for_a_day() -> None:
@@ -90,3 +119,63 @@ def test_a_live_board_names_the_locks_of_a_log_that_is_deleted(tmp_path: Path) -
         assert told.startswith("line gone since ")
         assert "no lock removed, may be an isolation: 22:40 A07 isolated by KM lock 14" in told
         assert told.endswith("(24 Nov by KM)")
+
+
+# -- by whoever looks next -----------------------------------------------------------------
+
+HEADING = "day 2026-11-24 night by KM\n"
+
+
+def test_another_program_misses_it_too(tmp_path: Path) -> None:
+    file = tmp_path / "locks.json"
+    assert Vanished(file).of(night(BEFORE).fleet, NOW) == ()
+    told = Vanished(file).of(night().fleet, NOW + timedelta(hours=1))
+    assert [(may.text, may.gone) for may in told] == [(BEFORE, NOW + timedelta(hours=1))]
+    assert Vanished(file).of(night().fleet, NOW + timedelta(hours=3)) == told
+    assert Vanished(file).of(night().fleet, NOW + timedelta(hours=25)) == ()
+    assert Vanished(file).of(night(BEFORE).fleet, NOW + timedelta(hours=26)) == ()
+
+
+@pytest.mark.parametrize(
+    "held",
+    [b"", b"{", b"[]", b"\xff", b'{"locks": [1], "doubtful": []}',
+     b'{"locks": [{"loom": "A07"}], "doubtful": []}',
+     b'{"locks": [{"loom": "A07", "by": "KM", "since": "2026-11-24T22:40", "path": "a.log",'
+     b' "line": 2, "text": "", "gone": null}], "doubtful": []}'],
+)  # fmt: skip
+def test_a_damaged_file_is_written_anew(tmp_path: Path, held: bytes) -> None:
+    file = tmp_path / "locks.json"
+    file.write_bytes(held)
+    assert Vanished(file).of(night(BEFORE).fleet, NOW) == ()
+    assert Vanished(file).of(night().fleet, NOW) != ()
+
+
+def test_where_nothing_can_be_kept_one_program_still_misses_it(tmp_path: Path) -> None:
+    assert file_of(tmp_path, {}) is None
+    vanished = Vanished(tmp_path / "no such folder" / "locks.json")
+    assert vanished.of(night(BEFORE).fleet, NOW) == ()
+    assert vanished.of(night().fleet, NOW) != ()
+
+
+@pytest.mark.parametrize("index", [(), ("--index", "none")])
+def test_the_commands_of_a_shift_ask_for_it(
+    shed: Callable[..., Path], run: Run, index: tuple[str, ...]
+) -> None:
+    folder = shed({"a.log": HEADING + BEFORE + "\n", "b.log": HEADING + "22:10 A01 running\n"})
+
+    def shown(name: str, *options: str) -> str:
+        command = (*name.split(), *options, "--folder", str(folder), *index)
+        return " ".join(run(*command).out.split())
+
+    assert "ISOLATED 1 ---" in shown("board")
+    (folder / "a.log").unlink()
+    asked = "no lock removed, may be an isolation: 22:40 A07 isolated by KM lock 14"
+    for command in ("board", "loom A07", "handover", "round"):
+        assert asked.casefold() in shown(command).casefold(), command
+    assert asked not in shown("board", "--at", "2026-11-25T06:00")
+    assert asked not in shown("loom A08")
+    (may,) = json.loads(shown("board", "--json"))["may_be_isolation"]
+    assert (may["text"], may["line"], may["looms"]) == (BEFORE, 2, ["A07"])
+    assert datetime.fromisoformat(may["gone_since"])
+    (folder / "b.log").write_text(HEADING + BEFORE + "\n23:50 A07 lock removed by KM\n")
+    assert "may be an isolation" not in shown("board")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -49,6 +50,7 @@ class Asked:
 
     loaded: Loaded
     at: datetime
+    is_now: bool  # no other moment was named
 
     @property
     def mill(self) -> Mill:
@@ -67,25 +69,30 @@ def asked(options: Namespace, shell: Shell) -> Asked:
     mill = mill_or_stop(where)
     at = moment_asked(options.at, mill)
     loaded = load(where, mill, at, shell, options.index)
-    return Asked(loaded=loaded, at=at or loaded.snapshot.fleet.as_of)
+    return Asked(loaded=loaded, at=at or loaded.snapshot.fleet.as_of, is_now=at is None)
 
 
 def summary_of(asked: Asked, shell: Shell, section: str | None = None) -> Summary:
     """Everything that is shown of it. Raises CannotRun for an unknown section."""
     from board.reckon.summary import summarise
     from board.remembered import Studies, held_so_far
+    from board.vanished import Vanished, file_of
 
     names = {s.name.casefold(): s.name for s in asked.mill.sections}
     if section is not None and section.casefold() not in names:
         known = ", ".join(names.values())
         raise CannotRun(f"there is no section {section}; the register has {known}")
     chosen = names[section.casefold()] if section is not None else None
-    return summarise(
+    summary = summarise(
         asked.loaded.snapshot,
         section=chosen,
         turned_out=lambda past, mill: held_so_far(past, mill, shell.environ),
         learn=Studies(shell.environ),
     )
+    if not asked.is_now:
+        return summary
+    vanished = Vanished(file_of(asked.loaded.folder, shell.environ))
+    return replace(summary, gone=vanished.of(asked.loaded.snapshot.fleet, asked.at))
 
 
 def cells(options: Namespace, shell: Shell, least: int = 40) -> int:

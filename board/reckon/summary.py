@@ -118,7 +118,7 @@ class Summary:
     held: Held | None  # how past forecasts turned out, where that is known
     section: str | None = None  # the one that is looked at; None: all
     isolated_elsewhere: tuple[LoomState, ...] = ()  # in the other sections
-    gone: tuple[MayIsolate, ...] = ()  # of locks that stand in no log any more, as a live board saw
+    gone: tuple[MayIsolate, ...] = ()  # of locks that stood at an earlier look, and in no log now
     _told: dict[Hashable, Any] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     def once(self, name: Hashable, make: Callable[[], T]) -> T:

@@ -138,6 +138,7 @@ RECORDS = (
             key("day", "date?", "the day of the heading that it stands under"),
             key("shift", "text?", "the shift of that heading"),
             key("by", "text?", "who wrote it: who stands at its end, else in the heading"),
+            key("gone_since", "time?", "since when a lock is missed whose line is in no log now"),
             key("looms", "[text]", "the looms that it names at its head, none if none is known"),
         ),
     ),

@@ -109,6 +109,7 @@ def may_record(summary: Summary, may: MayIsolate) -> Record:
         "day": may.shift.day.isoformat() if may.shift is not None else None,
         "shift": may.shift.name if may.shift is not None else None,
         "by": may.by,
+        "gone_since": iso(summary, may.gone),
         "looms": list(looms_named(may, summary.snapshot.mill)),
     }
 

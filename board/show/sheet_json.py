@@ -24,7 +24,8 @@ def handover_document(sheet: Sheet) -> Record:
     ``day``; everything else below is a list of records.
 
     - ``isolations``: ``loom by text since seen_this_shift seen_by seen conflict``, one a lock;
-      ``may_be_isolation``: ``path line text when still_to_come day shift by looms``;
+      ``may_be_isolation``: ``path line text when still_to_come day shift by gone_since
+      looms``;
       ``locks_removed_for_others``: ``loom by owner when``
     - ``conflicts``: ``loom since by locks``
     - ``down``, ``waiting``, ``laid_up``, ``running_with_faults``: ``loom motion since stopped_for

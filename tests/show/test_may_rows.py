@@ -164,7 +164,7 @@ def test_the_documents_tell_when_by_whom_and_of_which_looms(
     assert first == {
         "path": "a.log", "line": 2, "text": "09:00 A04 isolatd by JO",
         "when": "2026-11-17T09:00+00:00", "still_to_come": False, "day": "2026-11-17",
-        "shift": "early", "by": "KM", "looms": ["A04"],
+        "shift": "early", "by": "KM", "gone_since": None, "looms": ["A04"],
     }  # fmt: skip
     assert (last["when"], last["still_to_come"]) == ("2026-11-26T06:00+00:00", True)
     assert (last["shift"], last["by"], last["looms"][0]) == ("early", None, "A01")
