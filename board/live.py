@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import time
 from argparse import Namespace
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from board.commands import options as shared
@@ -26,6 +26,7 @@ from board.terminal import LiveTerminal, Notice, TerminalFacts, live_terminal
 
 _TICK_S = 1.0  # [s] how often a screen that turns by itself is drawn
 _IDLE_S = 60.0  # [s] how long one that does not is left alone
+_LEAST_ROWS = 8  # of a screen for which letters are spelled out
 _NOTICE_S = 20.0  # [s] a notice stays in the last row; the help page has it for good
 _WRONG_S = 8.0  # [s] it is told that a name is no loom's
 _NOT_YET = "the page asked for comes with the next picture of the logs"
@@ -153,19 +154,30 @@ class _Live:
     def _draw(self) -> None:
         if self._wrong.is_over(self._looking.wrong):
             self._looking = replace(self._looking, wrong="")
-        made = self._frame()
+        view = self._view()
+        made, lines = self._fitted(view)
         self._wrong.is_over(made.looking.wrong)  # a new register may have taken a loom away
         self._looking, self._rows, self._turning = made.looking, made.rows, made.turning
-        lines = made.lines
-        if self._plain:
-            # names may need more rows in ASCII; the last row, of keys and notices, is kept
-            rows, height = in_ascii(made.lines), self._terminal.size[1]
-            lines = tuple(rows if len(rows) <= height else [*rows[: height - 1], rows[-1]])
         self._terminal.paint([self._text(line) for line in lines])
 
-    def _frame(self) -> Frame:
+    def _fitted(self, view: View) -> tuple[Frame, Sequence[Line]]:
+        """What is looked at, as it is painted: in ASCII names may need more rows."""
+        made = self._frame(view)
+        height = view.height
+        if not self._plain or height is None:
+            return made, made.lines
+        left, rows = height, in_ascii(made.lines)
+        while len(rows) > height and left > _LEAST_ROWS:  # what is left out is said to be
+            left = max(left - (len(rows) - height + 1) // 2, _LEAST_ROWS)
+            made = self._frame(replace(view, height=left))
+            rows = in_ascii(made.lines)
+        if len(rows) > height:  # the last row, of keys and notices, is kept
+            rows = [*rows[: height - 1], rows[-1]]
+        return made, rows
+
+    def _frame(self, view: View) -> Frame:
         """What is looked at; or the overview, where that can be told by the next picture alone."""
-        picture, view, tick = self._picture, self._view(), time.monotonic()
+        picture, tick = self._picture, time.monotonic()
         standing = picture.notices
         notices = () if self._noticed.is_over(standing) else standing
         try:

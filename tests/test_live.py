@@ -26,8 +26,9 @@ import pytest
 
 from board import live as live_board
 from board.keeping import Picture
-from board.reckon.summary import summarise
+from board.reckon.summary import Summary, summarise
 from board.show.live_view import Looking, Page
+from board.show.plain_letters import spelled
 from board.terminal import TerminalFacts
 from tests.conftest import ROOT, SMALL_REGISTER
 from tests.state.shed import night
@@ -298,6 +299,13 @@ class Minutes:
     def paint(self, rows: list[str]) -> None:
         self.rows = rows
 
+    def show(self, summary: Summary, *, plain: bool, height: int) -> list[str]:
+        """What a screen of so many rows shows of it, in ASCII if ``plain``."""
+        self.picture, self.size = Picture(summary=summary), (80, height)
+        self.live._plain = plain
+        self.live._draw()
+        return self.rows
+
     def last_row(self, seconds: float) -> str:
         self.now += seconds
         self.live._draw()
@@ -313,6 +321,26 @@ def test_a_wrong_name_is_told_for_some_seconds(monkeypatch: pytest.MonkeyPatch) 
         assert board.last_row(3) == "no loom zz9 is on this board"
         assert "? help" in board.last_row(10)
         assert board.live._patience_s() > 30
+
+
+@pytest.mark.parametrize("height", range(10, 25))
+def test_no_lock_falls_off_where_letters_are_spelled_out(
+    monkeypatch: pytest.MonkeyPatch, height: int
+) -> None:
+    owners = ["Äärgö", "Cöödü", "Eüüfä", "Gåäöh", "Ïéëój", "Kñüäl"]
+    text = "rot an der Tür, äußere Größe übel"  # so long that its row needs two in ASCII
+    locks = [f"22:{n}0 A0{n + 1} isolated by {who} {text}" for n, who in enumerate(owners)]
+    board, summary = Minutes(monkeypatch), summarise(night(*locks))
+    seen: set[str] = set()
+    for _ in range(60):
+        board.now += 1
+        rows = board.show(summary, plain=True, height=height)
+        assert len(rows) <= height
+        assert all(row.isascii() for row in rows)
+        assert "? help" in rows[-1]
+        seen |= {who for who in owners if spelled(who) in "\n".join(rows)}
+        assert len(seen) == 6 or "isolations, part " in "\n".join(rows)
+    assert seen == set(owners)
 
 
 def test_a_loom_that_is_gone_is_told_for_some_seconds(monkeypatch: pytest.MonkeyPatch) -> None:
