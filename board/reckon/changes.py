@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from enum import Enum
@@ -13,7 +14,7 @@ from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
 from board.reckon.summary import WAITING, LoomLine, Summary, default_since
 from board.reckon.unproved import unproved
-from board.state.fleet import Fault, Isolation, LoomState, Motion
+from board.state.fleet import Fault, Fleet, Isolation, LoomState, Motion
 from board.state.later import recent
 from board.state.locks import same_person
 from board.state.spells import backwards
@@ -36,7 +37,8 @@ def changed_since(summary: Summary, since: datetime) -> tuple[Change, ...]:
     """What changed since a moment, its minute included, the newest first.
 
     Locks (those written for a time still to come too; of those taken off by their owner, the ones
-    that were on by then), faults, jobs, actions, stops and styles.
+    that were on by then), faults, jobs, actions, stops and styles; and looms that stood by then,
+    not waiting for anything, and run now.
     """
     return summary.once((changed_since, since), lambda: _changed_since(summary, since))
 
@@ -95,6 +97,7 @@ def _changes(summary: Summary, begin: datetime) -> Iterator[Change]:
                 when=state.style_since, loom=state.loom, what="style",
                 words=f"style {state.style}", by=None,
             )  # fmt: skip
+    yield from _running_again(fleet, begin)
     for off in recent(fleet.history.locks, begin):
         # one that was put on since then too is no change; one taken off by another is told above
         if off.since < begin and same_person(off.by, off.owner):
@@ -130,6 +133,34 @@ def _changes(summary: Summary, begin: datetime) -> Iterator[Change]:
             when=action.opened, loom=action.place.name, what="open",
             words=f"open {number}{action.text}", by=action.by,
         )  # fmt: skip
+
+
+def _running_again(fleet: Fleet, begin: datetime) -> Iterator[Change]:
+    """Looms that run since then, and stood when it began; what stood for a while since is none."""
+    began = {
+        state.loom: state.motion_since
+        for state in fleet.looms.values()
+        if state.motion is Motion.RUNNING
+        and state.motion_since is not None
+        and state.motion_since >= begin
+        and state.conflict_since is None
+    }
+    stretches = defaultdict(list)
+    for spell in recent(fleet.history.spells, begin) if began else ():
+        if spell.loom in began and spell.motion is Motion.STOPPED:
+            stretches[spell.loom].append(spell)
+    for loom, stretch in stretches.items():
+        last, end = stretch[-1], began[loom]
+        while stretch and stretch[-1].end == end:  # one for each reason of the same stop
+            end = stretch.pop().start
+        if last.end == began[loom] and end < begin and last.reason not in WAITING:
+            state = fleet.looms[loom]
+            stood = f" for {last.reason.value}" if last.reason else ""
+            yield Change(
+                when=began[loom], loom=loom, what="running",
+                words=f"running again, was stopped{stood} {state.motion_text}".strip(),
+                by=state.motion_by,
+            )  # fmt: skip
 
 
 def _worth_telling(state: LoomState) -> bool:

@@ -55,6 +55,38 @@ def test_the_minute_of_the_taking_over_itself_is_new() -> None:
     assert words(summary, "2026-11-24 22:06") == []
 
 
+def test_a_loom_that_stood_and_runs_again_is_a_change() -> None:
+    summary = summed(
+        "22:10 A01 stopped for fault",
+        "22:10 A02 stopped for warp",  # a loom that waited is no news
+        "22:10 A03 stopped for part",
+        "22:10 A04 isolated by KM",
+        "22:10 A05 running",
+        "22:10 A06 stopped",
+        "22:10 A07 stopped for warp",
+        "22:10 A08 isolated by KM",
+        "22:20 A06 running",  # before it
+        "22:40 A07 stopped for fault",
+        "23:00 A01 running on trial",
+        "23:00 A01 style 4410",
+        "23:10 A02 running",
+        "23:20 A03 stopped for fault",
+        "23:30 A03 running",
+        "23:40 A04 lock removed by KM; running",
+        "23:45 A05 stopped for fault",  # stood for a while since then
+        "23:50 A05 running",
+        "23:55 A07 running",
+        "23:56 A08 running",  # a conflict is told elsewhere
+    )
+    told = [x for x in words(summary, "2026-11-24 22:30") if x[1] == "running"]
+    assert told == [
+        ("A07", "running", "running again, was stopped for fault"),
+        ("A04", "running", "running again, was stopped"),
+        ("A03", "running", "running again, was stopped for fault"),
+        ("A01", "running", "running again, was stopped for fault on trial"),
+    ]
+
+
 def test_a_lock_that_was_on_and_is_off_again_is_a_change() -> None:
     summary = summed(
         "22:10 A01 isolated by KM lock 14",
