@@ -20,7 +20,7 @@ from board.show.text import clean
 from grammar.decoding import LONGEST_LINE
 from grammar.folding import fold_word
 from grammar.frozen import dataclass
-from grammar.lock_in_text import another
+from grammar.lock_beside import another, nobody
 
 _SHOWN = 200  # [characters] of a line that is too long for any reader
 _HALF_A_DAY = 12 * 60  # [min] a removal that is earlier by more was written after midnight
@@ -137,6 +137,7 @@ class _Standing:
             for name in self._words.name.finditer(piece):
                 owners.add(fold_word(name[1].rstrip(".,")))
                 more = more or another(name[1], name[2][:_SHOWN]) is not None
+                more = more or nobody(name[1], name[2][:_SHOWN])
             rest = self._words.seen.sub(" ", self._words.name.sub(" ", piece))
             more = more or self._words.told.search(rest) is not None
         if owners or more:

@@ -72,7 +72,7 @@ class LockExplainer:
                 return diagnostic  # all is there but for the name of the loom
             start = head.end() if not silent else head.end() - len(head[0].split(None, 1)[-1])
         for piece in re.compile("[^;]+").finditer(folded.text, start):
-            if self._words.near(piece[0]) and not self._words.isolates(piece[0]):
+            if self._words.speaks(folded, *piece.span()) and not self._words.isolates(piece[0]):
                 return replace(diagnostic, help=self._help(folded, piece, silent=silent))
         if silent:
             return diagnostic
@@ -89,6 +89,8 @@ class LockExplainer:
                 return f"write it like: {self._like(kind, who)}; to isolate: isolated by {who}"
         if _UNLOCK.search(piece[0]):
             return _TWO_LINES
+        if not any(map(str.isdecimal, text)):
+            text = ""  # it tells of no lock's number
         lead = "write the loom first, then: " if silent else "write it like: "
         return f"{lead}{self._like(OfLocks.ISOLATED, f'{who}{text}')}"
 

@@ -7,20 +7,26 @@ of a slip of the pen.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Set
+from collections.abc import Iterable, Iterator
 
-from grammar.entries import Clause, Isolated
+from grammar.entries import Clause, Isolated, LockRemoved, LockSeen, Note
 from grammar.folding import Folded, fold_word
-from grammar.lock_in_text import NearLocks, Told, another, has_initials, somebody
+from grammar.lock_beside import looms_in, nobody, others
+from grammar.lock_in_text import TextLocks, Told, somebody
+from grammar.near_locks import NearLocks, has_initials, place_in
 from grammar.nearest import allowed_slips, distance
 from grammar.phrases import key_word, spellings
 from grammar.vocabulary import Vocabulary, alternatives
 
-_OWN = ("isolated", "isolate", "isolation", "lock", "locked", "lockout", "lock-out")
+_OWN = (
+    *("isolated", "isolate", "isolation", "lock", "locked", "lockout", "lock-out"),
+    *("padlock", "padlocked"),
+)
 _STEMS = re.compile(
     r"(?<!\w)(?:isol|iso?l?at|iso(?!\w)|lock(?!step)|(?!loo|look)l[ock]{2,3}(?!\w)|padlock|loto(?!\w)"
     r"|tag(?:ged)?[\s-]*out(?!\w)|inside\s*(?:\Z|;)"
-    r"|in(?:side)?\s+(?:the\s+)?(?:machine|loom)(?!\w))"
+    r"|in(?:side)?\s+(?:the\s+)?(?:machine|loom)(?!\w)|vorhängeschl[oö]ss)"
+    r"|isolated|[0-9](?:pad)?lock"  # a blank forgotten: N07isolated
 )
 _THREAD_LOCK = re.compile(r"(?<!\w)thread[\s-]*lock\w*")
 _WORD = re.compile(r"[^\W\d_][\w-]{3,}")
@@ -56,10 +62,12 @@ class IsolationWords:
         self._clause = re.compile(rf"\s*{by_someone}")
         self._writer = re.compile(rf"\s*{key_word(spellings(vocabulary, ('by',)))}[^\s;]+\s*\Z")
         self._inside = re.compile(rf"(?P<apart>[;,]\s*)?(?<![\w-])(?P<by>{by_someone})")
-        self._signs = tuple({phrase.split()[0] for phrase in whole})  # one stands in each of them
         long = frozenset(word for word in words - small if len(word) > 4)
         of_locks = frozenset((*locks, "lock", "locks", "padlock"))
         self._near_locks = NearLocks(long, of_locks, spellings(vocabulary, ("by",)))
+        self._text_locks = TextLocks(vocabulary)
+        self._vocabulary = vocabulary
+        self._locks = self._text_locks.signs.lock_words
 
     def near(self, folded: str) -> bool:
         """Whether a folded line holds a word of isolation, or one near it."""
@@ -68,6 +76,12 @@ class IsolationWords:
         if _STEMS.search(folded) or self._phrases.search(folded):
             return True
         return any(self._is_near(word) for word in set(_WORD.findall(folded)))
+
+    def speaks(self, folded: Folded, start: int, end: int) -> bool:
+        """Whether a stretch of a folded line holds a word of isolation, or tells of somebody's."""
+        if self.near(folded.text[start:end]):
+            return True
+        return self._may_tell(folded, start, end) and self._tells(folded, start, end)
 
     def anywhere(self, text: str) -> bool:
         """Whether a text of any length holds a word of isolation; slips of the pen aside."""
@@ -142,75 +156,130 @@ class IsolationWords:
                 found = True
         return "".join(only) if found else None
 
-    def left_over(self, folded: str) -> bool:
+    def left_over(self, folded: Folded) -> bool:
         """Whether a folded line, less its clauses ``isolated by WHO``, holds a word of isolation.
 
         Then it may tell of more isolations than were read from it.
         """
-        head = _HEAD.match(folded)
+        head = _HEAD.match(folded.text)
         begin = head.end() if head is not None else 0
-        rest = [" " if self.isolates(piece) else piece for piece in folded[begin:].split(";")]
+        pieces = list(_PIECE.finditer(folded.text, begin))
+        rest = [" " if self.isolates(piece[0]) else piece[0] for piece in pieces]
         return self.near(";".join(rest))
+
+    def _tells(self, folded: Folded, start: int, end: int) -> bool:
+        return next(self._told(folded, start, end), None) is not None
 
     def is_quiet(self, clause: object, folded: Folded, start: int, end: int) -> bool:
         """Whether a clause, from ``start`` to ``end``, tells of no isolation but its own.
 
         ``folded`` is a line that folds letter by letter.
         """
-        text = folded.text[start:end]
-        if not (self._names_isolation(text) or has_initials(folded.line, start, end)):
-            return True
-        own: set[int] = set()
         if isinstance(clause, Isolated):
-            own.add(len(text) - len(text.lstrip()))
-            if another(clause.by, clause.text) is not None:
+            if nobody(clause.by, clause.text) or any(others(clause.by, clause.text, self._locks)):
                 return False
-        return next(self._told(Folded(folded.line[start:end], text, None), own), None) is None
+            if clause.text and looms_in(self._vocabulary, clause.text):
+                return False
+            return next(self._named_inside(folded, start, end), None) is None
+        if not self._may_tell(folded, start, end) or isinstance(clause, LockRemoved | LockSeen):
+            return True
+        return not self._tells(folded, start, end)
 
     def swallowed(self, folded: Folded, clauses: Iterable[Clause]) -> bool:
         """Whether a text of a line tells of an isolation that was not read from it.
 
-        Or the text of a lock names somebody else beside its owner, who has no lock by that.
+        Or the text of a lock names somebody else beside its owner, who has no lock by that, or
+        another loom; or its owner is nobody.
         """
-        if not (self._names_isolation(folded.text) or has_initials(folded.line)):
+        if not self._may_tell(folded, 0, len(folded.text)):
             return False
         locks = [clause for clause in clauses if isinstance(clause, Isolated)]
-        if any(self.another(lock.by, lock.text, locks) is not None for lock in locks):
-            return True
-        return self.taken_in(folded, locks) is not None
+        for lock in locks:
+            if nobody(lock.by, lock.text) or self.another(lock.by, lock.text, locks) is not None:
+                return True
+            if self.looms_beside(folded, lock.text):
+                return True
+        return self.taken_in(folded, clauses) is not None
 
     def another(self, by: str, text: str, locks: Iterable[Isolated] = ()) -> str | None:
         """Who stands in the text of a lock beside its owner and has none of the other ``locks``."""
-        who = another(by, text)
-        if who is None or fold_word(who) in {fold_word(lock.by) for lock in locks}:
-            return None
-        return who
+        inner = self._inside.search(fold_word(text))
+        if inner is not None:
+            text = text[: inner.start()]  # told by ``taken_in``
+        owners = {fold_word(lock.by) for lock in locks}
+        found = others(by, text, self._locks)
+        first = next(found, None)
+        if first is None or not owners or fold_word(first) not in owners:
+            return first
+        return next((who for who in found if fold_word(who) not in owners), None)
+
+    def looms_beside(self, folded: Folded, text: str) -> tuple[str, ...]:
+        """The looms that the text of a lock names beside that of its line."""
+        named = looms_in(self._vocabulary, text)
+        if not named:
+            return ()
+        own = self._vocabulary.loom(folded.text.split(None, 2)[1])
+        return tuple(loom for loom in named if loom != own)
 
     def taken_in(self, folded: Folded, clauses: Iterable[Clause]) -> Told | None:
         """What of a line tells of a lock of somebody of whom none was read from it."""
-        locks = [clause for clause in clauses if isinstance(clause, Isolated)]
-        owners = {fold_word(lock.by) for lock in locks}
-        for told in self._told(folded, {lock.span.start for lock in locks}):
-            if fold_word(told.who) not in owners:
-                return told
+        clauses = tuple(clauses)
+        owners = {fold_word(c.by) for c in clauses if isinstance(c, Isolated)}
+        for start, end, is_lock in self._texts(folded, clauses):
+            if not self._may_tell(folded, start, end):
+                continue
+            told = self._named_inside if is_lock else self._told
+            for lock in told(folded, start, end):
+                if fold_word(lock.who) not in owners and (lock.who or not owners):
+                    return lock
         return None
 
-    def _names_isolation(self, text: str) -> bool:
-        return any(map(text.__contains__, self._signs))
+    def _texts(self, folded: Folded, clauses: Iterable[Clause]) -> Iterator[tuple[int, int, bool]]:
+        """The stretches of a line that may tell of a lock, each with whether one was read there.
 
-    def _told(self, folded: Folded, read: Set[int]) -> Iterator[Told]:
-        """Where a line tells of a lock, but for those whose place in the line was ``read``."""
-        text = folded.text if self._names_isolation(folded.text) else ""
-        for match in self._inside.finditer(text):
-            start, who = match.start("by"), match.end("by") - 1
-            if folded.span(start, who).start in read:
-                continue
+        A note is one, with all that stands behind it.
+        """
+        read = {place_in(folded, c.span.start): c for c in clauses}
+        head = _HEAD.match(folded.text)
+        for piece in _PIECE.finditer(folded.text, head.end() if head is not None else 0):
+            start = piece.end() - len(piece[0].lstrip())
+            clause = read.get(start)
+            if isinstance(clause, Note):
+                yield start, place_in(folded, clause.span.end), False
+                return
+            if start < piece.end() and not isinstance(clause, LockRemoved | LockSeen):
+                yield start, piece.end(), isinstance(clause, Isolated)
+
+    def _may_tell(self, folded: Folded, start: int, end: int) -> bool:
+        """Whether a stretch of a line may tell of a lock: soon told, and most do not."""
+        return self._text_locks.signs.may_be(folded.text[start:end]) or has_initials(
+            folded.line, start, end
+        )
+
+    def _named_inside(
+        self, folded: Folded, start: int, end: int, *, is_lock: bool = True
+    ) -> Iterator[Told]:
+        """Where a stretch of a line says ``isolated by WHO`` behind its beginning.
+
+        Where it is no lock's own, ``TextLocks`` tells persons.
+        """
+        for match in self._inside.finditer(folded.text, start + 1, end):
+            who = match.end("by") - 1
             name = somebody(folded, who, apart=match["apart"] is not None)
+            if name is None and is_lock:
+                name = self._text_locks.person(folded, who, end)
             if name is not None:
-                yield Told(start=start, who=name)
-        for told in self._near_locks.told(folded):
-            if folded.span(told.start, told.start + 1).start not in read:
-                yield told
+                yield Told(start=match.start("by"), who=name)
+
+    def _told(self, folded: Folded, start: int, end: int) -> Iterator[Told]:
+        """Where a stretch of a line tells of a lock."""
+        yield from self._named_inside(folded, start - 1, end, is_lock=False)
+        if has_initials(folded.line):
+            for initials, word in self._near_locks.told(folded, start, end):
+                who = self._text_locks.person(folded, initials, end)
+                if who is not None:
+                    yield Told(start=word, who=who)
+        yield from self._text_locks.told(folded, start, end)
 
 
 def _words_of(vocabulary: Vocabulary, phrase: str) -> list[list[str]]:

@@ -1,168 +1,289 @@
 """Somebody's lock told in the middle of a text, where it counts for nothing.
 
-Initials are letters that were written as capitals: a text may well say ``isolated by the fence``.
+A word of isolation (``lock_signs``) together with somebody (``people``) tells of a lock, unless the
+words around them say otherwise. A text may well say ``isolated by the fence``.
 """
 
 from __future__ import annotations
 
 import re
-import sys
-from bisect import bisect_left
-from collections.abc import Iterator, Set
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Sequence
 
-from grammar.folding import Folded, fold, fold_word
+from grammar.folding import Folded
 from grammar.frozen import dataclass
-from grammar.nearest import distance
+from grammar.lock_signs import LockSigns, Sign
+from grammar.people import NO_NAMES, PEOPLE, SMALL, THINGS, Kind, Token, tokens, words
+from grammar.vocabulary import Vocabulary
 
-_INITIALS = r"(?P<who>[^\W\d_]{2,3})(?![\w-])"
-_NO_INITIALS = frozenset(("a", "an", "it", "my", "no", "so"))
-# what is nobody's initials in capitals: of the trade, and small words of a text all in capitals
-_NOBODY = frozenset(
-    re.findall(
-        r"\w+",
-        "ac dc esd mcc plc pm ppe psa qa ups"
-        " a all an and as at but by for from has he in is it no not of off on or out so the to up"
-        " was we am auf aus bei das dem den der die ein im ist ob um und von war zu",
-    )
+_ARTICLES = words("the a an der die das dem den einem einer ein eine")
+_OWN = words("our my his her their unser unserem unserer")
+_THEIR = words("his her their my")
+_SELF = words("me myself us nobody noone someone somebody anybody mir uns niemand jemand")
+_NO = words("no nr number nummer #")
+_OF = words("of from von")
+_ON = words("on back still put set in place there hung is was been again now noch am dran")
+_STILL = words("still noch left remains stays bleibt remain")
+_BEFORE_INSIDE = words(
+    "is are still ist sind noch both now was again too also currently work works working and beide"
 )
-_AND = r"(?:(?:and|und|plus|also|auch)\b|[,&+(])"
-_BESIDE = r"(?:(?:and|und|plus|also|auch|with|mit|for|für)\b|[,&+(/])"
-_ANOTHER = (
-    re.compile(rf"\A(?:\s*{_BESIDE})*\s*{_INITIALS}(?!\s*\d)"),
-    re.compile(rf"{_AND}\s*{_INITIALS}(?!\s*\d)"),
-    re.compile(rf"(?<![\w-]){_INITIALS}\s+(?:pad)?lock(?![\w-])"),
+_GONE = words("off removed gone away entfernt ab weg runter taken")
+_NOT_GONE = words("not never still nicht noch n't isn't no")
+_PUT = words("put puts hung hangs has have had got hat keeps left")
+_AT_ONCE = words("has have hat had is it still just now noch")
+_IT = words("it this that the off out")
+_MARKS = frozenset(",:;(-–—>[/\"'.=")
+_LEFT_ON = words("on drauf dran")
+# whoever is only spoken to, or speaks; the verb before them, and behind them
+_SPOKEN_TO = words(
+    "ask asked asking tell told telling call called calling inform informed phone phoned show"
+    " showed shown see saw wait waiting waits until till frag fragt gefragt talked spoke thank"
+    " thanks help helped"
 )
-_NAME_AND_LOCK = re.compile(r"(?<![\w-])(?P<who>[^\W\d_]{3,})\s+(?:pad)?lock\s*(?:no\.?\s*)?\d")
-_SMALL = frozenset(("and", "und", "the", "with", "mit", "for", "his", "her", "own", "also", "auch"))
-# initials as they are written, but for the writer's at the end of most lines: soon looked for
-_CAPITAL = "[A-ZÀ-ÖØ-ÞΑ-ΩĀ-ſА-Я]"
-_CAPITALS = re.compile(rf"(?<![\w-])(?<!; by ){_CAPITAL}{{2,3}}(?![\w-])")
-_TWO = re.compile(_CAPITAL * 2)  # looked for first: it takes half as long
-_IN_IT = re.compile(
-    r"\s+(?:(?:is|still|ist|noch)\s+)*(?:in|inside)\s+(?:(?:the|der)\s+)?"
-    r"(?:machine|loom|maschine)(?!\w)",
-    re.IGNORECASE,
-)
-_OUT = frozenset(("out", "off"))
-_REACH = 80  # characters before somebody's initials in which the words before them are looked for
+_SPEAKS = words("saw heard says said thinks asked wants did knows told informed noticed")
+_HANDS = words("hand hands arm arms hände")
+_KEY = words("key keys schlüssel")
+_SHORT = 600  # characters of a clause whose words are all looked at, around each sign
+_AROUND = 300  # and in a longer one, those to each side
+_NEAR = 100
+_REACH = 6  # words around a lock's number in which somebody may stand
 _LOCK_BEHIND = re.compile(r"[^\s;]+\s+(?:pad)?lock\s*(?:no\.?\s*)?\d")
 _NAME = re.compile(r"[^\s;,.:]+")
-_MOST_SLIPS = 2
-_KEPT = 512  # words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
-    """A lock that a text tells of: where in the folded line, and whose it is."""
+    """A lock that a text tells of: where in the folded line, and whose it is; "" where unknown."""
 
     start: int
     who: str
 
 
-def another(by: str, text: str) -> str | None:
-    """Who stands in the text of a lock beside its owner ``by``; that person has no lock by it."""
-    folded = fold(text)
-    own = fold_word(by)
-    for pattern in _ANOTHER:
-        for match in pattern.finditer(folded.text):
-            who = folded.cut(*match.span("who"))
-            if _are_initials(who) and fold_word(who) != own:
-                return who
-    for match in _NAME_AND_LOCK.finditer(folded.text):
-        who = folded.cut(*match.span("who"))
-        if who[0].isupper() and match["who"] not in _SMALL and match["who"] != own:
-            return who
-    return None
-
-
-def _are_initials(word: str) -> bool:
-    return word.isupper() and word.casefold() not in _NOBODY
-
-
 def somebody(folded: Folded, start: int, *, apart: bool) -> str | None:
     """The word behind ``isolated by`` where it is a person, and not, say, the fence.
 
-    Behind a comma it may be any word (``apart``); else it looks like initials or a name, or a lock
-    with its number stands behind it.
+    Behind a comma it may be any word (``apart``); else what names a person in ``TextLocks``, or any
+    with a lock and its number behind it.
     """
     word = _NAME.match(folded.text, start)
     if word is None:
         return None
-    written = folded.cut(*word.span())
-    if apart:
-        return written
-    if not word[0].isalpha() or word[0] in _NO_INITIALS:
+    behind = _LOCK_BEHIND.match(folded.text, start) is not None
+    return folded.cut(*word.span()) if apart or behind else None
+
+
+class TextLocks:
+    """Finds the locks that a text tells of: a word of isolation, and somebody."""
+
+    def __init__(self, vocabulary: Vocabulary) -> None:
+        self.signs = LockSigns(vocabulary)
+        named = {*vocabulary.part_by_word, *vocabulary.side_by_word, *vocabulary.quantity_words}
+        self.known = frozenset(word for name in named for word in name.split())
+        self._never_names = self.known | self.signs.lock_words
+
+    def words(self, folded: Folded, start: int, end: int) -> list[Token]:
+        """The words of a stretch of a folded line."""
+        return tokens(folded, start, end, self._never_names)
+
+    def person(self, folded: Folded, start: int, end: int) -> str | None:
+        """The person that the words from ``start`` on name, or None."""
+        found = self.someone(self.words(folded, start, min(start + _NEAR, end)), 0)
+        return found.written if found is not None else None
+
+    def told(self, folded: Folded, start: int, end: int) -> Iterator[Told]:
+        """The locks that a stretch of a folded line tells of: a clause of it."""
+        found: list[Token] = []
+        begin = stop = start
+        for sign in self.signs.found(folded.text, start, end):
+            if not found or sign.end + _NEAR > stop < end or sign.start - _NEAR < begin > start:
+                begin, stop = start, end
+                if end - start > _SHORT:
+                    begin, stop = max(sign.start - _AROUND, start), min(sign.end + _AROUND, end)
+                found = self.words(folded, begin, stop)
+            first = bisect_right(found, sign.start, key=lambda t: t.end)
+            last = bisect_left(found, sign.end, key=lambda t: t.start)
+            for token in self._whose(found, first, last, sign.sign):
+                who = token.written if token is not None else ""
+                at = min(token.start, sign.start) if token is not None else sign.start
+                yield Told(start=at, who=who)
+
+    def _whose(
+        self, found: list[Token], first: int, last: int, sign: Sign
+    ) -> Iterator[Token | None]:
+        """Whose lock a sign tells of, which stands from token ``first`` to ``last``."""
+        if sign is Sign.INSIDE:
+            yield from self._inside(found, first, last)
+            return
+        things = sign is not Sign.STATE and self._is_things(found, first)
+        by = self._behind_by(found, last, sign)
+        if by is not None and not (things and sign is Sign.LOCK):
+            who = self.someone(found, by)
+            if who is not None:
+                yield who
+            if who is not None or not _is_done(found, by):
+                return
+        if sign is Sign.LOCK:
+            yield from self._of_lock(found, first, last, things=things)
+        elif sign is Sign.STATE:
+            yield from (t for t in found if t.kind is Kind.INITIALS)
+            yield from _subject(found, first, last)
+            yield from _beside(found, last)
+            if first and found[first - 1].folded in _STILL:
+                yield None
+        elif sign is Sign.NOUN or not things:
+            yield from _around(found, first, last)
+            yield from _subject(found, first, last)
+            yield from _beside(found, last)
+
+    def _behind_by(self, found: list[Token], last: int, sign: Sign) -> int | None:
+        """What stands behind a ``by`` that follows a sign."""
+        for i in range(last, min(last + 5, len(found))):
+            token = found[i]
+            if token.folded in self.signs.by or (sign is not Sign.STATE and token.folded in _OF):
+                return i + 1
+            if sign is Sign.LOCK and not (
+                token.kind in (Kind.NUMBER, Kind.MARK) or token.folded in _ON | _NO
+            ):
+                return None
         return None
-    initials = len(word[0]) <= 2 or (len(word[0]) <= 4 and written.isupper())
-    named = written[0].isupper() and written[1:].islower()
-    found = initials or named or _LOCK_BEHIND.match(folded.text, start) is not None
-    return written if found else None
 
+    def someone(self, found: Sequence[Token], at: int) -> Token | None:
+        """The person that the words from ``at`` on name, or None."""
+        while at < len(found) and found[at].folded in _MARKS:
+            at += 1
+        if at >= len(found):
+            return None
+        token = found[at]
+        if token.folded in _ARTICLES and token.kind is not Kind.INITIALS:
+            near = found[at + 1 : at + 3]
+            return next((t for t in near if t.kind is Kind.ROLE), None)
+        if token.folded in _OWN:
+            people = [t for t in found[at + 1 : at + 3] if t.kind in PEOPLE]
+            named = [t for t in people if t.kind is not Kind.ROLE]
+            return next(iter((*named, *people)), None)
+        if token.kind in PEOPLE or token.folded in _SELF:
+            return token
+        if token.kind is not Kind.WORD or token.folded in self.known or len(token.folded) < 3:
+            return None
+        ordinary = token.folded in THINGS | SMALL | NO_NAMES or token.folded in self.signs.things
+        return None if ordinary or token.folded.endswith(("ing", "ed")) else token
 
-def has_initials(line: str, start: int = 0, end: int = sys.maxsize) -> bool:
-    """Whether a stretch of a line may have initials beside those of its writer at the end."""
-    two = _TWO.search(line, start, end)
-    return two is not None and _CAPITALS.search(line, max(two.start() - 1, start), end) is not None
+    def _is_things(self, found: list[Token], first: int) -> bool:
+        """Whether what stands before a sign is a thing that may have a lock or be stuck."""
+        before = [t.folded for t in found[max(first - 2, 0) : first]]
+        if before and before[-1] in ("is", "was", "are", "got", "were", "ist"):
+            before.pop()
+        return bool(before) and before[-1] in self.signs.things
 
-
-class NearLocks:
-    """Finds a word that is nearly one of isolation, with somebody's initials behind it."""
-
-    def __init__(self, words: Set[str], locks: Set[str], by: tuple[str, ...]) -> None:
-        """``words`` and ``locks`` are folded words of isolation and of locks; ``by``: of whom."""
-        self._small = frozenset((*by, "by", "of", "from"))
-        self._words = tuple(sorted(words))
-        self._locks = locks
-        self._known: dict[str, bool] = {}  # of words met: whether they are near
-
-    def told(self, folded: Folded) -> Iterator[Told]:
-        """The locks that a folded line tells of in this way, and who is in the machine."""
-        line = folded.line
-        for initials in _CAPITALS.finditer(line):
-            who = initials[0]
-            if not _are_initials(who):
+    def _of_lock(
+        self, found: list[Token], first: int, last: int, *, things: bool
+    ) -> Iterator[Token | None]:
+        """Whose a lock is, told by what stands around the word."""
+        rest = [t.folded for t in found]
+        if _GONE & {*rest[max(first - 2, 0) : first], *rest[last : last + 3]} and not (
+            _NOT_GONE & {*rest}
+        ):
+            return
+        for i in (first - 1, first - 2):
+            if i >= 0 and found[i].owns and (found[i].kind in PEOPLE):
+                yield found[i]
+        numbered = last + (last < len(found) and rest[last] in _NO)
+        has_number = numbered < len(found) and found[numbered].kind is Kind.NUMBER
+        on = next((i for i in range(last, min(last + 4, len(rest))) if rest[i] in _LEFT_ON), None)
+        is_on = on is not None and (
+            on + 1 == len(rest) or found[on + 1].kind in (Kind.MARK, Kind.INITIALS, Kind.NAME)
+        )
+        for i in (first - 1, numbered + 1 if has_number else last):
+            if not 0 <= i < len(found):
                 continue
-            if _IN_IT.match(line, initials.end()):
-                yield Told(start=_place(folded, initials.start()), who=who)
-                continue
-            word = self._word_before(line[max(initials.start() - _REACH, 0) : initials.start()])
-            if word:
-                start = line.rfind(word, 0, initials.start())
-                yield Told(start=_place(folded, start), who=who)
+            kind = found[i].kind
+            is_on_there = i < first and bool({*rest[last : last + 2]} & _ON)
+            sure = (Kind.INITIALS, Kind.ROLE, *([Kind.NAME] if is_on_there else []))
+            if kind in sure or (has_number and kind in PEOPLE):
+                yield found[i]
+        if things:
+            return
+        before = found[max(first - 4, 0) : first]
+        if first and rest[first - 1] in _THEIR:
+            yield next((t for t in before if t.kind in PEOPLE), None)
+        if any(t.folded in _PUT for t in before):
+            yield from (t for t in before if t.kind in (Kind.INITIALS, Kind.NAME))
+        if has_number or is_on:
+            near = range(max(first - _REACH, 0), min(last + _REACH, len(found)))
+            for i in near:
+                if found[i].kind is Kind.INITIALS and not only_spoken_of(found, i):
+                    yield found[i]
 
-    def _word_before(self, text: str) -> str:
-        """The word of isolation that a text ends with, but for a small word behind it; or none."""
-        words = text.split()[-4:]
-        if words and words[-1].casefold() in self._small:
-            words.pop()
-        if words and words[-1].casefold() in _OUT:
-            words.pop()
-        if not words or (len(words) > 1 and words[-2].casefold() == "thread"):
-            return ""
-        word = words[-1]
-        is_word = word[0].isalpha() and word.replace("-", "").isalnum()
-        return word if is_word and self._is_near(fold_word(word)) else ""
-
-    def _is_near(self, word: str) -> bool:
-        if word not in self._known:
-            if len(self._known) >= _KEPT:
-                self._known.clear()
-            self._known[word] = self._compared(word)
-        return self._known[word]
-
-    def _compared(self, word: str) -> bool:
-        if word in self._locks:
-            return True
-        if len(word) < 4:
-            return False
-        for known in self._words:
-            # in a text that was understood, the beginning must agree: blocked is not locked
-            most = 1 if len(known) < 7 else _MOST_SLIPS
-            if word[0] in known[:2] and distance(word, known, most) <= most:
-                return True
-        return False
+    def _inside(self, found: list[Token], first: int, last: int) -> Iterator[Token | None]:
+        """Who is in the machine: the word before it is somebody."""
+        at = first - 1
+        while at >= 0 and found[at].folded in _BEFORE_INSIDE | {","}:
+            at -= 1
+        if at >= 0 and found[at].kind in (Kind.INITIALS, Kind.NAME, Kind.ROLE):
+            ended = last >= len(found) or found[last].kind is Kind.MARK
+            plain = [t.folded for t in found[first:last]] == ["inside"]
+            person = last < len(found) and found[last].folded in _WITH
+            if not plain or ended or person or at < first - 1:
+                yield found[at]
+        elif at >= 0 and found[at].kind is Kind.DOUBTFUL and at < first - 1:
+            yield found[at]
+        elif at >= 0 and found[at].folded in _HANDS:
+            yield next((t for t in found if t.kind in (Kind.INITIALS, Kind.NAME)), None)
+        if last < len(found) and found[last].folded == ":":
+            yield from _beside(found, last)
 
 
-def _place(folded: Folded, start: int) -> int:
-    """Where in the folded line a place of the line as written is."""
-    return start if folded.origin is None else bisect_left(folded.origin, start)
+_WITH = words("it there with again still too also now both and since till until")
+
+
+def only_spoken_of(found: Sequence[Token], at: int) -> bool:
+    """Whether somebody is only spoken to, has a key, or says something: nothing of a lock."""
+    before = [t.folded for t in found[max(at - 6, 0) : at]]
+    behind = [t.folded for t in found[at + 1 : at + 2]]
+    if before and before[-1] in _ARTICLES | _OWN:
+        before.pop()
+    if before and before[-1] in ("with", "bei", "at", "from", "mit", "has") and _KEY & {*before}:
+        return True
+    if before and before[-1] in ("to", "with", "on", "auf", "for"):
+        before.pop()
+    if before and before[-1] in _SPOKEN_TO:
+        return True
+    return bool(behind) and behind[0] in _SPEAKS
+
+
+def _is_done(found: Sequence[Token], at: int) -> bool:
+    """Whether something was isolated by doing another thing: by opening the switch."""
+    return at < len(found) and found[at].folded.endswith("ing")
+
+
+def _subject(found: list[Token], first: int, last: int) -> Iterator[Token | None]:
+    """Who isolated it, where that stands right before the word."""
+    at = first - 1
+    while at >= 0 and found[at].folded in _AT_ONCE:
+        at -= 1
+    if at < 0:
+        return
+    object_ = last < len(found) and found[last].folded in _IT
+    named = found[at].kind is Kind.NAME and (object_ or at < first - 1)
+    if named or found[at].kind is Kind.ROLE:
+        yield found[at]
+
+
+def _beside(found: list[Token], last: int) -> Iterator[Token | None]:
+    """Who stands behind a word of isolation and a mark: isolated (Tomek)."""
+    at = last
+    while at < len(found) and found[at].folded in _MARKS:
+        at += 1
+    if last < at < len(found) and found[at].kind in (Kind.INITIALS, Kind.NAME, Kind.ROLE):
+        yield found[at]
+
+
+def _around(found: list[Token], first: int, last: int) -> Iterator[Token | None]:
+    """Whose initials stand next to a word of isolation, or nearly so."""
+    behind = last
+    while behind < len(found) and found[behind].folded in _MARKS:
+        behind += 1
+    for i in (*range(max(first - 3, 0), first), behind, behind + 1):
+        initials = i < len(found) and found[i].kind is Kind.INITIALS
+        if initials and not only_spoken_of(found, i):
+            yield found[i]

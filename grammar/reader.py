@@ -321,7 +321,7 @@ class Reader:
         if salvaged is not None:
             file.entries.append(salvaged)
             words = self._isolation_words
-            if words.left_over(line.folded.text) or words.swallowed(line.folded, salvaged.clauses):
+            if words.left_over(line.folded) or words.swallowed(line.folded, salvaged.clauses):
                 self._show_more(line, file)
 
     def _show_more(self, line: Line, file: Gathered) -> None:
@@ -329,7 +329,7 @@ class Reader:
         file.show(line.number, line.folded.line, more=True, by=by)
 
     def _complain(self, diagnostic: Diagnostic, line: Line, file: Gathered) -> None:
-        if self._isolation_words.near(line.folded.text):
+        if self._isolation_words.speaks(line.folded, 0, len(line.folded.text)):
             diagnostic = self._lock_explainer.instead(diagnostic, line.folded)
             by = self._isolation_words.writer(line.folded)
             file.show(diagnostic.line, line.folded.line, by=by)

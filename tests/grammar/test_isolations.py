@@ -89,6 +89,17 @@ SHOWN = [
     "22:40 A07 tagged out by KM",
     "22:40 A07 loto KM",
     "22:40 A07 KM inside",
+    "22:40 A07isolated by TN",  # a blank forgotten
+    "22:40 A07 stoppedisolated by TN",
+    "22:40 A07lock 14 TN",
+    "22:40 A07 TN inside it, hands off",
+    "22:40 A07 TN is inside with helper",
+    "22:40 A07 TN ist in der Maschine",
+    "22:40 A07 TN and KM are in the machine",
+    "22:40 A07 pdlock TN",
+    "22:40 A07 hands inside, TN",
+    "22:40 A07 Vorhängeschloss TN",
+    "22:40 A07 TN padlocked it",
     "22:40 A07 i\0s\0o\0l\0a\0t\0e\0d\0 \0b\0y\0 \0K\0M\0",  # as UTF-16 writes it
     "isolated",
 ]
