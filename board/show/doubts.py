@@ -17,6 +17,7 @@ from board.state.fleet import LoomState, ProofFault
 from grammar import entries as e
 from grammar.folding import fold, fold_word
 from grammar.isolation_words import IsolationWords
+from grammar.lock_beside import is_surname, is_work, nobody, people_of
 from grammar.nearest import did_you_mean, distance
 from grammar.phrases import KEY_PHRASES, spellings
 from grammar.vocabulary import Vocabulary
@@ -29,10 +30,10 @@ _SHORTEST_BEGUN = 4  # letters of a word that may be the beginning of another
 _MOST = 6  # lines about the looms of a group that runs again
 
 _THINGS = frozenset(("lock", "padlock"))
-# Who means themselves, or nobody. In capitals the short ones may be somebody's initials.
-_NOBODY = _THINGS | frozenset(
+_SELVES = _THINGS | frozenset(
     ("me", "myself", "i", "us", "we", "self", "ich", "mich", "mir", "uns", "wir")
 )
+_INITIALS = "their initials"
 
 
 def doubts(judged: Judged) -> tuple[str, ...]:
@@ -58,8 +59,10 @@ def _isolation_in_text(judged: Judged, entry: e.Entry) -> Iterator[str]:
         written = folded.cut(told.start, len(folded.text)).partition(";")[0].strip()
         note = isinstance(entry.clauses[-1], e.Note) and entry.clauses[-1].span.start < start
         put = "write it before the note" if note else "put ; before it"
-        if not words.isolates(folded.text[told.start :]):
-            put = f"write {'before the note' if note else '; and then'}: isolated by {told.who}"
+        whole = told.who in [word.strip(".,:") for word in written.split()[:3]]
+        if not (whole and words.isolates(folded.text[told.start :])) or is_work(told.who):
+            who = _INITIALS if is_work(told.who) else told.who
+            put = f"write {'before the note' if note else '; and then'}: isolated by {who}"
         yield f'"{written}" stands inside the text and NO ISOLATION IS ON RECORD by it: {put}'
 
 
@@ -69,6 +72,7 @@ def _of_clause(judged: Judged, entry: e.Entry, clause: e.Clause) -> Iterator[str
         case e.Isolated(by=by, text=text):
             yield from _nameless(judged, entry, by, text)
             yield from _of_another(judged, by, text)
+            yield from _other_looms(judged, entry, by, text)
             yield from _swallowed(vocabulary, text, ())
         case e.FaultOpened(text=text):
             yield from _nearly_cleared(vocabulary, text)
@@ -99,18 +103,23 @@ def _of_clause(judged: Judged, entry: e.Entry, clause: e.Clause) -> Iterator[str
 
 
 def _nameless(judged: Judged, entry: e.Entry, by: str, text: str) -> Iterator[str]:
-    """A lock of "me": it counts, and nobody can be asked."""
+    """A lock of "me", or of nobody: it counts, and nobody can be asked."""
     writer = judged.draft.who
     folded = fold_word(by)
-    initials = len(by) <= 3 and by.isupper()
-    if folded not in _NOBODY or initials or writer is None or fold_word(writer) == folded:
+    initials = len(by) <= 3 and by.isupper() and folded not in _THINGS
+    if writer is None or initials or fold_word(writer) == folded:
         return
     loom = entry.place.name
-    told = f"{by} {text}" if folded in _THINGS else text
-    lock = f"{loom} isolated by {writer}{f' {told}' if told else ''}"
+    if folded in _SELVES:
+        told = f"{by} {text}" if folded in _THINGS else text
+        who = f"{writer}{f' {told}' if told else ''}"
+    elif nobody(by, text) and people_of(by) == (by,):
+        who = _INITIALS
+    else:
+        return
     yield (
-        f"a lock needs initials, and {by} is nobody that can be asked: write {lock}; where it"
-        f" stands as {by} already, add: {loom} lock removed by {writer} for {by}"
+        f"a lock needs initials, and {by} is nobody that can be asked: write {loom} isolated by"
+        f" {who}; where it stands as {by} already, add: {loom} lock removed by {writer} for {by}"
     )
 
 
@@ -118,16 +127,51 @@ def _of_another(judged: Judged, by: str, text: str) -> Iterator[str]:
     """Somebody named behind a lock's owner, or in one word with it: one lock is on record."""
     entry = judged.draft.entry
     locks = [c for c in entry.clauses if isinstance(c, e.Isolated)] if entry is not None else []
-    other = IsolationWords(judged.mill.vocabulary).another(by, text, locks)
-    if other is not None:
+    words = IsolationWords(judged.mill.vocabulary)
+    other = words.another(by, text, locks)
+    first = text.split(None, 1)[0].strip(".,:") if text else ""
+    if other is not None and is_surname(by, text):
+        yield (
+            f"a name is one word: this is a lock of {by}, and {first} is text of it; write"
+            f" initials, or: isolated by {by}-{first}; for a lock of {first} beside it add:"
+            f" ; isolated by {first}"
+        )
+    elif other is not None and fold_word(other).startswith("lock "):
+        yield (
+            f"one lock a person: this is the lock of {by} alone, and {other} is text of it; if"
+            f" {other} is not of {by} add: ; isolated by {_INITIALS} {other}"
+        )
+    elif other is not None and (fold_word(by) in _SELVES or not nobody(by, text)):
+        who = _INITIALS if is_work(other) else other
         yield (
             f"one lock a person: this is the lock of {by} alone, and {other} is text of it; for"
-            f" a lock of {other} too add: ; isolated by {other}"
+            f" a lock of {other} too add: ; isolated by {who}"
         )
-    several = [who for who in _TOGETHER.split(by) if who]
+    several = people_of(by)
     if len(several) > 1:
         told = "; ".join(f"isolated by {who}" for who in several)
         yield f"one lock a person: this is one lock, of {by}; write: {told}"
+    elif several[0] != by and _TOGETHER.search(by.strip(",&+/")):
+        rest = _TOGETHER.sub(" ", by.partition(several[0])[2]).strip()
+        told = " ".join(filter(None, (several[0], rest, text)))
+        yield f"{by} is one word, and the owner of this lock: write isolated by {told}"
+
+
+def _other_looms(judged: Judged, entry: e.Entry, by: str, text: str) -> Iterator[str]:
+    """Another loom in the text of a lock: it has no lock by that."""
+    words = IsolationWords(judged.mill.vocabulary)
+    looms = words.looms_beside(fold(judged.draft.line), text)
+    if looms:
+        several = "" if len(looms) == 1 else f", and so for {_named(looms[1:])}"
+        yield (
+            f"one loom a line: this is a lock on {entry.place.name} alone, and NO ISOLATION IS ON"
+            f" RECORD for {_named(looms)} by it: write a line more:"
+            f" {looms[0]} isolated by {by}{several}"
+        )
+
+
+def _named(looms: tuple[str, ...]) -> str:
+    return ", ".join(looms[:_MOST]) + (" and others" if len(looms) > _MOST else "")
 
 
 def _handed_to_another(judged: Judged, entry: e.Entry, by: str) -> Iterator[str]:

@@ -420,6 +420,40 @@ DOUBTS += [
 ]  # fmt: skip
 
 
+DOUBTS += [
+    ("A07 isolated by KM,lock 3",
+     ["KM,lock is one word, and the owner of this lock: write isolated by KM lock 3"]),
+    ("A07 isolated by Siân Murphy",
+     ["a name is one word: this is a lock of Siân, and Murphy is text of it; write initials, or:"
+      " isolated by Siân-Murphy; for a lock of Murphy beside it add: ; isolated by Murphy"]),
+    ("A07 isolated by the electrician",
+     ["a lock needs initials, and the is nobody that can be asked: write A07 isolated by their"
+      " initials; where it stands as the already, add: A07 lock removed by KM for the"]),
+    ("A07 isolated by KM lock 14, his helper inside",
+     ["one lock a person: this is the lock of KM alone, and helper is text of it; for a lock of"
+      " helper too add: ; isolated by their initials"]),
+    ("A07 isolated by KM lock 14, blue one lock 15",
+     ["one lock a person: this is the lock of KM alone, and lock 15 is text of it; if lock 15 is"
+      " not of KM add: ; isolated by their initials lock 15"]),
+    ("A07 isolated by KM lock 14, same on A08",
+     ["one loom a line: this is a lock on A07 alone, and NO ISOLATION IS ON RECORD for A08 by it:"
+      " write a line more: A08 isolated by KM"]),
+    ("A07 isolated by KM lock 14, A07-A09 same",
+     ["one loom a line: this is a lock on A07 alone, and NO ISOLATION IS ON RECORD for A08, A09 by"
+      " it: write a line more: A08 isolated by KM, and so for A09"]),
+    ("A07 isolated by KM lock 14, parts from A08", []),
+    ("A07 stopped; note isolated by our electrician Tomek",
+     ['"isolated by our electrician Tomek" stands inside the text and NO ISOLATION IS ON RECORD by'
+      " it: write before the note: isolated by Tomek"]),
+    ("A07 stopped; note the electrician isolated it",
+     ['"electrician isolated it" stands inside the text and NO ISOLATION IS ON RECORD by it: write'
+      " before the note: isolated by their initials"]),
+    ("A07 stopped; fault brake broken, still isolated",
+     ['"isolated" stands inside the text and NO ISOLATION IS ON RECORD by it: write ; and then:'
+      " isolated by their initials"]),
+]  # fmt: skip
+
+
 def _one(job: str, second: str) -> list[str]:
     return [
         f'one job names one part: this is {job}, and "{second}" is text of it;'
