@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence, Set
 
+from grammar.decoding import LONGEST_LINE
 from grammar.folding import fold, fold_word
 from grammar.lock_in_text import only_spoken_of
 from grammar.people import PEOPLE, ROLES, Kind, Token, tokens, words
@@ -178,6 +179,19 @@ def looms_in(vocabulary: Vocabulary, text: str) -> tuple[str, ...]:
         if place is not None and _is_meant(word, before):
             found += place.looms
         before.append(folded)
+    return tuple(dict.fromkeys(found))
+
+
+def looms_behind(vocabulary: Vocabulary, line: str) -> tuple[str, ...]:
+    """The looms that a line names behind a word of isolation, in the same clause."""
+    own = (*vocabulary.words_for("isolated by"), *vocabulary.words_for("isolated"))
+    signs = ("isol", "lock", *(fold_word(phrase).split()[0] for phrase in own))
+    found: list[str] = []
+    for piece in line[:LONGEST_LINE].split(";"):
+        folded = fold(piece)
+        at = [start for sign in signs if (start := folded.text.find(sign)) >= 0]
+        if at:
+            found += looms_in(vocabulary, folded.cut(min(at), len(folded.text)))
     return tuple(dict.fromkeys(found))
 
 

@@ -14,6 +14,7 @@ from board.reckon.summary import Summary
 from board.state.fleet import MayIsolate
 from grammar import times
 from grammar.folding import fold_word
+from grammar.lock_beside import looms_behind
 
 _HEAD = 3  # words: a time, the place, or a date before both
 
@@ -33,10 +34,15 @@ def is_to_come(summary: Summary, may: MayIsolate) -> bool:
 
 
 def looms_named(may: MayIsolate, mill: Mill) -> tuple[str, ...]:
-    """The looms that a line names at its head, those of a group or section too; or none known."""
+    """The looms that a line names at its head, those of a group or section too; or none known.
+
+    And where there is one, those that it names behind a word of isolation: same on N08.
+    """
     words = [word.strip(".,:;") for word in may.text.split(None, _HEAD)[:_HEAD]]
     places = [found for word in words if (found := mill.vocabulary.place(word)) is not None]
-    return tuple(dict.fromkeys(loom for place in places for loom in place.looms))
+    named = [loom for place in places for loom in place.looms]
+    behind = looms_behind(mill.vocabulary, may.text) if named else ()
+    return tuple(dict.fromkeys((*named, *behind)))
 
 
 def may_be_isolated(summary: Summary) -> Mapping[str, tuple[MayIsolate, ...]]:

@@ -139,7 +139,11 @@ RECORDS = (
             key("shift", "text?", "the shift of that heading"),
             key("by", "text?", "who wrote it: who stands at its end, else in the heading"),
             key("gone_since", "time?", "since when a lock is missed whose line is in no log now"),
-            key("looms", "[text]", "the looms that it names at its head, none if none is known"),
+            key(
+                "looms",
+                "[text]",
+                "the looms named at its head and behind a word of isolation, none if none is known",
+            ),
         ),
     ),
     Record(

@@ -207,3 +207,17 @@ def test_a_line_that_was_understood_is_not_called_otherwise(
         out = run(command, str(folder), "--at", "2026-11-25T06:00").out.casefold()
         assert "may be an isolation: 22:40 a07 isolated by km and rb" in out
         assert "not understood, may be" not in out
+
+
+def test_a_second_loom_in_the_text_of_a_lock_is_marked_too(
+    shed: Callable[..., Path], run: Run
+) -> None:
+    log = f"{NIGHT}22:30 A04 running\n22:40 A03 isolated by KM lock 14, same on A04\n"
+    folder = str(shed({"a.log": log}))
+    (told,) = json.loads(run("board", folder, *AT, "--json").out)["may_be_isolation"]
+    assert told["looms"] == ["A03", "A04"]
+    assert "same on A04" in flat(run("loom", "A04", "--folder", folder, *AT).out)
+    log = f"{NIGHT}22:40 A03 isolated by KM and TN lock 14, parts from A04; note as on A05\n"
+    folder = str(shed({"a.log": log}))
+    (told,) = json.loads(run("board", folder, *AT, "--json").out)["may_be_isolation"]
+    assert told["looms"] == ["A03"]
