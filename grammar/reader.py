@@ -18,6 +18,7 @@ from lark.exceptions import UnexpectedInput
 from grammar.complaints_lines import odd_encoding, too_long
 from grammar.decoding import LONGEST_LINE, RawLine, lines_of, raw_line, texts_of
 from grammar.diagnostics import Diagnostic, LineRefused
+from grammar.ditto import WRITTEN_OUT, below_a_lock, is_lock_last
 from grammar.driving import by_lark, driven
 from grammar.entries import Entry, Heading, Isolated, Standing
 from grammar.fast_judging import Disagreed
@@ -107,7 +108,7 @@ class Reader:
         return replace(self._read(data, last_line, before), notices=(self.alone,))
 
     def _read(self, data: bytes, last_line: LastLine, before: Carried) -> Reading:
-        file = Gathered(before.heading, before.twice_at, before.second_pass_on)
+        file = Gathered.begun(before)
         self._to_entry.under(before.heading)
         growing = last_line is LastLine.GROWING and not data.endswith(b"\n")
         last, texts = None, texts_of(data, before.lines + 1)
@@ -122,12 +123,8 @@ class Reader:
             last = lines.pop() if growing and lines else None
             for raw in lines:
                 self._line(raw, file)
-        after = Carried(
-            heading=file.heading,
-            twice_at=file.twice_at,
-            second_pass_on=file.second_pass_on,
-            lines=before.lines + count - (last is not None),
-        )
+        lock_above = is_lock_last(file.filed[file.since :], file, self._isolation_words)
+        after = file.carried(before.lines + count - (last is not None), lock_above=lock_above)
         return Reading(
             unfinished=self._unfinished(last, file) if last is not None else None,
             entries=tuple(file.entries),
@@ -188,7 +185,8 @@ class Reader:
         if not raw.text.strip() or raw.text.startswith("#"):
             file.skipped += 1
             return None
-        trial = Gathered(file.heading, file.twice_at, file.second_pass_on)
+        lock_above = is_lock_last(file.filed[file.since :], file, self._isolation_words)
+        trial = Gathered.begun(file.carried(raw.number, lock_above=lock_above))
         self._line(raw, trial)
         for entry in trial.entries:
             locks = tuple(c for c in entry.clauses if isinstance(c, Isolated))
@@ -208,9 +206,8 @@ class Reader:
             file.diagnostics.append(odd_encoding(raw))
         folded = fold(text if len(text) <= LONGEST_LINE else text[:LONGEST_LINE])
         if self._day.match(folded.text):
-            file.heading = None  # a refused heading is no heading
+            file.at_heading()
             self._to_entry.under(None)
-            file.skipped += 1
             if raw.too_long:
                 self._too_long(raw, folded, file)
             else:
@@ -329,10 +326,13 @@ class Reader:
         file.show(line.number, line.folded.line, more=True, by=by)
 
     def _complain(self, diagnostic: Diagnostic, line: Line, file: Gathered) -> None:
-        if self._isolation_words.speaks(line.folded, 0, len(line.folded.text)):
-            diagnostic = self._lock_explainer.instead(diagnostic, line.folded)
-            by = self._isolation_words.writer(line.folded)
-            file.show(diagnostic.line, line.folded.line, by=by)
+        words, folded = self._isolation_words, line.folded
+        if below_a_lock(line.number, file, words):
+            diagnostic = replace(diagnostic, help=WRITTEN_OUT)
+            file.show(diagnostic.line, folded.line, by=words.writer(folded))
+        elif words.speaks(folded, 0, len(folded.text)):
+            diagnostic = self._lock_explainer.instead(diagnostic, folded)
+            file.show(diagnostic.line, folded.line, by=words.writer(folded))
         file.diagnostics.append(diagnostic)
 
     def _salvage(self, line: Line, file: Gathered) -> Entry | None:

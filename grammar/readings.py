@@ -48,12 +48,14 @@ class Carried:
 
     ``heading`` is None above the first one and behind a refused one. ``twice_at`` is the last wall
     time in an hour that a clock change repeats; on ``second_pass_on`` the times stepped back.
+    ``lock_above``: the last line is on a lock, or says that the same is so there.
     """
 
     heading: Heading | None = None
     twice_at: datetime | None = None
     second_pass_on: date | None = None
     lines: int = 0
+    lock_above: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,6 +93,31 @@ class Gathered:
     may_isolate: list[Unread] = field(default_factory=list)
     filed: list[Filed] = field(default_factory=list)
     skipped: int = 0
+    lock_above: bool = False  # above the first line of ``filed`` that counts
+    since: int = 0  # so many of ``filed`` stand above the last heading
+
+    @classmethod
+    def begun(cls, before: Carried) -> Gathered:
+        """Nothing of a file yet, but for what the lines before it tell."""
+        return cls(
+            before.heading, before.twice_at, before.second_pass_on, lock_above=before.lock_above
+        )
+
+    def carried(self, lines: int, *, lock_above: bool) -> Carried:
+        """What the lines so far tell the next one."""
+        return Carried(
+            heading=self.heading,
+            twice_at=self.twice_at,
+            second_pass_on=self.second_pass_on,
+            lines=lines,
+            lock_above=lock_above,
+        )
+
+    def at_heading(self) -> None:
+        """A line that is a heading, or is refused as one: that is none."""
+        self.heading = None
+        self.skipped += 1
+        self.since, self.lock_above = len(self.filed), False
 
     def show(self, number: int, text: str, *, more: bool = False, by: str | None = None) -> None:
         """A line is shown with the isolations; ``more``: whatever was read as one from it.
@@ -116,5 +143,4 @@ class Gathered:
             self.filed.pop()
         if self.may_isolate and self.may_isolate[-1].line == number:
             self.may_isolate[-1] = replace(self.may_isolate[-1], shift=None, by=None)
-        self.heading = None
-        self.skipped += 1
+        self.at_heading()

@@ -43,3 +43,13 @@ def cut(data: bytes, frame: bytes, wanted: Iterable[int]) -> tuple[bytes, list[i
     if text.startswith("\ufeff"):
         return None  # at the start of a text, this is left out
     return (text + "\n" if ended else text).encode(), numbers
+
+
+def last_read(data: bytes, frame: bytes) -> tuple[int, ...]:
+    """The number of the last line of a log that says something and is not of its frame."""
+    texts, kept = texts_of(data) or [], set(array("I", frame))
+    for number in range(len(texts), 0, -1):
+        text = texts[number - 1]
+        if number not in kept and text.strip() and not text.startswith("#"):
+            return (number,)
+    return ()

@@ -14,7 +14,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 from board.index import segments
-from board.index.frames import cut
+from board.index.frames import cut, last_read
 from board.index.packing import pack, unpack
 from board.index.schema import moment
 from board.record.reads import Reads
@@ -80,7 +80,7 @@ class Readings:
         ).fetchone()
         if packed or frame is None or id in self._kept or (last is not None and last >= since):
             return None
-        part = cut(data, frame, ())
+        part = cut(data, frame, last_read(data, frame))
         if part is None:
             return None
         text, numbers = part

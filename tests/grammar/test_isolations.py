@@ -286,3 +286,44 @@ def test_a_line_too_long_is_shown_with_what_may_be_an_isolation_behind_its_end()
         assert unread.text.startswith("22:40 A07 note word")
         assert re.search(r"isolat(e?)d by KM", unread.text)
         assert len(unread.text) < 6000
+
+
+SAME = [
+    "ditto",
+    "Ditto.",
+    "same",
+    "same here",
+    '"',
+    "dto.",
+    "too",
+    "auch",
+    "ditto; by RB",
+    "same, KM",
+]
+
+
+@pytest.mark.parametrize("words", SAME)
+def test_the_same_below_a_lock_is_shown(words: str) -> None:
+    lines = ["day 2026-11-24 night by KM", "22:40 A07 isolated by KM", f"22:41 A08 {words}"]
+    lines += ["", "# x", f"22:42 A09 {words}"]
+    text = "".join(f"{line}\n" for line in lines)
+    assert [u.line for u in READER.read(text).may_isolate] == [3, 6]
+    for cut in range(1, len(lines)):  # so too where it is read on
+        first = READER.read("".join(f"{line}\n" for line in lines[:cut]))
+        rest = READER.read("".join(f"{line}\n" for line in lines[cut:]), carried=first.carried)
+        assert [u.line for u in (*first.may_isolate, *rest.may_isolate)] == [3, 6]
+    for line in READER.read(text).diagnostics:
+        assert not HIDES.search(line.help)
+
+
+@pytest.mark.parametrize(
+    "above", ["stopped", "lock removed by KM", "lock seen by KM", "note asked KM", "nonsense"]
+)
+def test_the_same_below_another_line_is_not_shown(above: str) -> None:
+    lines = ["22:40 A07 isolated by KM", f"22:41 A07 {above}", "22:42 A08 ditto", "22:43 A09 ditto"]
+    assert READER.read(under_heading("\n".join(lines))).may_isolate == ()
+
+
+def test_the_same_below_another_heading_is_not_shown() -> None:
+    lines = ["22:40 A07 isolated by KM", "day 2026-11-25 early by RB", "06:10 A08 ditto"]
+    assert READER.read(under_heading("\n".join(lines))).may_isolate == ()
