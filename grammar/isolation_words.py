@@ -9,7 +9,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 
-from grammar.entries import Clause, Isolated, LockRemoved, LockSeen, Note
+from grammar.entries import (
+    Clause,
+    HandedOver,
+    Isolated,
+    LockRemoved,
+    LockSeen,
+    Moved,
+    Note,
+    TakenOver,
+)
 from grammar.folding import Folded, fold_word
 from grammar.lock_beside import looms_in, nobody, others
 from grammar.lock_in_text import TextLocks, Told, somebody
@@ -30,6 +39,7 @@ _STEMS = re.compile(
 )
 _THREAD_LOCK = re.compile(r"(?<!\w)thread[\s-]*lock\w*")
 _WORD = re.compile(r"[^\W\d_][\w-]{3,}")
+_WITHOUT_TEXT = (LockRemoved, LockSeen, HandedOver, TakenOver, Moved)
 _LONGEST_WORD = 20
 _LONGEST_PIECE = 200  # where a removal is looked for; keeps hostile text cheap
 _AROUND = 200  # [characters] to each side of a word of isolation in a line too long to be read
@@ -68,6 +78,7 @@ class IsolationWords:
         self._text_locks = TextLocks(vocabulary)
         self._vocabulary = vocabulary
         self._locks = self._text_locks.signs.lock_words
+        self._may_be = self._text_locks.signs.may_be
 
     def near(self, folded: str) -> bool:
         """Whether a folded line holds a word of isolation, or one near it."""
@@ -181,7 +192,7 @@ class IsolationWords:
             if clause.text and looms_in(self._vocabulary, clause.text):
                 return False
             return next(self._named_inside(folded, start, end), None) is None
-        if not self._may_tell(folded, start, end) or isinstance(clause, LockRemoved | LockSeen):
+        if not self._may_tell(folded, start, end) or isinstance(clause, _WITHOUT_TEXT):
             return True
         return not self._tells(folded, start, end)
 
@@ -191,7 +202,7 @@ class IsolationWords:
         Or the text of a lock names somebody else beside its owner, who has no lock by that, or
         another loom; or its owner is nobody.
         """
-        if not self._may_tell(folded, 0, len(folded.text)):
+        if not (self._may_be(folded.text) or has_initials(folded.line)):
             return False
         locks = [clause for clause in clauses if isinstance(clause, Isolated)]
         for lock in locks:
@@ -247,14 +258,12 @@ class IsolationWords:
             if isinstance(clause, Note):
                 yield start, place_in(folded, clause.span.end), False
                 return
-            if start < piece.end() and not isinstance(clause, LockRemoved | LockSeen):
+            if start < piece.end() and not isinstance(clause, _WITHOUT_TEXT):
                 yield start, piece.end(), isinstance(clause, Isolated)
 
     def _may_tell(self, folded: Folded, start: int, end: int) -> bool:
         """Whether a stretch of a line may tell of a lock: soon told, and most do not."""
-        return self._text_locks.signs.may_be(folded.text[start:end]) or has_initials(
-            folded.line, start, end
-        )
+        return self._may_be(folded.text[start:end]) or has_initials(folded.line, start, end)
 
     def _named_inside(
         self, folded: Folded, start: int, end: int, *, is_lock: bool = True
