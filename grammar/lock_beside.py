@@ -87,7 +87,9 @@ def _is_beside(found: Sequence[Token], at: int, by: str, locks: Set[str]) -> boo
                 return True  # Siân Murphy
             numbered = bool(behind) and found[at + 1].kind is Kind.NUMBER and joined
             near = ends or (bool(behind) and behind[0] in _TOO)
-            return number or numbered or (joined and near) or (token.owns and lock_behind)
+            of_lock = before in ("of", "von") and at > 1 and found[at - 2].folded in locks
+            has_lock = of_lock or (token.owns and lock_behind)
+            return number or numbered or (joined and near) or has_lock
         case _:
             numbered = bool(behind) and found[at + 1].kind is Kind.NUMBER
             apart = at > 0 and found[at - 1].kind in (Kind.NUMBER, Kind.MARK)
@@ -106,7 +108,7 @@ def _second_lock(found: Sequence[Token], locks: Set[str]) -> str | None:
         return None
     (first, _), *_, (last, number) = numbers
     rest = (*found[first:last], *found[last + 1 :])
-    plain = all(t.kind is Kind.NUMBER or t.folded in _JOINS | locks for t in rest)
+    plain = all(t.folded.isdecimal() or t.folded in _JOINS | locks for t in rest)
     return None if plain else f"lock {number}"
 
 
@@ -199,8 +201,10 @@ def _is_meant(word: str, before: Sequence[str]) -> bool:
     last = before[-1] if before else ""
     if last in _ONLY_NAMED or _ONLY_AS & {*before[-3:]}:
         return False
-    if last in ("for", "to", "für", "zu") and len(before) > 1 and before[-2].isalpha():
+    if "because" in before[-3:]:
         return False
+    if last in ("for", "to", "für", "zu") and len(before) > 1 and before[-2].isalpha():
+        return before[-2] in ("same", "also", "too", "auch")
     if word.isdecimal():  # a lock's number, where looms have numbers alone
         return last in ("on", "auf", "loom", "looms", "webmaschine", "maschine")
     if word.isalpha():

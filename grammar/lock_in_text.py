@@ -25,7 +25,8 @@ _OF = words("of from von")
 _ON = words("on back still put set in place there hung is was been again now noch am dran")
 _STILL = words("still noch left remains stays bleibt remain")
 _BEFORE_INSIDE = words(
-    "is are still ist sind noch both now was again too also currently work works working and beide"
+    "climbed climbs crawled crawls gone went goes lying reaching reached standing stands"
+    " is are still ist sind noch both now was again too also currently work works working and beide"
 )
 _GONE = words("off removed gone away entfernt ab weg runter taken")
 _NOT_GONE = words("not never still nicht noch n't isn't no")
@@ -33,6 +34,7 @@ _PUT = words("put puts hung hangs has have had got hat keeps left")
 _AT_ONCE = words("has have hat had is it still just now noch")
 _IT = words("it this that the off out")
 _MARKS = frozenset(",:;(-–—>[/\"'.=")
+_PLACES = words("in out off up on again still noch")
 _LEFT_ON = words("on drauf dran")
 # whoever is only spoken to, or speaks; the verb before them, and behind them
 _SPOKEN_TO = words(
@@ -118,6 +120,8 @@ class TextLocks:
         by = self._behind_by(found, last, sign)
         if by is not None and not (things and sign is Sign.LOCK):
             who = self.someone(found, by)
+            if who is not None and who.kind not in PEOPLE and found[by - 1].folded in _OF:
+                who = None  # a thing's
             if who is not None:
                 yield who
             if who is not None or not _is_done(found, by):
@@ -131,19 +135,21 @@ class TextLocks:
             if first and found[first - 1].folded in _STILL:
                 yield None
         elif sign is Sign.NOUN or not things:
-            yield from _around(found, first, last)
+            yield from _around(found, first, last, spoken_of=sign is Sign.JAMMED)
             yield from _subject(found, first, last)
             yield from _beside(found, last)
 
     def _behind_by(self, found: list[Token], last: int, sign: Sign) -> int | None:
         """What stands behind a ``by`` that follows a sign."""
+        apart = False
         for i in range(last, min(last + 5, len(found))):
             token = found[i]
-            if token.folded in self.signs.by or (sign is not Sign.STATE and token.folded in _OF):
+            of = sign is not Sign.STATE and not apart and token.folded in _OF
+            if token.folded in self.signs.by or of:
                 return i + 1
-            if sign is Sign.LOCK and not (
-                token.kind in (Kind.NUMBER, Kind.MARK) or token.folded in _ON | _NO
-            ):
+            small = token.kind in (Kind.NUMBER, Kind.MARK) or token.folded in _ON | _NO
+            apart = apart or not small
+            if apart and sign is Sign.LOCK:
                 return None
         return None
 
@@ -163,6 +169,8 @@ class TextLocks:
             return next(iter((*named, *people)), None)
         if token.kind in PEOPLE or token.folded in _SELF:
             return token
+        if at + 1 < len(found) and found[at + 1].kind is Kind.ROLE:
+            return found[at + 1]  # by night electrician
         if token.kind is not Kind.WORD or token.folded in self.known or len(token.folded) < 3:
             return None
         ordinary = token.folded in THINGS | SMALL | NO_NAMES or token.folded in self.signs.things
@@ -187,7 +195,9 @@ class TextLocks:
         for i in (first - 1, first - 2):
             if i >= 0 and found[i].owns and (found[i].kind in PEOPLE):
                 yield found[i]
-        numbered = last + (last < len(found) and rest[last] in _NO)
+        numbered = last
+        while numbered < len(found) and rest[numbered] in _NO | {"."}:
+            numbered += 1
         has_number = numbered < len(found) and found[numbered].kind is Kind.NUMBER
         on = next((i for i in range(last, min(last + 4, len(rest))) if rest[i] in _LEFT_ON), None)
         is_on = on is not None and (
@@ -203,6 +213,7 @@ class TextLocks:
                 yield found[i]
         if things:
             return
+        yield from _beside(found, last)
         before = found[max(first - 4, 0) : first]
         if first and rest[first - 1] in _THEIR:
             yield next((t for t in before if t.kind in PEOPLE), None)
@@ -222,8 +233,9 @@ class TextLocks:
         if at >= 0 and found[at].kind in (Kind.INITIALS, Kind.NAME, Kind.ROLE):
             ended = last >= len(found) or found[last].kind is Kind.MARK
             plain = [t.folded for t in found[first:last]] == ["inside"]
-            person = last < len(found) and found[last].folded in _WITH
-            if not plain or ended or person or at < first - 1:
+            behind = "" if ended else found[last].folded
+            of_thing = behind in self.known | self.signs.things | _ARTICLES | _OF
+            if not plain or not of_thing or at < first - 1:
                 yield found[at]
         elif at >= 0 and found[at].kind is Kind.DOUBTFUL and at < first - 1:
             yield found[at]
@@ -231,9 +243,6 @@ class TextLocks:
             yield next((t for t in found if t.kind in (Kind.INITIALS, Kind.NAME)), None)
         if last < len(found) and found[last].folded == ":":
             yield from _beside(found, last)
-
-
-_WITH = words("it there with again still too also now both and since till until")
 
 
 def only_spoken_of(found: Sequence[Token], at: int) -> bool:
@@ -272,18 +281,23 @@ def _subject(found: list[Token], first: int, last: int) -> Iterator[Token | None
 def _beside(found: list[Token], last: int) -> Iterator[Token | None]:
     """Who stands behind a word of isolation and a mark: isolated (Tomek)."""
     at = last
-    while at < len(found) and found[at].folded in _MARKS:
+    while at < len(found) and (found[at].folded in _MARKS or found[at].folded == "for"):
         at += 1
     if last < at < len(found) and found[at].kind in (Kind.INITIALS, Kind.NAME, Kind.ROLE):
         yield found[at]
 
 
-def _around(found: list[Token], first: int, last: int) -> Iterator[Token | None]:
-    """Whose initials stand next to a word of isolation, or nearly so."""
+def _around(
+    found: list[Token], first: int, last: int, *, spoken_of: bool
+) -> Iterator[Token | None]:
+    """Whose initials stand next to a word of isolation, or nearly so.
+
+    ``spoken_of``: those who are only spoken to, too.
+    """
     behind = last
-    while behind < len(found) and found[behind].folded in _MARKS:
+    while behind < len(found) and found[behind].folded in _MARKS | _PLACES:
         behind += 1
     for i in (*range(max(first - 3, 0), first), behind, behind + 1):
         initials = i < len(found) and found[i].kind is Kind.INITIALS
-        if initials and not only_spoken_of(found, i):
+        if initials and (spoken_of or not only_spoken_of(found, i)):
             yield found[i]

@@ -24,8 +24,8 @@ _PARTS = (
     " weft warp brake gripper rapier shaft spindle drum pulley keyway child lid cover cabinet"
     " bobbin carriage lever pick dobby jacquard needle spring ball shift grub hub axle motor"
     " clutch feeder roller steering position rotor head tape guide hook belt pump cutter"
-    " treadle creel vapour time tension fly push spline program dead screen caps num scroll"
-    " key rust paint oil"
+    " treadle creel vapour time tension fly push spline program dead screen caps num display"
+    " panel computer terminal keypad menu code scroll key rust paint oil"
 )
 _HARMLESS = (
     r"(?:thread|screw|inter)[\s-]*lock\w*"
@@ -35,6 +35,9 @@ _HARMLESS = (
     r"|isolat\w+\s+(?:transformers?|switch(?:es)?|valves?|mats?|mounts?|pads?|relays?|resistance"
     r"|amplifiers?|rubbers?|blocks?|plates?|foot|feet|tape|sleeves?|tests?|faults?|incidents?"
     r"|cases?|stops?|to\s+(?!by)|the\s+(?:fault|noise|problem|cause|leak))(?!\w)"
+    r"|isolated\s+(?:weft|warp|knots?|broken|picks?|threads?|yarns?|events?|spots?|places?|marks?"
+    r"|defects?|stoppages?|breaks?)(?!\w)"
+    r"|(?:fault|problem|noise|leak|cause)\s+(?:is\s+|was\s+)?isolated(?!\s+(?:by|at|since))(?!\w)"
     r"|(?:vibration|sound|noise|heat)[\s-]isolat\w*"
     r"|iso[\s-]*(?:vg|\d{2,})(?![\w])"
     r"|(?:pad)?locks?\s+seen(?!\w)"
@@ -44,7 +47,8 @@ _STATE = (
     r"|tag(?:ged)?[\s-]*out(?!\s+of)"
 )
 _INSIDE = (
-    r"in(?:side)?\s+(?:(?:the|der|this|die)\s+)?(?:machine|loom|maschine|webmaschine)"
+    r"(?:in(?:side|to)?|under(?:neath)?|behind|not\s+out\s+of)\s+(?:(?:the|der|this|die)\s+)?"
+    r"(?:machine|loom|maschine|webmaschine)"
     r"|inside|in\s+(?:it|there)|drin"
 )
 # a sign holds one of these: looked for first, as most texts hold none

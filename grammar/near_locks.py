@@ -19,6 +19,13 @@ _CAPITALS = re.compile(rf"(?<![\w-])(?<!; by ){_CAPITAL}{{2,4}}(?![\w-])")
 _TWO = re.compile(_CAPITAL * 2)  # looked for first: it takes half as long
 _OUT = frozenset(("out", "off"))
 _BEFORE = 80  # characters before somebody's initials in which the words before them are looked for
+# words of their own
+_OTHERS = frozenset(
+    (
+        *("insulated", "insulation", "insulate", "looked", "located", "locate", "location"),
+        *("loaded", "lacked", "licked", "looped", "oscillated", "islanded", "blocked", "clocked"),
+    )
+)
 _MOST_SLIPS = 2
 _KEPT = 512  # words
 
@@ -74,8 +81,8 @@ class NearLocks:
         return self._known[word]
 
     def _compared(self, word: str) -> bool:
-        if len(word) < 4 or word in self._words or word in self._locks:
-            return False  # told by ``TextLocks``
+        if len(word) < 4 or word in _OTHERS or word in self._words or word in self._locks:
+            return False  # those of isolation are told by ``TextLocks``
         for known in self._words:
             # in a text that was understood, the beginning must agree: blocked is not locked
             most = 1 if len(known) < 7 else _MOST_SLIPS

@@ -33,9 +33,9 @@ def words(text: str) -> frozenset[str]:
 
 # never initials: of the trade, and words that are written in capitals to be seen
 _TRADE = words(
-    "abb acc asap bsp btw eta esd faq fyi gmt hmi hp hse hv id inc iso kv kw led loto lv m"
-    " max mcb mcc min nfc nok nr pat pcb pdf pid plc ppe ppm psa psi ptw qa qc qr rcd rpm sms"
-    " sop std tba tbc tbd ups usb utc vac vdc vfd vg"
+    "lh rh nde abb acc asap bsp btw eta esd faq fyi gmt hmi hp hse hv id inc iso kv kw led"
+    " loto lv m max mcb mcc min nfc nok nr pat pcb pdf pid plc ppe ppm psa psi ptw qa qc qr"
+    " rcd rpm sms sop std tba tbc tbd ups usb utc vac vdc vfd vg"
 )
 # in capitals among small letters only where a lock is theirs: words, current and the clock
 _DOUBTFUL = words("ac am at be by dc do go if in is it my no of off ok on or pm so to tv up us")
