@@ -187,10 +187,11 @@ class IsolationWords:
         ``folded`` is a line that folds letter by letter.
         """
         if isinstance(clause, Isolated):
-            if nobody(clause.by, clause.text) or any(others(clause.by, clause.text, self._locks)):
+            if nobody(clause.by, clause.text) or any(self._others(clause.by, clause.text)):
                 return False
             if clause.text and looms_in(self._vocabulary, clause.text):
                 return False
+            start = end - len(folded.text[start:end].lstrip())
             return next(self._named_inside(folded, start, end), None) is None
         if not self._may_tell(folded, start, end) or isinstance(clause, _WITHOUT_TEXT):
             return True
@@ -218,11 +219,14 @@ class IsolationWords:
         if inner is not None:
             text = text[: inner.start()]  # told by ``taken_in``
         owners = {fold_word(lock.by) for lock in locks}
-        found = others(by, text, self._locks)
+        found = self._others(by, text)
         first = next(found, None)
         if first is None or not owners or fold_word(first) not in owners:
             return first
         return next((who for who in found if fold_word(who) not in owners), None)
+
+    def _others(self, by: str, text: str) -> Iterator[str]:
+        return others(by, text, self._locks, self._text_locks.known)
 
     def looms_beside(self, folded: Folded, text: str) -> tuple[str, ...]:
         """The looms that the text of a lock names beside that of its line."""

@@ -37,16 +37,19 @@ _BEGINS = words(
 )
 
 
-def others(by: str, text: str, locks: Set[str] = LOCKS) -> Iterator[str]:
+def others(
+    by: str, text: str, locks: Set[str] = LOCKS, known: Set[str] = frozenset()
+) -> Iterator[str]:
     """Who stands in the text of a lock beside its owner ``by``; they have no lock by it.
 
-    ``locks`` are words for a lock. Where nobody is named, a second lock's number.
+    ``locks`` are words for a lock, ``known`` those of the register. Where nobody is named, a
+    second lock's number.
     """
     if not text or _ORDINARY.fullmatch(text):
         return
     folded = fold(text[:_MOST_TEXT])
     own = _plain(by)
-    found = tokens(folded, 0, len(folded.text), locks)
+    found = tokens(folded, 0, len(folded.text), locks | known)
     named = False
     for at, token in enumerate(found):
         if token.kind not in PEOPLE or _plain(token.written) == own:
@@ -93,6 +96,8 @@ def _is_beside(found: Sequence[Token], at: int, by: str, locks: Set[str]) -> boo
         case _:
             numbered = bool(behind) and found[at + 1].kind is Kind.NUMBER
             apart = at > 0 and found[at - 1].kind in (Kind.NUMBER, Kind.MARK)
+            if by.islower() and len(by) <= 3 and len(token.folded) == 2 and joined and ends:
+                return True  # km and rb
             return number or (numbered and apart and token.folded not in _NUMBERED)
 
 

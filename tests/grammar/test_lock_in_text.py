@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from grammar.folding import fold
+from grammar.isolation_words import IsolationWords
 from tests.grammar.mills import READER, under_heading
 
 BESIDE = [  # behind: isolated by
@@ -38,6 +40,9 @@ BESIDE = [  # behind: isolated by
     "KM lock 14, helper inside",
     "KM lock 14, also electrician",
     "KM lock 14, TN's lock too",
+    "km, tn",
+    "km and rb",
+    "km lock 14 + rb",
     "Siân Murphy",
     "El Said",
     "van der Berg",
@@ -184,7 +189,11 @@ QUIET_LOCKS = [  # behind: isolated by
     "KM lock 14; note KM isolated it for the weekend",
     "KM lock 14; note still isolated",
     "Jürgen Schloss 5",
+    "Jürgen Führung links",
     "Karl lock 3",
+    "Karl Main switch off",
+    "km, see board",
+    "km, no lock yet",
     "ME lock 12",
     "AS lock 3",
     "km lock 14",
@@ -512,3 +521,10 @@ MORE_QUIET = [
 @pytest.mark.parametrize("clause", MORE_QUIET)
 def test_an_ordinary_clause(clause: str) -> None:
     assert READER.read(under_heading(f"22:40 A07 {clause}")).may_isolate == ()
+
+
+def test_an_ordinary_lock_is_quiet_behind_another_clause() -> None:
+    line = "22:40 A07 stopped;  isolated by KM lock 14"
+    (entry,) = READER.read(under_heading(line)).entries
+    words = IsolationWords(READER.vocabulary)
+    assert words.is_quiet(entry.clauses[1], fold(line), line.index(";") + 1, len(line))
