@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 
+from grammar.entries import Isolated
 from grammar.folding import fold
-from grammar.isolation_words import IsolationWords
-from grammar.readings import Filed, Gathered
+from grammar.readings import Gathered
 
 _SAME = re.compile(
     r"\s*\S+\s+[^\s;]+[\s,:;-]+(?:(?:and|und|the|das)\s+)?"
@@ -24,18 +23,23 @@ def says_the_same(text: str) -> bool:
     return len(text) <= _LONGEST and _SAME.match(fold(text).text) is not None
 
 
-def below_a_lock(number: int, file: Gathered, words: IsolationWords) -> bool:
+def below_a_lock(number: int, file: Gathered) -> bool:
     """Whether a refused line says: the same here, and stands right below a line on a lock."""
     if not file.filed or file.filed[-1].line != number or not says_the_same(file.filed[-1].text):
         return False
-    return is_lock_last(file.filed[file.since : -1], file, words)
+    return is_lock_last(file, len(file.filed) - 1)
 
 
-def is_lock_last(filed: Sequence[Filed], file: Gathered, words: IsolationWords) -> bool:
-    """Whether the last of some lines is on a lock, or says that it is the same as one above."""
-    for line in reversed(filed):
-        if not says_the_same(line.text):
-            folded = fold(line.text)
-            puts = words.speaks(folded, 0, len(folded.text))
-            return puts and not (words.removes(folded.text) or words.looks(folded.text))
-    return file.lock_above
+def is_lock_last(file: Gathered, count: int) -> bool:
+    """Whether the last of so many lines filed puts on a lock, or may do so."""
+    if count <= file.since:
+        return file.lock_above
+    number = file.filed[count - 1].line
+    if file.may_isolate and file.may_isolate[-1].line == number:
+        return True
+    last = file.entries[-1] if file.entries else None
+    return (
+        last is not None
+        and last.line == number
+        and any(isinstance(clause, Isolated) for clause in last.clauses)
+    )

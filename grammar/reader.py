@@ -123,7 +123,7 @@ class Reader:
             last = lines.pop() if growing and lines else None
             for raw in lines:
                 self._line(raw, file)
-        lock_above = is_lock_last(file.filed[file.since :], file, self._isolation_words)
+        lock_above = is_lock_last(file, len(file.filed))
         after = file.carried(before.lines + count - (last is not None), lock_above=lock_above)
         return Reading(
             unfinished=self._unfinished(last, file) if last is not None else None,
@@ -185,7 +185,7 @@ class Reader:
         if not raw.text.strip() or raw.text.startswith("#"):
             file.skipped += 1
             return None
-        lock_above = is_lock_last(file.filed[file.since :], file, self._isolation_words)
+        lock_above = is_lock_last(file, len(file.filed))
         trial = Gathered.begun(file.carried(raw.number, lock_above=lock_above))
         self._line(raw, trial)
         for entry in trial.entries:
@@ -327,7 +327,7 @@ class Reader:
 
     def _complain(self, diagnostic: Diagnostic, line: Line, file: Gathered) -> None:
         words, folded = self._isolation_words, line.folded
-        if below_a_lock(line.number, file, words):
+        if below_a_lock(line.number, file):
             diagnostic = replace(diagnostic, help=WRITTEN_OUT)
             file.show(diagnostic.line, folded.line, by=words.writer(folded))
         elif words.speaks(folded, 0, len(folded.text)):

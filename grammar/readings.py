@@ -48,7 +48,7 @@ class Carried:
 
     ``heading`` is None above the first one and behind a refused one. ``twice_at`` is the last wall
     time in an hour that a clock change repeats; on ``second_pass_on`` the times stepped back.
-    ``lock_above``: the last line is on a lock, or says that the same is so there.
+    ``lock_above``: the last line puts on a lock, or may do so.
     """
 
     heading: Heading | None = None
