@@ -34,6 +34,8 @@ MORE: dict[str, tuple[str | bytes, ...]] = {
     "strikes": (NIGHT, "22:10 A01 stopped\n", "22:30 A01 struck 22:10 wrong\n", "22:40 A01 struck 22:30 wrong\n"),
     "a handover": (NIGHT, "22:10 shed handed over KM to RB\n", "22:20 A01 stopped\n22:30 shed taken over by RB\n"),
     "complaints of both parts": (NIGHT, "22:10 A01 isolatd by KM\n22:11 Z99 stopped\n", "22:12 A01 left tpae 2 mm\n22:13 A02 isolated by KM; gibberish\n"),
+    "the same below a lock": (NIGHT + "22:10 A01 isolated by KM\n", "22:11 A02 ditto\n", "\n# x\n22:12 A03 ditto\n", "22:13 A04 stopped\n", "22:14 A05 ditto\n", "22:15 A06 ditto\n"),
+    "the same below no lock": (NIGHT + "22:10 A01 isolated by KM\n22:11 A01 stopped\n22:12 A02 ditto\n", "22:13 A03 ditto\n"),
     "an end that is being written": (NIGHT + "22:10 A01 stopped\n", "22:20 A01 isolated by KM"),
 }  # fmt: skip
 # what has no frame to be read by, or cannot be cut
