@@ -78,6 +78,8 @@ def _is_beside(found: Sequence[Token], at: int, by: str, locks: Set[str]) -> boo
     match token.kind:
         case Kind.INITIALS:
             writes = before in ("by", "von") and not behind and _second_lock(found, locks) is None
+            verb = found[at - 2].folded if at > 1 else ""
+            writes = writes and not verb.endswith(("ed", "over"))
             thing = before in _NUMBERED
             return not (writes or thing or only_spoken_of(found, at))
         case Kind.DOUBTFUL:
@@ -88,7 +90,8 @@ def _is_beside(found: Sequence[Token], at: int, by: str, locks: Set[str]) -> boo
         case Kind.NAME:
             if at == 0 and _is_name(by):
                 return True  # Siân Murphy
-            numbered = bool(behind) and found[at + 1].kind is Kind.NUMBER and joined
+            numbered = bool(behind) and found[at + 1].kind is Kind.NUMBER
+            numbered = numbered and (joined or found[at - 1].kind is Kind.NUMBER)
             near = ends or (bool(behind) and behind[0] in _TOO)
             of_lock = before in ("of", "von") and at > 1 and found[at - 2].folded in locks
             has_lock = of_lock or (token.owns and lock_behind)
@@ -98,7 +101,10 @@ def _is_beside(found: Sequence[Token], at: int, by: str, locks: Set[str]) -> boo
             apart = at > 0 and found[at - 1].kind in (Kind.NUMBER, Kind.MARK)
             if by.islower() and len(by) <= 3 and len(token.folded) == 2 and joined and ends:
                 return True  # km and rb
-            return number or (numbered and apart and token.folded not in _NUMBERED)
+            two = len(token.folded) == 2
+            if two and ends and at > 0 and found[at - 1].kind is Kind.NUMBER:
+                return True  # lock 14 tn
+            return number or (numbered and apart and two and token.folded not in _NUMBERED)
 
 
 def _second_lock(found: Sequence[Token], locks: Set[str]) -> str | None:

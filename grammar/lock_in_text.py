@@ -19,6 +19,7 @@ from grammar.vocabulary import Vocabulary
 _ARTICLES = words("the a an der die das dem den einem einer ein eine")
 _OWN = words("our my his her their unser unserem unserer")
 _THEIR = words("his her their my")
+_CREWS = words("shift crew team maintenance schicht instandhaltung nachtschicht frühschicht")
 _SELF = words("me myself us nobody noone someone somebody anybody mir uns niemand jemand")
 _NO = words("no nr number nummer #")
 _OF = words("of from von")
@@ -26,7 +27,8 @@ _ON = words("on back still put set in place there hung is was been again now noc
 _STILL = words("still noch left remains stays bleibt remain")
 _BEFORE_INSIDE = words(
     "climbed climbs crawled crawls gone went goes lying reaching reached standing stands"
-    " is are still ist sind noch both now was again too also currently work works working and beide"
+    " arbeitet steckt is are still ist sind noch both now was again too also currently work"
+    " works working and beide"
 )
 _GONE = words("off removed gone away entfernt ab weg runter taken")
 _NOT_GONE = words("not never still nicht noch n't isn't no")
@@ -34,7 +36,7 @@ _PUT = words("put puts hung hangs has have had got hat keeps left")
 _AT_ONCE = words("has have hat had is it still just now noch")
 _IT = words("it this that the off out")
 _MARKS = frozenset(",:;(-–—>[/\"'.=")
-_PLACES = words("in out off up on again still noch")
+_PLACES = words("in place out off up on again still noch")
 _LEFT_ON = words("on drauf dran")
 # whoever is only spoken to, or speaks; the verb before them, and behind them
 _SPOKEN_TO = words(
@@ -132,6 +134,8 @@ class TextLocks:
             yield from (t for t in found if t.kind is Kind.INITIALS)
             yield from _subject(found, first, last)
             yield from _beside(found, last)
+            if last < len(found) and _are_small_initials(found[last]):
+                yield found[last]
             if first and found[first - 1].folded in _STILL:
                 yield None
         elif sign is Sign.NOUN or not things:
@@ -167,8 +171,13 @@ class TextLocks:
             people = [t for t in found[at + 1 : at + 3] if t.kind in PEOPLE]
             named = [t for t in people if t.kind is not Kind.ROLE]
             return next(iter((*named, *people)), None)
-        if token.kind in PEOPLE or token.folded in _SELF:
+        if token.kind in PEOPLE or token.folded in _SELF | _CREWS:
             return token
+        behind = found[at + 1 : at + 3]
+        if len(token.folded) == 1 and len(behind) == 2 and behind[0].folded == ".":
+            return behind[1] if behind[1].kind is Kind.NAME else None  # by M. Jones
+        if behind and behind[0].folded in _CREWS:
+            return behind[0]
         if at + 1 < len(found) and found[at + 1].kind is Kind.ROLE:
             return found[at + 1]  # by night electrician
         if token.kind is not Kind.WORD or token.folded in self.known or len(token.folded) < 3:
@@ -188,6 +197,8 @@ class TextLocks:
     ) -> Iterator[Token | None]:
         """Whose a lock is, told by what stands around the word."""
         rest = [t.folded for t in found]
+        if first and rest[first - 1] in ("no", "kein"):
+            return
         if _GONE & {*rest[max(first - 2, 0) : first], *rest[last : last + 3]} and not (
             _NOT_GONE & {*rest}
         ):
@@ -203,7 +214,8 @@ class TextLocks:
         is_on = on is not None and (
             on + 1 == len(rest) or found[on + 1].kind in (Kind.MARK, Kind.INITIALS, Kind.NAME)
         )
-        for i in (first - 1, numbered + 1 if has_number else last):
+        behind = numbered + 1 if has_number else (-1 if things else last)
+        for i in (first - 1, behind):
             if not 0 <= i < len(found):
                 continue
             kind = found[i].kind
@@ -239,6 +251,9 @@ class TextLocks:
                 yield found[at]
         elif at >= 0 and found[at].kind is Kind.DOUBTFUL and at < first - 1:
             yield found[at]
+        elif at >= 0 and _are_small_initials(found[at]):
+            if at < first - 1 or first + 1 < last:  # tn is inside, tn in the machine
+                yield found[at]
         elif at >= 0 and found[at].folded in _HANDS:
             yield next((t for t in found if t.kind in (Kind.INITIALS, Kind.NAME)), None)
         if last < len(found) and found[last].folded == ":":
@@ -258,6 +273,10 @@ def only_spoken_of(found: Sequence[Token], at: int) -> bool:
     if before and before[-1] in _SPOKEN_TO:
         return True
     return bool(behind) and behind[0] in _SPEAKS
+
+
+def _are_small_initials(token: Token) -> bool:
+    return token.kind is Kind.SMALL and len(token.folded) == 2
 
 
 def _is_done(found: Sequence[Token], at: int) -> bool:

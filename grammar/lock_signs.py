@@ -36,14 +36,15 @@ _HARMLESS = (
     r"|amplifiers?|rubbers?|blocks?|plates?|foot|feet|tape|sleeves?|tests?|faults?|incidents?"
     r"|cases?|stops?|to\s+(?!by)|the\s+(?:fault|noise|problem|cause|leak))(?!\w)"
     r"|isolated\s+(?:weft|warp|knots?|broken|picks?|threads?|yarns?|events?|spots?|places?|marks?"
-    r"|defects?|stoppages?|breaks?)(?!\w)"
+    r"|defects?|stoppages?|breaks?|ground|earth|neutral|phase)(?!\w)"
+    r"|lock-?out\s+(?:relay|switch|valve|pin|box|board|station|kit|procedure|training)"
     r"|(?:fault|problem|noise|leak|cause)\s+(?:is\s+|was\s+)?isolated(?!\s+(?:by|at|since))(?!\w)"
     r"|(?:vibration|sound|noise|heat)[\s-]isolat\w*"
     r"|iso[\s-]*(?:vg|\d{2,})(?![\w])"
     r"|(?:pad)?locks?\s+seen(?!\w)"
 )
 _STATE = (
-    r"isolated|isoliert|lock(?:ed)?[\s-]?out|locked[\s-]?off|padlocked|loto"
+    r"isolated|isoliert|abgesperrt|padlocking|lock(?:ed)?[\s-]?out|locked[\s-]?off|padlocked|loto"
     r"|tag(?:ged)?[\s-]*out(?!\s+of)"
 )
 _INSIDE = (
@@ -98,7 +99,7 @@ class LockSigns:
             rf"(?<![\w-])(?:(?P<harmless>{_HARMLESS})"
             rf"|(?P<state>{_STATE}|{alternatives(own)})(?!\w)"
             r"|(?P<jammed>locked)(?!\w)"
-            r"|(?P<noun>isolations?|isolates?|iso)(?!\w)"
+            r"|(?P<noun>isolations?|isolates?|isolating|iso)(?!\w)"
             rf"|(?P<lock>(?:pad)?locks?|vorhängeschloss|{alternatives(locks)})(?!\w)"
             rf"|(?P<inside>{_INSIDE})(?!\w))"
         )

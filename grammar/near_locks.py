@@ -18,6 +18,7 @@ _CAPITAL = "[A-ZÀ-ÖØ-ÞΑ-ΩĀ-ſА-Я]"
 _CAPITALS = re.compile(rf"(?<![\w-])(?<!; by ){_CAPITAL}{{2,4}}(?![\w-])")
 _TWO = re.compile(_CAPITAL * 2)  # looked for first: it takes half as long
 _OUT = frozenset(("out", "off"))
+_MARKS = frozenset(("-", "–", ":", "(", ",", "/", "="))
 _BEFORE = 80  # characters before somebody's initials in which the words before them are looked for
 # words of their own
 _OTHERS = frozenset(
@@ -63,6 +64,8 @@ class NearLocks:
     def _word_before(self, text: str) -> str:
         """The word of isolation that a text ends with, but for a small word behind it; or none."""
         before = text.split()[-4:]
+        if before and before[-1] in _MARKS:
+            before.pop()
         if before and before[-1].casefold() in self._small:
             before.pop()
         if before and before[-1].casefold() in _OUT:
@@ -83,6 +86,8 @@ class NearLocks:
     def _compared(self, word: str) -> bool:
         if len(word) < 4 or word in _OTHERS or word in self._words or word in self._locks:
             return False  # those of isolation are told by ``TextLocks``
+        if word.startswith("lock-") and word[5:6] != "o":
+            return False  # a lock-nut
         for known in self._words:
             # in a text that was understood, the beginning must agree: blocked is not locked
             most = 1 if len(known) < 7 else _MOST_SLIPS

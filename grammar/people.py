@@ -54,7 +54,7 @@ ROLES = words(
     "apprentice apprentices azubi cleaner cleaners colleague colleagues contractor"
     " contractors electrician electricians elektriker engineer engineers fitter fitters"
     " foreman helfer helper helpers kollege kollegen leiharbeiter lehrling man mate mates"
-    " mechanic mechanics mechaniker men monteur painter painters people person reiniger"
+    " mechanic mechanics mechaniker men monteur painter painters people person persons reiniger"
     " schlosser serviceman somebody someone supervisor technician technicians trainee trainees"
     " visitor visitors weaver weavers worker workers jemand electric service putzfrau welder"
     " welders plumber plumbers operator operators reinigungskraft meister vorarbeiter weber"
@@ -146,12 +146,12 @@ def tokens(folded: Folded, start: int, end: int, known: Set[str] = frozenset()) 
 
 def _is_shouted(written: list[str]) -> bool:
     """Whether a text is all in capitals, so that these tell nothing."""
-    letters = [word for word in written if word[0].isalpha() and len(word) > 1]
+    letters = [word for word in written if word[:1].isalpha() and len(word) > 1]
     return bool(letters) and all(w.isupper() for w in letters) and any(len(w) > 2 for w in letters)
 
 
 def _kind(word: str, name: str, known: Set[str], *, shouted: bool) -> Kind:
-    if not name or not word[0].isalnum():
+    if not name or not word or not word[0].isalnum():
         return Kind.MARK
     if any(map(str.isdigit, word)):
         return Kind.NUMBER
@@ -160,7 +160,14 @@ def _kind(word: str, name: str, known: Set[str], *, shouted: bool) -> Kind:
     if word.isupper() and 2 <= len(name) <= _MOST:
         return _of_capitals(name, known, shouted=shouted)
     if word[0].isupper() or (word[1:2] in "'’" and word[2:3].isupper()):
-        plain = len(name) < 2 or shouted or name in known or name in NO_NAMES or name in THINGS
+        plain = (
+            len(name) < 2
+            or word[1:2] == "-"
+            or shouted
+            or name in known
+            or name in NO_NAMES
+            or name in THINGS
+        )
         return Kind.WORD if plain else Kind.NAME
     if 2 <= len(name) <= 3 and name not in SMALL and name not in _TRADE and name not in known:
         return Kind.SMALL
