@@ -29,7 +29,7 @@ _MOST_TEXT = 400  # characters of a text that are looked at
 NOBODY = words(
     "me myself i us we self ich mich mir uns wir lock padlock the nobody noone someone"
     " somebody anybody both him her them they he she niemand jemand den der dem die einem"
-    " einer unknown xx xxx n.n nn who whom"
+    " einer x shift crew team maintenance everybody all schicht unknown xx xxx n.n nn who whom"
 )
 _BEGINS = words(
     "a an der den ter ten our my his van von de del della di da la le el al bin ibn mc mac st"
@@ -81,7 +81,9 @@ def _is_beside(found: Sequence[Token], at: int, by: str, locks: Set[str]) -> boo
             verb = found[at - 2].folded if at > 1 else ""
             writes = writes and not verb.endswith(("ed", "over"))
             thing = before in _NUMBERED
-            return not (writes or thing or only_spoken_of(found, at))
+            theirs = token.owns and bool(behind) and behind[0].isalpha()  # TN's note
+            theirs = theirs and behind[0] not in locks | _TOO | ROLES
+            return not (writes or thing or theirs or only_spoken_of(found, at))
         case Kind.DOUBTFUL:
             inside = len(behind) > 1 and behind[0] == "is" and behind[1] in ("in", "inside")
             return number or inside or (joined and before not in ("for", "mit", "with") and ends)
@@ -95,7 +97,8 @@ def _is_beside(found: Sequence[Token], at: int, by: str, locks: Set[str]) -> boo
             near = ends or (bool(behind) and behind[0] in _TOO)
             of_lock = before in ("of", "von") and at > 1 and found[at - 2].folded in locks
             has_lock = of_lock or (token.owns and lock_behind)
-            return number or numbered or (joined and near) or has_lock
+            too = bool(behind) and behind[0] in ("too", "auch", "inside")
+            return number or numbered or (joined and near) or has_lock or too
         case _:
             numbered = bool(behind) and found[at + 1].kind is Kind.NUMBER
             apart = at > 0 and found[at - 1].kind in (Kind.NUMBER, Kind.MARK)
@@ -138,6 +141,8 @@ def nobody(by: str, text: str) -> bool:
     if len([who for who in _TOGETHER.split(by) if any(map(str.isalpha, who))]) > 1:
         return True
     behind = text.split(None, 1)[0] if text.strip() else ""
+    if len(by) == 1 and len(behind.strip(".,;:")) == 1 and behind[0].isalpha():
+        return True  # K M
     named = behind[:1].isupper() and fold_word(behind.strip(".,;:")) not in LOCKS
     return folded in _BEGINS and not short and (named or fold_word(behind) in _BEGINS)
 

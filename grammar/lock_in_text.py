@@ -35,8 +35,8 @@ _NOT_GONE = words("not never still nicht noch n't isn't no")
 _PUT = words("put puts hung hangs has have had got hat keeps left")
 _AT_ONCE = words("has have hat had is it still just now noch")
 _IT = words("it this that the off out")
-_MARKS = frozenset(",:;(-–—>[/\"'.=")
-_PLACES = words("in place out off up on again still noch")
+_MARKS = frozenset(",:;(-–—>[/\"'.=+&")
+_PLACES = words("and tagged in place out off up on again still noch")
 _LEFT_ON = words("on drauf dran")
 # whoever is only spoken to, or speaks; the verb before them, and behind them
 _SPOKEN_TO = words(
@@ -46,7 +46,13 @@ _SPOKEN_TO = words(
 )
 _SPEAKS = words("saw heard says said thinks asked wants did knows told informed noticed")
 _HANDS = words("hand hands arm arms hände")
-_KEY = words("key keys schlüssel")
+_KEY = words("key keys schlüssel part parts tool tools spare spares guard radio")
+# a lock that is a part
+_MENDED = words(
+    "broken stiff worn oiled greased missing sticks stuck repaired mended changed replaced bent"
+    " rusty lost cracked loose fitted fits new ordered order checked ok look"
+)
+_FASTENERS = words("screw screws nut nuts bolt bolts stud studs thread threads pin pins")
 _SHORT = 600  # characters of a clause whose words are all looked at, around each sign
 _AROUND = 300  # and in a longer one, those to each side
 _NEAR = 100
@@ -119,6 +125,8 @@ class TextLocks:
             yield from self._inside(found, first, last)
             return
         things = sign is not Sign.STATE and self._is_things(found, first)
+        if things and _FASTENERS & {t.folded for t in found[max(first - 2, 0) : first]}:
+            return
         by = self._behind_by(found, last, sign)
         if by is not None and not (things and sign is Sign.LOCK):
             who = self.someone(found, by)
@@ -190,7 +198,9 @@ class TextLocks:
         before = [t.folded for t in found[max(first - 2, 0) : first]]
         if before and before[-1] in ("is", "was", "are", "got", "were", "ist"):
             before.pop()
-        return bool(before) and before[-1] in self.signs.things
+        return (
+            bool(before) and {before[-1], before[-1].removesuffix("s")} & self.signs.things != set()
+        )
 
     def _of_lock(
         self, found: list[Token], first: int, last: int, *, things: bool
@@ -204,7 +214,7 @@ class TextLocks:
         ):
             return
         for i in (first - 1, first - 2):
-            if i >= 0 and found[i].owns and (found[i].kind in PEOPLE):
+            if i >= 0 and not things and found[i].owns and found[i].kind in PEOPLE:
                 yield found[i]
         numbered = last
         while numbered < len(found) and rest[numbered] in _NO | {"."}:
@@ -231,7 +241,8 @@ class TextLocks:
             yield next((t for t in before if t.kind in PEOPLE), None)
         if any(t.folded in _PUT for t in before):
             yield from (t for t in before if t.kind in (Kind.INITIALS, Kind.NAME))
-        if has_number or is_on:
+        things_lock = any(w in self.signs.things for w in rest[last : last + 4]) and not has_number
+        if has_number or is_on or not (things_lock or _MENDED & {*rest}):
             near = range(max(first - _REACH, 0), min(last + _REACH, len(found)))
             for i in near:
                 if found[i].kind is Kind.INITIALS and not only_spoken_of(found, i):
@@ -240,7 +251,7 @@ class TextLocks:
     def _inside(self, found: list[Token], first: int, last: int) -> Iterator[Token | None]:
         """Who is in the machine: the word before it is somebody."""
         at = first - 1
-        while at >= 0 and found[at].folded in _BEFORE_INSIDE | {","}:
+        while at >= 0 and found[at].folded in _BEFORE_INSIDE | {",", "("}:
             at -= 1
         if at >= 0 and found[at].kind in (Kind.INITIALS, Kind.NAME, Kind.ROLE):
             ended = last >= len(found) or found[last].kind is Kind.MARK

@@ -22,8 +22,8 @@ _PARTS = (
     "wedge cam door guard shuttle screw thread nut gear air gate wheel pin bolt ring clamp"
     " collar taper cone twist snap bayonet tool cable reed harness frame beam temple selvedge"
     " weft warp brake gripper rapier shaft spindle drum pulley keyway child lid cover cabinet"
-    " bobbin carriage lever pick dobby jacquard needle spring ball shift grub hub axle motor"
-    " clutch feeder roller steering position rotor head tape guide hook belt pump cutter"
+    " bobbin carriage lever pick dobby jacquard needle spring ball shift stud grub hub axle"
+    " motor clutch feeder roller steering position rotor head tape guide hook belt pump cutter"
     " treadle creel vapour time tension fly push spline program dead screen caps num display"
     " panel computer terminal keypad menu code scroll key rust paint oil"
 )
@@ -40,11 +40,13 @@ _HARMLESS = (
     r"|lock-?out\s+(?:relay|switch|valve|pin|box|board|station|kit|procedure|training)"
     r"|(?:fault|problem|noise|leak|cause)\s+(?:is\s+|was\s+)?isolated(?!\s+(?:by|at|since))(?!\w)"
     r"|(?:vibration|sound|noise|heat)[\s-]isolat\w*"
+    r"|isolated\s+with\s+(?:tape|band|insulating|foil)(?!\w)"
+    r"|locks?\s+up(?!\w)"
     r"|iso[\s-]*(?:vg|\d{2,})(?![\w])"
     r"|(?:pad)?locks?\s+seen(?!\w)"
 )
 _STATE = (
-    r"isolated|isoliert|abgesperrt|padlocking|lock(?:ed)?[\s-]?out|locked[\s-]?off|padlocked|loto"
+    r"(?:re-?)?isolated|isol|lo/to|l/o|isoliert|abgesperrt|padlocking|lock(?:ed)?[\s-]?out|locked[\s-]?off|padlocked|loto"
     r"|tag(?:ged)?[\s-]*out(?!\s+of)"
 )
 _INSIDE = (
@@ -55,6 +57,8 @@ _INSIDE = (
 # a sign holds one of these: looked for first, as most texts hold none
 _FIRST = (
     "isol",
+    "lo/to",
+    "l/o",
     "loto",
     "inside",
     "machine",

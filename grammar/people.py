@@ -54,11 +54,11 @@ ROLES = words(
     "apprentice apprentices azubi cleaner cleaners colleague colleagues contractor"
     " contractors electrician electricians elektriker engineer engineers fitter fitters"
     " foreman helfer helper helpers kollege kollegen leiharbeiter lehrling man mate mates"
-    " mechanic mechanics mechaniker men monteur painter painters people person persons reiniger"
-    " schlosser serviceman somebody someone supervisor technician technicians trainee trainees"
-    " visitor visitors weaver weavers worker workers jemand electric service putzfrau welder"
-    " welders plumber plumbers operator operators reinigungskraft meister vorarbeiter weber"
-    " leader lead servicemen outsider guy guys lad lads"
+    " mechanic mechanics mechaniker men monteur painter painters people person persons"
+    " reiniger schlosser serviceman somebody someone supervisor technician technicians trainee"
+    " trainees visitor visitors weaver weavers worker workers jemand electric service putzfrau"
+    " welder welders plumber plumbers operator operators reinigungskraft meister vorarbeiter"
+    " weber leader lead servicemen outsider guy guys lad lads"
 )
 # words in capitals at their beginning that are no names
 NO_NAMES = words(
@@ -165,7 +165,7 @@ def _kind(word: str, name: str, known: Set[str], *, shouted: bool) -> Kind:
             or word[1:2] == "-"
             or shouted
             or name in known
-            or name in NO_NAMES
+            or name in NO_NAMES | SMALL
             or name in THINGS
         )
         return Kind.WORD if plain else Kind.NAME
