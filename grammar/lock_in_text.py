@@ -206,6 +206,8 @@ class TextLocks:
         self, found: list[Token], first: int, last: int, *, things: bool
     ) -> Iterator[Token | None]:
         """Whose a lock is, told by what stands around the word."""
+        begin = max(first - 2 * _REACH, 0)
+        found, first, last = found[begin : last + 2 * _REACH], first - begin, last - begin
         rest = [t.folded for t in found]
         if first and rest[first - 1] in ("no", "kein"):
             return
