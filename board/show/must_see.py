@@ -22,7 +22,8 @@ from grammar.frozen import dataclass
 
 CAUTION = "Record only, not a permit. Not listed is not proof. Prove dead at the machine."
 _CAUTION = ("Record only, not a permit.", "Not listed is not proof.", "Prove dead at the machine.")
-MOST_FULL_LOCKS = 6  # more are written several a line
+MOST_FULL_LOCKS = 6  # more are written several a line, on a screen that has no room for more
+_ROWS_BESIDE = 14  # of a screen, for its head and the best of what stands below
 _LEAST_FULL = 60  # [cells] a row for each lock needs
 _MOST_TROUBLE = 4  # lines of what keeps the board from being current, on a small screen
 _MOST_TURNED = 12  # of these where they come by in turn
@@ -240,7 +241,8 @@ def _locks(summary: Summary, locked: list[LoomState]) -> list[tuple[LoomState, L
 def _is_short(locked: list[LoomState], view: View) -> bool:
     if view.height is None:
         return False
-    return view.width < _LEAST_FULL or sum(len(s.locks) for s in locked) > MOST_FULL_LOCKS
+    most = max(MOST_FULL_LOCKS, view.height - _ROWS_BESIDE)
+    return view.width < _LEAST_FULL or sum(len(s.locks) for s in locked) > most
 
 
 def _elsewhere(summary: Summary, cells: int) -> list[Line]:

@@ -15,6 +15,8 @@ from grammar.folding import fold_word
 from grammar.making import changed
 from grammar.times import read_full
 
+TEXTS_KEPT = 4  # of one lock
+_APART = "; "  # no text holds it: it ends a clause
 REMOVALS_KEPT = timedelta(days=400)  # before the last: a state must not grow with the years
 
 
@@ -26,6 +28,18 @@ def same_person(one: str, other: str) -> bool:
 def lock_of(state: LoomState, who: str) -> Lock | None:
     """The lock of a person on a loom."""
     return next((lock for lock in state.locks if same_person(lock.by, who)), None)
+
+
+def both_texts(before: str, said: str) -> str:
+    """What is kept of a lock that its owner told of once more: it may be a second padlock.
+
+    Of many texts the first and the newest ones: a state must not grow with the shifts.
+    """
+    told = before.split(_APART) if before else []
+    if not said or fold_word(said) in map(fold_word, told):
+        return before
+    told.append(said)
+    return _APART.join([*told[:1], *told[1:][1 - TEXTS_KEPT :]])
 
 
 def removed(state: LoomState, happening: Happening, mill: Mill) -> Stepped:

@@ -148,13 +148,13 @@ def _isolated(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
             last=happening.source,
             doubts=doubt,
         )
-    else:  # one lock a person: the first since, the later latest, what was said last
-        said_anew = clause.text not in ("", own.text)
+    else:  # one lock a person: the first since, the later latest, all that was said
+        text = locks.both_texts(own.text, clause.text)
         new = changed(
             own,
-            text=clause.text or own.text,
+            text=text,
             latest=max(own.latest, happening.latest),
-            source=happening.source if said_anew else own.source,
+            source=happening.source if text != own.text else own.source,
             last=happening.source,
             doubts=own.doubts + doubt,
         )

@@ -144,6 +144,19 @@ def test_forty_isolations_are_all_named_at_80x24(shed: Callable[..., Path], run:
     assert "not yet seen this shift" in first_screen
 
 
+@pytest.mark.parametrize(
+    ("locks", "height", "whole"), [(6, 12, True), (7, 12, False), (10, 24, True), (11, 24, False)]
+)
+def test_locks_are_told_whole_while_a_screen_has_room(
+    shed: Callable[..., Path], run: Run, locks: int, height: int, whole: bool
+) -> None:
+    lines = [f"23:{n:02} A{n:02} isolated by KM lock {n}" for n in range(1, locks + 1)]
+    folder = shed({"a.log": "\n".join(["day 2026-11-24 night by KM", *lines]) + "\n"})
+    out = run("board", str(folder), *AT, "--width", "80", "--height", str(height)).out
+    assert (f"A{locks:02}  KM since 23:{locks:02}  lock {locks} " in out) is whole
+    assert whole or f"A{locks:02} KM*" in out
+
+
 def test_a_board_smaller_than_its_isolations_grows(shed: Callable[..., Path], run: Run) -> None:
     folder = forty_isolations(shed)
     out = run("board", str(folder), *AT, "--width", "80", "--height", "8").out

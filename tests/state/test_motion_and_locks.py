@@ -59,10 +59,20 @@ def test_lines_to_state(
     assert codes(shed) == complaints
 
 
-def test_a_lock_keeps_its_first_time_and_its_last_words() -> None:
-    state = loom(night("22:10 A07 isolated by KM lock 14", "22:40 A07 isolated by KM lock 15"))
-    (lock,) = state.locks
-    assert (lock.since, lock.text) == (at("2026-11-24 22:10"), "lock 15")
+@pytest.mark.parametrize(
+    ("said", "kept"),
+    [
+        (["lock 14", "lock 15"], "lock 14; lock 15"),  # it may be a second padlock
+        (["lock 14", "", "LOCK 14"], "lock 14"),
+        (["", "lock 14"], "lock 14"),
+        (["lock 1", "lock 2", "lock 1"], "lock 1; lock 2"),
+        ([f"lock {n}" for n in range(1, 8)], "lock 1; lock 5; lock 6; lock 7"),
+    ],
+)
+def test_a_lock_keeps_its_first_time_and_all_its_words(said: list[str], kept: str) -> None:
+    lines = (f"22:{n + 10} A07 isolated by KM {text}" for n, text in enumerate(said))
+    (lock,) = loom(night(*lines)).locks
+    assert (lock.since, lock.text) == (at("2026-11-24 22:10"), kept)
 
 
 def test_lock_seen_marks_every_lock_and_ends_none() -> None:
