@@ -145,7 +145,7 @@ def _isolated(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
             since=happening.when,
             latest=happening.latest,
             source=happening.source,
-            last=happening.source,
+            lowest=locks.lowest((), happening),
             doubts=doubt,
         )
     else:  # one lock a person: the first since, the later latest, all that was said
@@ -155,7 +155,7 @@ def _isolated(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
             text=text,
             latest=max(own.latest, happening.latest),
             source=happening.source if text != own.text else own.source,
-            last=happening.source,
+            lowest=locks.lowest(own.lowest, happening),
             doubts=own.doubts + doubt,
         )
     others = tuple(lock for lock in moved.locks if lock is not own)

@@ -181,6 +181,23 @@ def test_a_conflict_stands_above_everything(shed: Callable[..., Path], run: Run)
     assert "A07  CONFLICT  written as running 22:20 by DW" in out
 
 
+@pytest.mark.parametrize("cells", [40, 60, 80])
+def test_who_took_a_lock_off_and_whose_is_never_cut(
+    shed: Callable[..., Path], run: Run, cells: int
+) -> None:
+    who, owner = "Wilhelmina-Theodora", "Bartholomew-Maximilian-Featherstonehaugh"
+    log = (
+        "day 2026-11-24 night by KM\n"
+        f"22:30 A07 isolated by {owner} lock 14\n22:31 A08 isolated by {owner} lock 15\n"
+        f"22:40 A07 lock removed by {who} for {owner}\n"
+    )
+    folder = shed({"a.log": log})
+    for command in (("board", str(folder)), ("loom", "A07", "--folder", str(folder))):
+        text = "".join(run(*command, *AT, "--width", str(cells)).out.split())
+        assert f"lockof{owner}wasremovedby{who}22:40" in text
+    assert f"A08{owner}since22:31" in "".join(run("board", str(folder), *AT).out.split())
+
+
 def test_no_isolation_is_called_no_proof(shed: Callable[..., Path], run: Run) -> None:
     folder = shed({"a.log": "day 2026-11-24 night by KM\n22:10 A07 running\n"})
     out = run("board", str(folder), *AT).out

@@ -211,6 +211,28 @@ def test_a_lock_below_its_removal_is_asked_for_as_a_heading_may_be_missing() -> 
     assert codes(other) == []  # what stands in another log tells nothing of an order
 
 
+@pytest.mark.parametrize("time", ["22:10", "22:40", "22:45", "22:55"])
+def test_a_lock_below_its_removal_may_have_any_time_before_it(time: str) -> None:
+    shed = night(
+        "22:30 A07 isolated by KM; by RB",
+        "22:50 A07 isolated by KM; by RB",
+        "23:10 A07 lock removed by TN for KM; by TN",
+        f"{time} A07 isolated by KM; by JO",  # on the next evening
+    )
+    assert codes(shed) == ["isolated-below"]
+    assert [(m.line, m.by) for m in shed.fleet.may_isolate] == [(5, "JO")]  # who wrote it is asked
+
+
+def test_a_line_in_another_log_hides_no_lock_below_its_removal() -> None:
+    shed = read(
+        {"a.log": "day 2026-11-24 night\n22:30 A07 isolated by KM\n23:10 A07 lock removed by KM\n"
+                  "22:40 A07 isolated by KM\n",
+         "b.log": "day 2026-11-24 night\n22:55 A07 isolated by KM\n"},
+        "2026-11-25 06:00",
+    )  # fmt: skip
+    assert [(m.path, m.line) for m in shed.fleet.may_isolate] == [("a.log", 4)]
+
+
 def test_a_refused_line_takes_no_lock_off() -> None:
     shed = night("22:10 A07 isolated by KM", "22:30 A07 lock removed by KM; left tpae gone")
     assert loom(shed).isolation is ISOLATED
