@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from datetime import datetime
 
-from board.reckon.changes import Change, FirstKind, FirstLook
+from board.reckon.changes import Change
 from board.reckon.conformity import WearWord
+from board.reckon.first_looks import FirstKind, FirstLook
 from board.reckon.left import Ahead, Band
 from board.reckon.margins import WearLine
 from board.reckon.open_actions import ActionLine

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from board.reckon.changes import look_first, nearest_their_limits
+from board.reckon.first_looks import look_first, nearest_their_limits
 from board.reckon.left import Ahead, Band
 from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from board.reckon.changes import look_first
+from board.reckon.first_looks import look_first
 from board.reckon.left import Ahead, Band
 from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
