@@ -51,6 +51,7 @@ class WearLine:
     worn: float | None
     old: bool
     old_unknown: str = ""  # why it cannot be told whether a check is overdue
+    new: float | None = None  # the typical reading of a new part
     ahead: Ahead | Refusal = NOT_RECKONED
 
     @property
@@ -236,6 +237,7 @@ def _made(
         worn=said.worn,
         old=overdue is True,
         old_unknown=overdue.reason if isinstance(overdue, Refusal) else "",
+        new=quantity.new,
     )
 
 

@@ -8,6 +8,7 @@ from board.reckon.may_isolate import looms_named, may_be_isolated
 from board.reckon.summary import LoomLine, Summary
 from board.show.lines import Bit, Line, Tone, columns, folded, line, title
 from board.show.may_rows import may_rows
+from board.show.measures import plain
 from board.show.moments import clock
 from board.show.must_see import caution_lines, lock_rows, removed_rows
 from board.show.rows import (
@@ -141,7 +142,7 @@ def _wear_row(summary: Summary, wear: WearLine, cells: int) -> Line:
         said = f"{wear.word.value}, {said.removesuffix(' to limit')} left"
     old = ", old reading" if wear.old and wear.margin is not None else ""
     read = clock(wear.reading.when, summary.as_of, summary.snapshot.mill.zone)
-    limit = f"limit {wear.limit:g}" if wear.limit is not None else ""
+    limit = f"limit {plain(wear.limit)}" if wear.limit is not None else ""
     more = f"  {limit}  read {read}" if cells >= 100 else ""
     name = fill(clean(wear.name), 21)
     head = f"{name} {fill(clean(value), 17 if cells >= 100 else 16 if cells >= 80 else 9)}"

@@ -8,8 +8,8 @@ from board.reckon.refusal import Refusal
 from board.reckon.rounds import Round, RoundLine
 from board.reckon.summary import Summary
 from board.show.may_rows import may_record
+from board.show.measures import value_of
 from board.show.records import iso, part_record
-from board.show.round_sheet import value_of
 from board.show.rows import due_words
 from board.state.fleet import Isolation
 
@@ -64,7 +64,7 @@ def _line(summary: Summary, item: RoundLine) -> Record:
         "quantity": item.quantity.name,
         "unit": item.quantity.unit,
         "why": item.why.value,
-        "last": float(value_of(last.value, item.quantity)) if last else None,
+        "last": float(value_of(last, item.quantity)) if last else None,
         "bound": last.bound.value if last else None,
         "read_at": iso(summary, last.when) if last else None,
         "since": iso(summary, item.since),

@@ -9,12 +9,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from board.mill import Every, Quantity
+from board.mill import Every
 from board.reckon.pressing import Pressing
 from board.reckon.refusal import Refusal
 from board.reckon.rounds import LEAST_CHANCE, AlsoDue, Round, RoundLine, Why
 from board.reckon.summary import LoomLine, Summary
 from board.show.may_rows import label, may_words
+from board.show.measures import plain, value_of
 from board.show.moments import clock, counted, figure, long_clock
 from board.show.must_see import shed_name
 from board.show.paper import paper_rows
@@ -184,25 +185,17 @@ def last_words(item: RoundLine) -> str:
     if item.last is None:
         return f"never measured, {limit_words(item)}"
     bound = "was" if item.last.bound is Bound.EXACT else item.last.bound.value
-    return f"{bound} {value_of(item.last.value, item.quantity)}, {limit_words(item)}"
-
-
-def value_of(value: float, quantity: Quantity) -> str:
-    """A reading with no more decimals than its tool can tell."""
-    u = quantity.tool_uncertainty
-    if u is None:
-        return f"{value:.4g}"
-    return f"{value:.{0 if u >= 10 else 1 if u >= 0.5 else 2 if u >= 0.005 else 3}f}"
+    return f"{bound} {value_of(item.last, item.quantity)}, {limit_words(item)}"
 
 
 def limit_words(item: RoundLine) -> str:
     """The limit in words: ``replace below 2.45``."""
     limits = item.quantity.limits
     if limits.low is not None and limits.high is not None:
-        return f"keep {limits.low:g} to {limits.high:g}"
+        return f"keep {plain(limits.low)} to {plain(limits.high)}"
     if limits.low is not None:
-        return f"replace below {limits.low:g}"
-    return f"replace above {limits.high:g}" if limits.high is not None else "no limit given"
+        return f"replace below {plain(limits.low)}"
+    return f"replace above {plain(limits.high)}" if limits.high is not None else "no limit given"
 
 
 def why_words(summary: Summary, item: RoundLine) -> str:

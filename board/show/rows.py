@@ -14,6 +14,7 @@ from board.reckon.open_actions import ActionLine
 from board.reckon.refusal import Refusal
 from board.reckon.summary import Summary
 from board.show.lines import Bit, Line, Tone, line
+from board.show.measures import like, margin_of
 from board.show.moments import clock, counted
 from board.show.text import clean, cut, fill, on_one_line, pad, width, wrapped
 from board.state.fleet import Isolation, Lock, LoomState
@@ -106,7 +107,7 @@ def margin_words(wear: WearLine) -> str:
     """The margin in words: ``0.06 mm to limit``, ``0.05 mm past limit``."""
     if wear.margin is None:
         return wear.words
-    size = _like(abs(wear.margin), wear)
+    size = margin_of(wear)
     unit = wear.reading.unit
     if wear.word is WearWord.PAST_LIMIT:
         return f"PAST LIMIT by {size} {unit}"
@@ -121,20 +122,13 @@ def signed_margin(wear: WearLine) -> str:
     if wear.margin is None:
         return wear.word.value
     sign = "+" if wear.margin >= 0 else "-"
-    return f"{wear.word.value} {sign}{_like(abs(wear.margin), wear)} {wear.reading.unit}"
+    return f"{wear.word.value} {margin_of(wear, sign)} {wear.reading.unit}"
 
 
 def value_words(wear: WearLine) -> str:
     """The reading in the unit of its quantity; a gauge's as what it bounds."""
-    value = f"{_like(wear.reading.value, wear)} {wear.reading.unit}"
+    value = f"{like(wear.reading.value, wear)} {wear.reading.unit}"
     return value if wear.margin is not None else f"{wear.reading.bound.value} {value}"
-
-
-def _like(value: float, wear: WearLine) -> str:
-    """A margin with the decimals that the limit's tool can tell."""
-    u = wear.uncertainty
-    places = 2 if u is None else 0 if u >= 10 else 1 if u >= 0.5 else 2 if u >= 0.005 else 3
-    return f"{value:.{places}f}"
 
 
 def share_of_u(wear: WearLine, new: float | None) -> float:
