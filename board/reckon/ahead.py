@@ -185,6 +185,10 @@ def _put(
         if isinstance(answer, NoForecast):
             put.append(changed(line, ahead=Refusal(reason=answer.reason)))
             continue
+        if line.word in _PAST:
+            next(own)
+            put.append(changed(line, ahead=PAST))
+            continue
         (forecast, pace, until_check), (before_end, before_check) = next(own)
         high = forecast.high
         hours = made.Band(
@@ -213,6 +217,8 @@ def _put(
 
 
 _INSIDE = (WearWord.WITHIN_LIMIT, WearWord.NEAR_LIMIT)
+_PAST = (WearWord.PAST_LIMIT, WearWord.GAUGE_PAST)
+PAST = Refusal(reason="the reading that stands is past the limit")
 
 
 def _horizon(hours: float | Refusal) -> float:

@@ -1,8 +1,7 @@
 """How much is left: value, limit, signed margin and wear word of every measured part.
 
 The forecast, where there is one, is put in by ``ahead``; here a part without one says why.
-A gauge verdict bounds a value; the newest exact reading of the level stands, and a gauge only
-where there is none since.
+Which of a part's readings stands, its value or a gauge's verdict, is left to ``which_stands``.
 """
 
 from __future__ import annotations
@@ -11,20 +10,18 @@ from collections.abc import Callable, Hashable, Mapping
 from datetime import datetime, timedelta
 
 from board.mill import Every, Interval, Limits, Mill, Quantity, Worse
-from board.reckon.conformity import WearWord, gauge_word, margin, near_by_share, wear_word
-from board.reckon.kinds import Kind
+from board.reckon.conformity import WearWord, margin, near_by_share, wear_word
 from board.reckon.left import Ahead
 from board.reckon.refusal import Refusal
+from board.reckon.which_stands import Standing, gauge_says, standing_of
 from board.state.fleet import Fleet, LoomState
 from board.state.history import Bound, Ending, PartLife, ReadingAt
-from board.state.kept_readings import Kept
 from board.state.shifts import ShiftCalendar
 from board.state.usage import UnknownUse, UsageClock, look_up
 from grammar.entries import PartAt
 from grammar.frozen import dataclass
 from grammar.making import maker
 
-_KINDS = {Bound.EXACT: Kind.EXACT, Bound.AT_LEAST: Kind.ABOVE, Bound.AT_MOST: Kind.BELOW}
 _ROUNDING = 1e-9  # sums of hours: an interval that is just over is not overdue
 NOT_EXACT = Refusal(reason="a gauge gives no value")
 NOT_RECKONED = Refusal(reason="no forecast was asked for")
@@ -50,6 +47,7 @@ class WearLine:
     word: WearWord
     worn: float | None
     old: bool
+    since: tuple[ReadingAt, ...] = ()  # gauge verdicts after the reading, which leave it standing
     old_unknown: str = ""  # why it cannot be told whether a check is overdue
     ahead: Ahead | Refusal = NOT_RECKONED
 
@@ -85,7 +83,7 @@ def wear_lines(
         standing[loom] = _of_loom(state, mill, order)
     for unit in (Every.HOURS, Every.PICKS):
         asked = [
-            (clocks[loom], {r.when for _, q, r in own if _every(q) is unit})
+            (clocks[loom], {s.reading.when for _, q, s in own if _every(q) is unit})
             for loom, own in standing.items()
         ]
         meanwhile()
@@ -106,7 +104,7 @@ def _every(quantity: Quantity) -> Every | None:
 
 def _of_loom(
     state: LoomState, mill: Mill, order: Mapping[str, int]
-) -> list[tuple[PartLife, Quantity, ReadingAt]]:
+) -> list[tuple[PartLife, Quantity, Standing]]:
     """The readings that stand, each with its part and quantity, in the order of the register."""
     lives = sorted(
         state.parts.values(),
@@ -117,45 +115,10 @@ def _of_loom(
         if life.ending is Ending.ABSENT:
             continue
         for quantity in mill.part[life.at.part].quantities:
-            reading = _standing(life, quantity.name)
-            if reading is not None:
-                found.append((life, quantity, reading))
+            stands = standing_of(life, quantity)
+            if stands is not None:
+                found.append((life, quantity, stands))
     return found
-
-
-def _standing(life: PartLife, quantity: str) -> ReadingAt | None:
-    """The reading of a part that stands now; where only the last one bears on it, only that."""
-    if isinstance(life.readings, Kept):
-        last = life.readings.last(quantity)
-        if last is None or (_stands(last, life.level) and last.bound is Bound.EXACT):
-            return last
-    return standing(life.readings.get(quantity, ()), life.level)
-
-
-def _stands(reading: ReadingAt, level: int) -> bool:
-    return reading.counts and reading.level == level
-
-
-def standing(series: tuple[ReadingAt, ...], level: int) -> ReadingAt | None:
-    """The reading that stands now: the newest exact one of this level that counts, else a gauge's.
-
-    A gauge verdict that came after the last exact reading does not replace its value unless it
-    contradicts it; ``contradicts`` is judged by the bound alone.
-    """
-    last = None
-    for reading in reversed(series):
-        if not _stands(reading, level):
-            continue
-        if reading.bound is Bound.EXACT:
-            return last if last is not None and _contradicts(last, reading) else reading
-        last = last or reading
-    return last
-
-
-def _contradicts(gauge: ReadingAt, exact: ReadingAt) -> bool:
-    if gauge.bound is Bound.AT_LEAST:
-        return exact.value < gauge.value
-    return exact.value > gauge.value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,7 +150,7 @@ def _line(
     loom: str,
     life: PartLife,
     quantity: Quantity,
-    reading: ReadingAt,
+    stands: Standing,
     now: datetime,
     mill: Mill,
     clock: UsageClock,
@@ -195,12 +158,13 @@ def _line(
     said: dict[Hashable, _Said],
 ) -> WearLine:
     """The line of one reading; what its value says is looked up where another part had the same."""
+    reading = stands.reading
     overdue = is_overdue(quantity.check_every, reading.when, now, clock, calendar)
     value = (life.at.part, quantity.name, reading.bound, reading.value)
     own = said.get(value)
     if own is None:
         own = said[value] = _said(reading, quantity, mill)
-    return _made(loom, life, quantity, reading, own, overdue)
+    return _made(loom, life, quantity, stands, own, overdue)
 
 
 def line_of(
@@ -212,14 +176,15 @@ def line_of(
     overdue: bool | Refusal = False,
 ) -> WearLine:
     """The line of one reading; ``overdue`` tells whether the next check is, where it is known."""
-    return _made(loom, life, quantity, reading, _said(reading, quantity, mill), overdue)
+    stands = Standing(reading=reading)
+    return _made(loom, life, quantity, stands, _said(reading, quantity, mill), overdue)
 
 
 def _made(
     loom: str,
     life: PartLife,
     quantity: Quantity,
-    reading: ReadingAt,
+    stands: Standing,
     said: _Said,
     overdue: bool | Refusal,
 ) -> WearLine:
@@ -227,7 +192,8 @@ def _made(
         loom=loom,
         at=life.at,
         quantity=quantity.name,
-        reading=reading,
+        reading=stands.reading,
+        since=stands.since,
         life=life,
         limit=said.limit,
         uncertainty=quantity.tool_uncertainty,
@@ -243,8 +209,7 @@ def reading_word(reading: ReadingAt, quantity: Quantity, near: float) -> WearWor
     """The wear word of a reading or gauge verdict, without a forecast; ``near`` is a share."""
     limits = quantity.limits
     if reading.bound is not Bound.EXACT:
-        said = gauge_word(_KINDS[reading.bound], reading.value, limits)
-        return WearWord.GAUGE_NEITHER if isinstance(said, Refusal) else said
+        return gauge_says(reading, limits)
     word = wear_word(reading.value, limits, quantity.tool_uncertainty or 0.0)
     if quantity.new is None:
         return word

@@ -202,6 +202,10 @@ def wear_record(summary: Summary, wear: WearLine) -> Record:
         "unit": wear.reading.unit,
         "uncertainty": wear.uncertainty,
         "read_at": iso(summary, wear.reading.when),
+        "verdicts_since": [
+            {"value": r.value, "bound": r.bound.value, "read_at": iso(summary, r.when)}
+            for r in wear.since
+        ],
         "uncertainty_reason": None if wear.uncertainty is not None else _NO_TOOL,
         "old": None if wear.old_unknown else wear.old,
         "old_reason": wear.old_unknown or None,

@@ -75,6 +75,19 @@ def test_an_implausible_reading_stays_out_of_the_forecast() -> None:
     assert ahead_of(tape(summed(*lines))).hours == ahead_of(tape(summed(*lines, odd))).hours
 
 
+def test_a_part_proven_past_its_limit_has_no_forecast_after_a_verdict_that_decides_nothing() -> (
+    None
+):
+    lines = fallen("A07", 3.2, 3.1, 3.0, 2.9, 2.8, 2.7)
+    lines += [
+        "2026-11-22T06:00 A07 left tape gauge 2.45 mm enters",
+        "2026-11-22T07:00 A07 left tape gauge 2.30 mm stays out",
+    ]
+    line = tape(summed(*lines))
+    assert line.word.value == "gauge past"
+    assert why_not(line) == "the reading that stands is past the limit"
+
+
 # -- what is left --------------------------------------------------------------------------
 
 
