@@ -20,7 +20,7 @@ from board.state.shifts import ShiftCalendar
 from board.state.usage import UnknownUse, UsageClock, look_up
 from grammar.entries import PartAt
 from grammar.frozen import dataclass
-from grammar.making import maker
+from grammar.making import changed, maker
 
 _ROUNDING = 1e-9  # sums of hours: an interval that is just over is not overdue
 NOT_EXACT = Refusal(reason="a gauge gives no value")
@@ -31,8 +31,9 @@ NOT_RECKONED = Refusal(reason="no forecast was asked for")
 class WearLine:
     """One measured quantity of one part in service.
 
-    ``margin`` is positive inside the limit, in the quantity's unit, and None for a gauge or
-    without a limit. ``worn`` is the share of the way from new to the limit, None where the
+    Of a band the limit is the end that a forecast goes to; without one, and at an end or past it,
+    the nearest. ``margin`` is positive inside the limit, in the quantity's unit, and None for a
+    gauge or without a limit. ``worn`` is the share of the way from new to the limit, None where the
     register gives no typical new reading. ``old`` tells that a check is known to be overdue.
     """
 
@@ -48,6 +49,7 @@ class WearLine:
     worn: float | None
     old: bool
     since: tuple[ReadingAt, ...] = ()  # gauge verdicts after the reading, which leave it standing
+    of_band: bool = False  # whether its limit is one of two
     old_unknown: str = ""  # why it cannot be told whether a check is overdue
     ahead: Ahead | Refusal = NOT_RECKONED
 
@@ -196,6 +198,7 @@ def _made(
         since=stands.since,
         life=life,
         limit=said.limit,
+        of_band=quantity.limits.worse is Worse.EITHER,
         uncertainty=quantity.tool_uncertainty,
         margin=said.margin,
         word=said.word,
@@ -225,16 +228,38 @@ def nearer_limit(value: float, limits: Limits) -> float | None:
 def worn_share(value: float, quantity: Quantity) -> float | None:
     """How far a value has gone from new to its limit; 1 at the limit, more beyond."""
     limit = nearer_limit(value, quantity.limits)
-    if limit is None or quantity.new is None or limit == quantity.new:
+    if quantity.limits.worse is Worse.EITHER and quantity.new is not None:
+        limit = quantity.limits.high if value >= quantity.new else quantity.limits.low
+    return None if limit is None else _share_toward(limit, value, quantity)
+
+
+def _share_toward(limit: float, value: float, quantity: Quantity) -> float | None:
+    if quantity.new is None or limit == quantity.new:
         return None
-    if quantity.limits.worse is Worse.EITHER:
-        low, high = quantity.limits.low, quantity.limits.high
-        assert low is not None
-        assert high is not None
-        limit = high if value >= quantity.new else low
-        if limit == quantity.new:
-            return None
     return max((value - quantity.new) / (limit - quantity.new), 0.0)
+
+
+def toward(line: WearLine, limit: float, quantity: Quantity, near: float) -> WearLine:
+    """The line of a reading inside a band, by the end that its forecast goes to; else as it is."""
+    if not line.of_band or line.word in _AT_AN_END:
+        return line
+    if line.margin is None:
+        return changed(line, limit=limit)
+    value = line.reading.value
+    end = Limits(low=limit) if limit < value else Limits(high=limit)
+    word = WearWord.WITHIN_LIMIT
+    if quantity.new is not None:
+        word = near_by_share(word, value, end, quantity.new, near)
+    return changed(
+        line,
+        limit=limit,
+        margin=abs(value - limit),
+        word=word,
+        worn=_share_toward(limit, value, quantity),
+    )
+
+
+_AT_AN_END = (WearWord.PAST_LIMIT, WearWord.AT_LIMIT, WearWord.GAUGE_PAST)
 
 
 def is_overdue(

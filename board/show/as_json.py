@@ -248,6 +248,7 @@ def forecast_record(ahead: Ahead | Refusal) -> Record:
         return {"forecast": None, "no_forecast": ahead.reason}
     return {
         "forecast": {
+            "limit": ahead.limit,
             "remaining_h": _band(ahead.hours),
             "shifts": _band(ahead.shifts),
             "shifts_reason": _reason(ahead.shifts),

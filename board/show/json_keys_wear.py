@@ -16,7 +16,7 @@ WEAR = (
     key("uncertainty_reason", "text?", "why there is no uncertainty, else null"),
     key("old", "truth?", "whether its next check is overdue"),
     key("old_reason", "text?", "why that cannot be told, else null"),
-    key("limit", "number?", "the limit of the register that it nears"),
+    key("limit", "number?", "the limit that it nears; of a band the end forecast, else the next"),
     key("limit_reason", "text?", "why there is no limit, else null"),
     key("margin", "number?", "from the reading to the limit: above 0 inside, below 0 beyond"),
     key("margin_reason", "text?", "why there is no margin, else null"),
@@ -34,6 +34,7 @@ WEAR = (
 )
 
 _FORECAST = (
+    key("limit", "number", "the limit that it is of; of a band the end that readings go to"),
     key("remaining_h", "{band}", "use left until the limit, in running hours"),
     key("shifts", "{band}?", "the same in shifts, at the loom's recent use"),
     key("shifts_reason", "text?", "why shifts is null, else null"),

@@ -18,6 +18,7 @@ from board.show.text import clean, cut, fill, on_one_line, pad, width, wrapped
 from board.state.fleet import Isolation, Lock, LoomState
 from grammar.entries import DueAfterUse, DueAt, PlaceKind
 
+INSIDE = (WearWord.NEAR_LIMIT, WearWord.WITHIN_LIMIT)
 BAR_CELLS = 13
 _LIMIT_AT = 10  # the cell of the bar that stands for the limit
 
@@ -102,7 +103,7 @@ def _life_ends(wear: WearLine, share_u: float) -> tuple[float, float] | None:
 
 
 def margin_words(wear: WearLine) -> str:
-    """The margin in words: ``0.06 mm to limit``, ``0.05 mm past limit``."""
+    """The margin in words: ``0.06 mm to limit``, ``0.05 mm past limit``, ``14.0 Hz above 47``."""
     if wear.margin is None:
         return wear.words
     size = _like(abs(wear.margin), wear)
@@ -112,13 +113,26 @@ def margin_words(wear: WearLine) -> str:
     if wear.word is WearWord.AT_LIMIT:
         side = "inside" if wear.margin >= 0 else "beyond"
         return f"AT LIMIT, {size} {unit} {side}"
+    if wear.of_band:
+        return f"{size} {unit} {_side(wear)} {wear.limit:g}"
     return f"{size} {unit} to limit"
 
 
+def _side(wear: WearLine) -> str:
+    """On which side of its limit a reading inside a band lies."""
+    assert wear.limit is not None
+    return "above" if wear.reading.value > wear.limit else "below"
+
+
 def signed_margin(wear: WearLine) -> str:
-    """Wear word and margin in a few cells, ``+`` inside the limit: ``AT LIMIT +0.01 mm``."""
+    """Wear word and margin in a few cells, ``+`` inside the limit: ``AT LIMIT +0.01 mm``.
+
+    Inside a band, whose ends are far apart, it is the end: ``within limit 47``.
+    """
     if wear.margin is None:
         return wear.word.value
+    if wear.of_band and wear.word in INSIDE:
+        return f"{wear.word.value} {wear.limit:g}"
     sign = "+" if wear.margin >= 0 else "-"
     return f"{wear.word.value} {sign}{_like(abs(wear.margin), wear)} {wear.reading.unit}"
 

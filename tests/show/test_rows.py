@@ -115,9 +115,12 @@ def worn(reading: str) -> WearLine:
         ("left tape 2.44 mm", "AT LIMIT, 0.01 mm beyond", "AT LIMIT -0.01 mm", "2.44 mm"),
         ("left tape 2.55 mm", "0.10 mm to limit", "near limit +0.10 mm", "2.55 mm"),
         ("left tape 3.00 mm", "0.55 mm to limit", "within limit +0.55 mm", "3.00 mm"),
-        ("belt 60 Hz", "8.0 Hz to limit", "within limit +8.0 Hz", "60.0 Hz"),
         ("left guide 1 gap gauge 0.40 mm enters", "gauge past", "gauge past", "at least 0.40 mm"),
         ("left tape gauge 2.45 mm enters", "gauge past", "gauge past", "at most 2.45 mm"),
+        # of a band the end is named, by the side on which the reading lies
+        ("belt 60 Hz", "8.0 Hz below 68", "within limit 68", "60.0 Hz"),
+        ("belt 48.2 Hz", "1.2 Hz above 47", "near limit 47", "48.2 Hz"),
+        ("belt 48 Hz", "AT LIMIT, 1.0 Hz inside", "AT LIMIT +1.0 Hz", "48.0 Hz"),
     ],
 )
 def test_margins_in_words(reading: str, words: str, short: str, value: str) -> None:
@@ -153,6 +156,7 @@ def ahead(low: float, high: float | None, shifts: bool = True) -> WearLine:
 
     band = Band(median=low, low=low, high=high)
     made = Ahead(
+        limit=2.45,
         hours=band, shifts=band if shifts else Refusal(reason="x"), picks=Refusal(reason="x"),
         p_before_shift_end=Refusal(reason="x"), p_before_check=Refusal(reason="x"), used=30.0,
         basis="", readings=3, past_lives=0, forecast=cast("Forecast", None),
