@@ -191,14 +191,18 @@ def _wear_words(summary: Summary, wear: WearLine, cells: int, room: int) -> str:
 
 
 def ahead_words(wear: WearLine) -> str:
-    """What is left in shifts, by the band of the forecast; empty where there is none."""
+    """What is left in shifts, by the band of the forecast; empty where there is none.
+
+    At an end of a band and on the way to the other, that one is named: ``78 to 89 shifts to 47``.
+    """
     if not isinstance(wear.ahead, Ahead):
         return ""
     shifts = wear.ahead.shifts
     band, unit = (wear.ahead.hours, "h") if isinstance(shifts, Refusal) else (shifts, "shifts")
     if band.high is not None and band.high < 0.5:
         return "may be past now"
-    return f"{_ends(band)} {unit}"
+    other = wear.of_band and wear.limit != wear.ahead.limit
+    return f"{_ends(band)} {unit}{f' to {wear.ahead.limit:g}' if other else ''}"
 
 
 def _ends(band: Band) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from board.reckon.changes import look_first
@@ -149,7 +151,6 @@ def test_a_bar_of_the_reading_alone(reading: str, bar: str) -> None:
 
 
 def ahead(low: float, high: float | None, shifts: bool = True) -> WearLine:
-    from dataclasses import replace
     from typing import cast
 
     from board.reckon.forecast import Forecast
@@ -182,6 +183,16 @@ def test_what_is_left_in_words(low: float, high: float | None, words: str) -> No
 def test_without_shifts_hours_are_told_and_without_a_forecast_nothing() -> None:
     assert ahead_words(ahead(10.0, 20.0, shifts=False)) == "10 to 20 h"
     assert ahead_words(worn("left tape 2.60 mm")) == ""
+
+
+def test_at_one_end_of_a_band_the_end_that_is_forecast_is_named() -> None:
+    left = ahead(10.0, 20.0).ahead
+    assert isinstance(left, Ahead)
+    at_an_end = replace(worn("belt 67.5 Hz"), ahead=replace(left, limit=47.0))
+    assert (margin_words(at_an_end), ahead_words(at_an_end)) == (
+        "AT LIMIT, 0.5 Hz inside",
+        "10 to 20 shifts to 47",
+    )
 
 
 def test_the_bar_of_a_forecast_grows_toward_the_limit() -> None:
