@@ -54,7 +54,8 @@ def round_document(summary: Summary, found: Round) -> Record:
 
 
 def _line(summary: Summary, item: RoundLine) -> Record:
-    limits, state, last = item.quantity.limits, item.loom.state, item.last
+    limits, state = item.quantity.limits, item.loom.state
+    last, stands = item.last, item.stands
     every = item.quantity.check_every
     none = "no interval is given" if every is None else None
     return {
@@ -67,6 +68,8 @@ def _line(summary: Summary, item: RoundLine) -> Record:
         "last": float(value_of(last, item.quantity)) if last else None,
         "bound": last.bound.value if last else None,
         "read_at": iso(summary, last.when) if last else None,
+        "stands": float(value_of(stands, item.quantity)) if stands else None,
+        "stands_bound": stands.bound.value if stands else None,
         "since": iso(summary, item.since),
         "check_every": str(every) if every else None,
         "overdue_by": round(item.over, 3) if isinstance(item.over, float) else None,

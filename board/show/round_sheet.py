@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from board.mill import Every
+from board.mill import Every, Quantity
 from board.reckon.pressing import Pressing
 from board.reckon.refusal import Refusal
 from board.reckon.rounds import LEAST_CHANCE, AlsoDue, Round, RoundLine, Why
@@ -23,7 +23,7 @@ from board.show.rows import due_words
 from board.show.screens import CAUTION
 from board.show.text import Letters, as_written, clean, cut, fill, width
 from board.state.fleet import Isolation
-from board.state.history import Bound
+from board.state.history import Bound, ReadingAt
 from grammar.frozen import dataclass
 
 PAGE_LINES = 60  # what an A4 side takes at six lines an inch, with margins
@@ -181,11 +181,21 @@ def isolated_words(loom: LoomLine) -> str:
 
 
 def last_words(item: RoundLine) -> str:
-    """The last reading and the limit: ``was 2.58, replace below 2.45``."""
+    """The last reading and the limit: ``was 2.58, replace below 2.45``.
+
+    Before a gauge verdict that decides nothing stands what it leaves standing.
+    """
     if item.last is None:
         return f"never measured, {limit_words(item)}"
-    bound = "was" if item.last.bound is Bound.EXACT else item.last.bound.value
-    return f"{bound} {value_of(item.last, item.quantity)}, {limit_words(item)}"
+    last = _reading_words(item.last, item.quantity)
+    if item.stands is not None:
+        last = f"{_reading_words(item.stands, item.quantity)}, then {last}"
+    return f"{last}, {limit_words(item)}"
+
+
+def _reading_words(reading: ReadingAt, quantity: Quantity) -> str:
+    bound = "was" if reading.bound is Bound.EXACT else reading.bound.value
+    return f"{bound} {value_of(reading, quantity)}"
 
 
 def limit_words(item: RoundLine) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from board.judging import Judged
 from board.reckon.conformity import WearWord
 from board.reckon.margins import WearLine, line_of
+from board.reckon.which_stands import standing_of
 from board.show.measures import like, margin_of
 from board.show.moments import clock
 from board.state.history import Bound, PartLife, ReadingAt
@@ -38,7 +39,7 @@ def gauge_words(judged: Judged, loom: str, clause: Gauged) -> str:
         told += f", so {clause.quantity} is that or {side}"
     line = _line(judged, loom, clause)
     if line is not None:
-        told += _limit(line) + f": {line.word.value}"
+        told += f"{_limit(line)}: {line.word.value}{_standing(judged, line)}"
     return told
 
 
@@ -104,6 +105,20 @@ def _line(judged: Judged, loom: str, clause: Measured | Gauged) -> WearLine | No
         return None
     quantity = judged.mill.quantity(clause.at.part, clause.quantity)
     return line_of(loom, life, quantity, reading, judged.mill) if quantity is not None else None
+
+
+def _standing(judged: Judged, line: WearLine) -> str:
+    """What a verdict leaves standing, where that is another reading; else empty."""
+    quantity = judged.mill.quantity(line.at.part, line.quantity)
+    found = standing_of(line.life, quantity) if quantity is not None else None
+    if quantity is None or found is None or found.reading is line.reading:
+        return ""
+    stands = found.reading
+    told = f"{plain(stands.value)} {stands.unit}"
+    bound = "" if stands.bound is Bound.EXACT else f"{stands.bound.value} "
+    word = line_of(line.loom, line.life, quantity, stands, judged.mill).word.value
+    when = clock(stands.when, judged.now, judged.mill.zone)
+    return f"; what stands is {bound}{told} of {when}: {word}"
 
 
 def _own(judged: Judged, loom: str, clause: Measured | Gauged) -> ReadingAt | None:

@@ -253,6 +253,12 @@ UNDERSTOOD = [
     ("A07 left guide 2 gap gauge 0.35 mm stays out",
      "left guide 2 of A07: gauge 0.35 mm stays out, so gap is that or less, the limit being"
      " 0.40 mm: gauge within"),
+    ("A07 left guide 2 gap gauge 0.42 mm enters; left guide 2 gap gauge 0.45 mm stays out",
+     "left guide 2 of A07: gauge 0.45 mm stays out, so gap is that or less, the limit being"
+     " 0.40 mm: gauge says neither; what stands is at least 0.42 mm of 02:40: gauge past"),
+    ("A07 left guide 2 gap 0.30 mm; left guide 2 gap gauge 0.45 mm stays out",
+     "left guide 2 of A07: gauge 0.45 mm stays out, so gap is that or less, the limit being"
+     " 0.40 mm: gauge says neither; what stands is 0.3 mm of 02:40: within limit"),
     ("A07 isolated by KM lock 14",
      "A07 ISOLATED by KM, lock 14: recorded until KM's lock is written as removed"),
     ("A02 isolated by RB",
