@@ -346,3 +346,13 @@ def test_a_day_that_is_looked_at_from_before_and_after(story: Story) -> None:
         locked = {m for m in moments if picture(story.index, m).fleet.looms["A01"].locks}
         # from the 24th on; before it, it is an isolation to come, which counts at once
         assert locked == {m for m in moments if m < at("2026-10-27 12:30")}
+
+
+def test_a_refused_strike_of_a_removal_is_asked_about_and_forgotten(story: Story) -> None:
+    day = f"{story.now:%Y-%m-%d}"
+    off = f"{day}T00:10 A01 isolated by TN\n{day}T00:20 A01 lock removed by TN\n"
+    story.save(PADDING + off)
+    strike = f"{day}T00:30 A01 struck {day}T00:21 was A02\n"
+    assert len(story.save(strike, "b.log").fleet.may_isolate) == 1
+    story.now += timedelta(days=3)
+    assert story.seen().fleet.may_isolate == ()
