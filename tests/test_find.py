@@ -191,6 +191,26 @@ def test_struck_and_refused_lines_are_found_and_marked(folder: Path, run: Run) -
 
 
 @pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("22:41 M07 isolated by TN lock 4", "2026-11-24T22:41+00:00 ? ? M07 isolated by TN lock 4"),
+        ("22:55 N05isolated by RB", "2026-11-24T22:55+00:00 ? ? N05isolated by RB"),
+        ("A02 isolated by RB", "? ? ? A02 isolated by RB"),
+        ("22:55 A02 isolated RB", "2026-11-24T22:55+00:00 A02 ? isolated RB"),
+    ],
+)
+def test_nothing_of_a_line_that_was_not_understood_is_left_out(
+    line: str, said: str, shed: Callable[..., Path], run: Run, tmp_path: Path
+) -> None:
+    folder = shed({"a.log": f"day 2026-11-24 night by TN\n{line}\n"})
+    for index in ("none", str(tmp_path / "x.sqlite")):
+        asked = ("find", "isolated", "--folder", str(folder), *AT, "--index", index)
+        assert run(*asked).out == f"a.log:2: {said} [not understood]\n"
+        wide = run(*asked, "--width", "90").out.splitlines()[1]
+        assert f"{said.split('? ')[-1]}  [not understood]" in wide
+
+
+@pytest.mark.parametrize(
     ("line", "shown", "written"),
     [
         ("04:41 A02 isolatd by TN", "04:41", "2026-11-25T04:41+00:00"),
