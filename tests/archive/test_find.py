@@ -37,6 +37,7 @@ def _less_mill(hits: list[dict[str, Any]]) -> list[dict[str, Any]]:
         ("drops", "weft", "--kind", "fault"),
         ("guide", "--around", "2", "--from", "2026-10-25"),
         ("--kind", "note", "--by", "KM"),
+        ("--kind", "note", "--kind", "replaced"),
         ("isolatd",),
         ("tpae",),
     ],
@@ -55,6 +56,16 @@ def test_an_archive_of_one_mill_answers_as_its_folder(
     assert found["totals"]["symptom"] == alone["totals"]["symptom"]
     looms = {f"quillbank {loom}": count for loom, count in alone["totals"]["loom"].items()}
     assert found["totals"]["loom"] == looms
+
+
+@pytest.mark.parametrize("question", ["find", "repeats"])
+def test_a_time_that_ends_before_it_begins_is_refused(
+    example_archive: Path, kept: Path, question: str
+) -> None:
+    span = ("--from", "2026-10-02", "--to", "2026-10-01")
+    told = command(kept, question, *span, "--archive", str(example_archive), *HERE)
+    assert told.code == 2
+    assert "--from 2026-10-02 is not before --to 2026-10-01" in told.err
 
 
 @pytest.mark.parametrize("question", QUESTIONS, ids=" ".join)
