@@ -32,7 +32,7 @@ _LAST = re.compile(rf"(?<![\w-])(?P<no>{_NO}(?:\s+(?:{_BEHIND})(?!\w))*)[\W_]*\Z
 _LONGEST = 80  # [characters] of a text at whose end is looked; keeps hostile text cheap
 
 _LEFT = "leave this out; what was not done is told behind: note and what is left to do behind: open"
-_COUNTS = "the lock counts all the same; where none is on, put the line right"
+_COUNTS = "write it once the lock is on; where this line stands in a log, its lock counts"
 _STANDS = "if it stands, write: stopped and tell the rest behind: ; note"
 _HELP = {"RUNNING": _STANDS, "ISOLATED": _COUNTS}
 

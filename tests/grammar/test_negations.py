@@ -96,7 +96,7 @@ def test_an_isolation_that_is_taken_back_counts_and_is_told() -> None:
     assert [type(clause) for clause in entry.clauses] == [Isolated]
     assert entry.standing is Standing.ISOLATIONS_ONLY
     (told,) = reading.diagnostics
-    assert "the lock counts all the same" in told.help
+    assert "where this line stands in a log, its lock counts" in told.help
     assert [unread.text for unread in reading.may_isolate] == [entry.text]
 
 
