@@ -21,8 +21,8 @@ _WORDS = (
 _SHORTENED = "ai|are|ca|could|did|do|does|had|has|have|is|should|was|were|wo|would"  # n't, or nt
 # What may stand before the word that takes back, and what behind it.
 _BEFORE = (
-    "again|and|been|but|has|is|now|still|was|yet"
-    "|aber|bisher|doch|immer|ist|leider|noch|und|war|wieder|wurde"
+    "again|all|been|but|has|is|now|still|was|yet"
+    "|aber|alle|bisher|doch|immer|ist|leider|noch|war|wieder|wurde"
 )
 _BEHIND = "all|at|quite|really|so|to|very|yet|ganz|mehr|wirklich"
 
