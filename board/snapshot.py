@@ -208,11 +208,15 @@ def may_isolate(
     found += [_of_complaint(c) for c in told if c.diagnostic.label == UNRECORDED_LOCK]
     begin = fleet.as_of - FORGOTTEN
     below = {
-        (lock.below.path, lock.below.line)
+        (lock.below.source.path, lock.below.source.line): lock.below.by
         for lock in recent(fleet.history.locks, begin)
         if lock.below is not None and lock.ended >= begin
     }
-    found += [_of_complaint(c) for c in told if _is_below(c) and _line_of(c) in below]
+    found += [
+        replace(_of_complaint(c), by=below[_line_of(c)])
+        for c in told
+        if _is_below(c) and _line_of(c) in below
+    ]
     ended = recent(fleet.history.locks, begin - ASKED_FOR)
     found += map(_of_complaint, refused_strikes(told, ended, mill, fleet.as_of))
     return tuple(sorted({(m.path, m.line): m for m in reversed(found)}.values(), key=_place))

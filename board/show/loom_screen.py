@@ -75,7 +75,7 @@ def _head(summary: Summary, item: LoomLine, cells: int) -> list[Line]:
 
 def _isolation(summary: Summary, item: LoomLine, cells: int) -> list[Line]:
     state = item.state
-    removed = removed_rows(summary, state)
+    removed = removed_rows(summary, state, cells)
     own = tuple(m for m in summary.may_isolate if _may_name(summary, m, item.loom))
     doubtful = may_rows(summary, own, cells, short=False)
     if state.isolation is Isolation.NONE_RECORDED:
