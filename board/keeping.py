@@ -18,7 +18,7 @@ from board.holding import Holding
 from board.index.schema import Unusable
 from board.loading import NO_INDEX, read_mill
 from board.mill import Mill
-from board.reckon.changes import look_ahead
+from board.reckon.first_looks import look_ahead
 from board.reckon.past_forecasts import Held
 from board.reckon.summary import Summary, summarise
 from board.reckon.wear_record import PastLives

@@ -300,13 +300,13 @@ class Prompt:
             answer = typed.strip().casefold()
             if answer in choices:
                 return answer
-            told = "nothing was written; that is none of the answers"
+            told = "nothing was written yet"
             if len(answer.split()) > 1:  # perhaps the next entry, typed too early
                 self._waiting += self._lines_of(typed)
-                self._say(f"{told}: it is asked by itself after this one")
+                self._say(f"{told}: answer this first; what you typed is kept and comes after it")
             else:
                 self.editor.remember(typed.strip())
-                self._say(f"{told}, Up brings it back later")
+                self._say(f"{told}: that is no answer to this; Up brings it back later")
 
     def _edited(self, typed: str) -> str | None:
         return self._asked(typed).strip() or self._dropped(typed)

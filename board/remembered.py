@@ -24,7 +24,7 @@ from board.reckon.wear import Study, study
 from board.reckon.wear_record import Group, wearing
 from board.record.cache_folder import default_cache_folder
 
-_VERSION = 1  # of the forecast's method; another one reckons anew
+_VERSION = 2  # of the forecast's method; another one reckons anew
 MOST_STUDIES = 200  # in the folder: the older ones are thrown away
 MOST_LIVES = 1500  # more take long: the board then waits for somebody to ask for the audit
 
@@ -72,8 +72,9 @@ def _file(
         digest.update(repr((group, wearing(quantity) if quantity else ())).encode())
         for dated in past[group]:
             series = dated.life.series
-            for array in (series.use, series.value, series.kind, series.level, dated.read_at):
-                digest.update(array.tobytes())
+            for name in ("use", "value", "kind", "level", "step"):
+                digest.update(getattr(series, name).tobytes())
+            digest.update(dated.read_at.tobytes())
             digest.update(repr((dated.life.ended, dated.ended_at, series.origin)).encode())
     return folder / f"held-{digest.hexdigest()[:24]}.json"
 

@@ -22,12 +22,15 @@ from grammar.folding import fold, fold_word
 from grammar.frozen import dataclass
 from grammar.vocabulary import Vocabulary, alternatives
 
+# a name of ``grammar.entries.KINDS``, and for work maybe what was done
+Kind = tuple[str, e.Verb | None]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
     """What is asked for; None and empty ask for nothing.
 
-    ``kind`` is a name of ``grammar.entries.KINDS``, ``verb`` narrows it to what was done.
+    ``kinds`` are those of which a line has one at least.
     ``since`` is included, ``until`` is not.
     """
 
@@ -35,8 +38,7 @@ class Question:
     loom: str | None = None
     part: str | None = None
     side: str | None = None
-    kind: str | None = None
-    verb: e.Verb | None = None
+    kinds: tuple[Kind, ...] = ()
     by: str | None = None
     style: str | None = None
     since: datetime | None = None
@@ -122,9 +124,9 @@ def _filters(
         tests.append(lambda f: loom in looms_of(f))
     if question.part is not None or question.side is not None:
         tests.append(_of_part(question.part, question.side, vocabulary))
-    if question.kind is not None:
-        kind, verb = question.kind, question.verb
-        tests.append(lambda f: kind in f.kinds and (verb is None or verb in _verbs(f)))
+    if question.kinds:
+        kinds = question.kinds
+        tests.append(lambda f: any(_is_of(f, kind) for kind in kinds))
     if question.by is not None:
         who = fold_word(question.by)
         tests.append(lambda f: f.by is not None and fold_word(f.by) == who)
@@ -137,6 +139,11 @@ def _filters(
     if question.style is not None:
         tests.append(_in_style(fold_word(question.style), styles))
     return tests
+
+
+def _is_of(found: Found, kind: Kind) -> bool:
+    name, verb = kind
+    return name in found.kinds and (verb is None or verb in _verbs(found))
 
 
 def _verbs(found: Found) -> set[e.Verb]:

@@ -98,9 +98,16 @@ class Found:
 
     @property
     def words(self) -> str:
-        """The line less its time and place, as it was written."""
-        pieces = self.text.strip().split(None, 2)
-        return pieces[2] if len(pieces) == 3 else self.text.strip()
+        """The line as it was written, less its time and place as far as they were read."""
+        if self.when is None and self.written is None:
+            return self.text.strip()
+        return behind(self.text, 1 if self.place is None else 2)
+
+
+def behind(text: str, words: int) -> str:
+    """What a line holds behind its first ``words`` words; all of it where it has no more."""
+    pieces = text.strip().split(None, words)
+    return pieces[words] if len(pieces) > words else text.strip()
 
 
 def lines_of(lines: Lines, *, until: datetime | None = None) -> list[Found]:

@@ -17,6 +17,7 @@ from board.state.fleet import Complaint, Fleet, MayIsolate, Source
 from board.state.fold import fold
 from board.state.later import recent
 from board.state.logged import Logged
+from board.state.refused_strikes import ASKED_FOR, refused_strikes
 from board.state.seals import changed_since_sealed, is_of_handover, seal_of
 from board.state.step import UNRECORDED_LOCK
 from board.state.usage import disagreements
@@ -92,7 +93,7 @@ def snapshot(
     complaints = _with_shifts(complaints, files)
     ordered = tuple(sorted(complaints, key=where))
     doubtful = [each for f in files for each in doubtful_of(f.path, f.reading)]
-    fleet = replace(fleet, may_isolate=may_isolate(doubtful, fleet, ordered))
+    fleet = replace(fleet, may_isolate=may_isolate(doubtful, fleet, mill, ordered))
     whole = sum(e.entry.standing is Standing.WHOLE for e in logged)
     refused = {
         (c.path, c.diagnostic.line) for c in ordered if c.diagnostic.severity is Severity.REFUSED
@@ -185,7 +186,10 @@ def doubtful_of(path: str, reading: Reading) -> tuple[tuple[MayIsolate, bool], .
 
 
 def may_isolate(
-    doubtful: Iterable[tuple[MayIsolate, bool]], fleet: Fleet, complaints: Iterable[Complaint]
+    doubtful: Iterable[tuple[MayIsolate, bool]],
+    fleet: Fleet,
+    mill: Mill,
+    complaints: Iterable[Complaint],
 ) -> tuple[MayIsolate, ...]:
     """Refused lines that may hide an isolation, and locks seen where none is on record.
 
@@ -193,7 +197,8 @@ def may_isolate(
 
     A line of which all isolations were read in spite of its refusal is named only while a lock of
     it stands; one that may hide another stays until it is corrected. A lock that is written below
-    its removal stays for two days: the heading of a new shift may be missing between them.
+    its removal stays for two days: the heading of a new shift may be missing between them. So does
+    a strike that was refused, where it may be meant for a removal.
     """
     standing = {
         (lock.source.path, lock.source.line) for s in fleet.looms.values() for lock in s.locks
@@ -203,11 +208,17 @@ def may_isolate(
     found += [_of_complaint(c) for c in told if c.diagnostic.label == UNRECORDED_LOCK]
     begin = fleet.as_of - FORGOTTEN
     below = {
-        (lock.below.path, lock.below.line)
+        (lock.below.source.path, lock.below.source.line): lock.below.by
         for lock in recent(fleet.history.locks, begin)
         if lock.below is not None and lock.ended >= begin
     }
-    found += [_of_complaint(c) for c in told if _is_below(c) and _line_of(c) in below]
+    found += [
+        replace(_of_complaint(c), by=below[_line_of(c)])
+        for c in told
+        if _is_below(c) and _line_of(c) in below
+    ]
+    ended = recent(fleet.history.locks, begin - ASKED_FOR)
+    found += map(_of_complaint, refused_strikes(told, ended, mill, fleet.as_of))
     return tuple(sorted({(m.path, m.line): m for m in reversed(found)}.values(), key=_place))
 
 

@@ -24,7 +24,6 @@ from grammar.folding import fold_word
 from grammar.frozen import dataclass
 
 TOLD_FOR = timedelta(hours=24)
-PUT_RIGHT_IN = timedelta(minutes=10)  # from when a lock was missed: an editor may save in two steps
 
 _Key = tuple[str, str]  # of a lock: its loom and whose it is, folded
 
@@ -69,22 +68,22 @@ class Vanished:
     def of(self, fleet: Fleet, now: datetime) -> tuple[MayIsolate, ...]:
         """The lines of the locks that are gone, by now (UTC) and for a day.
 
-        None of a lock that is on record again, or was taken off on record, or whose line has come
-        to say another isolation or to be one that may: then it was corrected.
+        None of a lock that is on record again, or was taken off on record, or whose line was put
+        right: it tells the same time, and another loom or another person, or may do so.
         """
         seen = self._read()
         before = {(each.loom, fold_word(each.by)): each for each in seen.locks}
         stand = _standing(fleet)
-        new = {(lock.path, lock.line) for key, lock in stand.items() if key not in before}
+        new = [lock for key, lock in stand.items() if key not in before]
         doubtful = tuple((m.path, m.text) for m in fleet.may_isolate)
-        new |= {
-            (m.path, m.line) for m in fleet.may_isolate if (m.path, m.text) not in seen.doubtful
-        }
+        asked = [m for m in fleet.may_isolate if (m.path, m.text) not in seen.doubtful]
         gone = tuple(
             replace(lock, gone=lock.gone or now)
             for key, lock in before.items()
             if key not in stand
-            and not _is_over(lock, new, now)
+            and now - (lock.gone or now) < TOLD_FOR
+            and not any(_corrects(each, lock) for each in new)
+            and not any(_may_correct(each, lock) for each in asked)
             and not _was_taken_off(fleet, key, lock)
         )
         self._keep(_Seen(locks=(*stand.values(), *gone), doubtful=doubtful))
@@ -138,10 +137,22 @@ def _standing(fleet: Fleet) -> dict[_Key, _Stood]:
     }
 
 
-def _is_over(lock: _Stood, new: set[tuple[str, int]], now: datetime) -> bool:
-    """Whether a lock that does not stand has been told for long enough, or was put right."""
-    missed = now - (lock.gone or now)
-    return missed >= TOLD_FOR or (missed <= PUT_RIGHT_IN and (lock.path, lock.line) in new)
+def _corrects(new: _Stood, lock: _Stood) -> bool:
+    """Whether a new lock is that of a line in which the loom, or whose lock it is, was put right.
+
+    Its place alone proves nothing: what stood below a line that was cut out has moved up.
+    """
+    if (new.path, new.line, new.since) != (lock.path, lock.line, lock.since):
+        return False
+    return new.loom == lock.loom or fold_word(new.by) == fold_word(lock.by)
+
+
+def _may_correct(asked: MayIsolate, lock: _Stood) -> bool:
+    """Whether a line that came to be asked about is that of a lock, with a slip in it."""
+    if (asked.path, asked.line) != (lock.path, lock.line):
+        return False
+    before, now = (fold_word(text).split() for text in (lock.text, asked.text))
+    return before[:1] == now[:1] and bool({fold_word(lock.loom), fold_word(lock.by)} & {*now})
 
 
 def _as_record(lock: _Stood) -> dict[str, Any]:

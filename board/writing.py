@@ -18,7 +18,7 @@ from board.mill import Mill
 from board.record.filing import addition, heading_text, log_path
 from board.snapshot import FileReading, lines_by_shift
 from board.state.seals import seal_of
-from grammar.decoding import lines_of
+from grammar.decoding import lines_of, with_line_feeds
 from grammar.diagnostics import Code, Diagnostic
 from grammar.entries import Entry, Opened, Seal, Shift, Span, Standing, TakenOver
 from grammar.folding import fold, fold_word
@@ -190,7 +190,7 @@ def reread(old: Draft, line: str, reader: Reader) -> Draft:
 def line_number(before: bytes, made: Draft, day_words: tuple[str, ...]) -> int:
     """The number that the line will have in its log, given the log's bytes."""
     data = before + addition(before, made.heading, made.line, day_words)
-    return data.count(b"\n")
+    return with_line_feeds(data).count(b"\n")
 
 
 def suggested(

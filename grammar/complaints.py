@@ -22,6 +22,7 @@ from grammar.diagnostics import Code, Diagnostic
 from grammar.isolation_words import IsolationWords
 from grammar.line import Line, stopped_at
 from grammar.nearest import did_you_mean, nearest
+from grammar.negations import taken_back
 from grammar.phrases import REASONS, names_by_word, spellings
 from grammar.sense import all_of
 from grammar.shapes import EXAMPLES, SHAPES, WORD, Piece
@@ -233,6 +234,8 @@ class Explainer:
         if start >= rest[1]:
             message = "the clause ends here and is not understood"
             return self._whole(line, message, rest, _SHAPE_OF_ENTRY)
+        if (refused := taken_back(line, (clause[0], start), rest[1])) is not None:
+            return refused
         message = "the clause is complete before this"
         part = self._parts.at(text, (start, rest[1]))
         if part is not None and AMOUNT.search(text, part[1], rest[1]):

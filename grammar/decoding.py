@@ -1,13 +1,19 @@
-"""Bytes of a log file to its physical lines. Only LF ends a line; nothing is dropped."""
+"""Bytes of a log file to its physical lines. Only LF ends a line; nothing is dropped.
+
+A file that was saved with CR alone is turned to LF before (``with_line_feeds``): in any other file
+a CR in the middle of a line is a character that somebody pasted, and makes no second line of it.
+"""
 
 from __future__ import annotations
 
+import re
 from typing import NamedTuple
 
 LONGEST_LINE = 4096  # [bytes], without the line's end
 
 _BOM = b"\xef\xbb\xbf"
 _WIDEST = 4  # [bytes] that a character takes at most
+_LONE = re.compile(rb"(?<!\r)\r++(?![\n\0])")  # no LF behind it, nor a NUL, as UTF-16 has it
 
 
 class RawLine(NamedTuple):
@@ -18,6 +24,21 @@ class RawLine(NamedTuple):
     odd_encoding: bool = False
     too_long: bool = False
     ended: bool = True  # its newline is there
+
+
+def with_line_feeds(data: bytes) -> bytes:
+    """The bytes of a whole file, with LF for each lone CR where the first line ends with one.
+
+    As many bytes as before. A CR at the very end is left: an LF may be about to follow it.
+    """
+    first = data.find(b"\n")
+    if data.find(b"\r", 0, first if first >= 0 else len(data)) < 0:
+        return data
+    lone = _LONE.search(data)
+    if lone is None or 0 <= first < lone.start():
+        return data
+    turned = _LONE.sub(lambda match: b"\n" * len(match[0]), data)
+    return turned[:-1] + data[-1:]
 
 
 def texts_of(data: bytes, first: int = 1) -> list[str] | None:

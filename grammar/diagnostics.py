@@ -183,7 +183,7 @@ CATALOGUE: Mapping[Code, Case] = {
     ),
     Code.BETTER_WITHOUT_WORK: Case(
         severity=_FLAGGED,
-        summary="a reading improves on the one before it and no work is on record",
+        summary="a reading or gauge verdict improves on one before it and no work is on record",
         remedy="measure again, or write the work that was done",
     ),
     Code.COUNTER_BACKWARDS: Case(

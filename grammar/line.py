@@ -26,11 +26,15 @@ BEHIND = ".,:"  # what a writer may set behind a word
 
 @dataclass(slots=True)
 class Line:
-    """One line while it is read; ``flags`` are the complaints about what counts all the same."""
+    """One line while it is read; ``flags`` are the complaints about what counts all the same.
+
+    ``only_locks``: it was refused, and is read once more for the isolations in it.
+    """
 
     folded: Folded
     number: int = 0
     flags: list[Diagnostic] = field(default_factory=list)
+    only_locks: bool = False
 
     def complaint(
         self, code: Code, message: str, where: Token | Span, *, label: str = "", help: str = ""

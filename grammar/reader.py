@@ -340,7 +340,7 @@ class Reader:
         only = self._isolation_words.only_isolations(line.folded.text)
         if only is None:
             return None
-        blanked = Line(Folded(line.folded.line, only, line.folded.origin), line.number)
+        blanked = Line(line.folded._replace(text=only), line.number, only_locks=True)
         self._to_entry.begin(blanked, file.second_pass_on)
         try:
             entry = self._to_entry.entry(self._parse["entry"](only))

@@ -19,6 +19,7 @@ from grammar import made
 from grammar.clock import Clock, Moment
 from grammar.folding import Folded
 from grammar.line import BEHIND, Line, known_words, last_word, remember
+from grammar.negations import refuse_taken_back
 from grammar.parts import Parts
 from grammar.phrases import REASONS, WHYS, key_word, names_by_word, spellings
 from grammar.places import Places
@@ -109,12 +110,12 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         return made.Stopped(reason=reason, span=self.line.span(token))
 
     def running(self, children: list[Token]) -> e.Running:
-        return made.Running(text=self._text(children), span=self._whole(children))
+        return made.Running(text=self._stated(children), span=self._whole(children))
 
     def isolated(self, children: list[Token]) -> e.Isolated:
         return made.Isolated(
             by=self.line.last_word(children[0]),
-            text=self._text(children),
+            text=self._stated(children),
             span=self._whole(children),
         )
 
@@ -141,7 +142,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         folded = children[1].value.strip() if len(children) > 1 else ""
         at, side = self.vocabulary.found_in(folded)
         return made.FaultCleared(
-            text=self._text(children),
+            text=self._stated(children),
             at=at,
             side=side,
             every=folded.rstrip(BEHIND) in self._all,
@@ -181,7 +182,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         return made.Worked(
             verb=job.verb,
             at=job.at,
-            text=self._text(children),
+            text=self._stated(children),
             why=why,
             span=self._whole(children),
         )
@@ -194,7 +195,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
         )
 
     def torque(self, children: list[Token]) -> e.Torqued:
-        lead = self.line.written(children[1]).rstrip(",:") if len(children) > 2 else ""
+        lead = self._stated(children).rstrip(",:") if len(children) > 2 else ""
         return made.Torqued(
             amount=self.parts.torque(self.line, children[-1]),
             text=lead,
@@ -260,7 +261,7 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
 
     def done(self, children: list[Token]) -> e.Done:
         name = self._action(children[0])
-        return made.Done(name=name, text=self._text(children), span=self._whole(children))
+        return made.Done(name=name, text=self._stated(children), span=self._whole(children))
 
     def dropped(self, children: list[Token]) -> e.Dropped:
         name = self._action(children[0])
@@ -297,6 +298,12 @@ class ToEntry(Transformer[Token, e.Entry | e.Heading]):
     def _text(self, children: list[Token]) -> str:
         """The free text of a clause, its second token, as written."""
         return self.line.written(children[1]) if len(children) > 1 else ""
+
+    def _stated(self, children: list[Token]) -> str:
+        """The same, of a clause that states what is so. Raises LineRefused if it is taken back."""
+        if len(children) > 1:
+            refuse_taken_back(self.line, children[0], children[1])
+        return self._text(children)
 
     # -- the whole line -------------------------------------------------------------------------
 

@@ -6,24 +6,11 @@ from lark import Token
 
 from grammar.diagnostics import Code, LineRefused
 from grammar.line import Line
+from grammar.negations import last_no
 from grammar.phrases import spellings
 from grammar.vocabulary import Vocabulary
 
-_TAKEN_BACK = frozenset(
-    (
-        "not",
-        "isn't",
-        "isnt",
-        "never",
-        "hardly",
-        "almost",
-        "nearly",
-        "nicht",
-        "kaum",
-        "beinahe",
-        "nie",
-    )
-)
+_NEARLY = frozenset(("hardly", "almost", "nearly", "kaum", "beinahe"))
 
 
 class Verdicts:
@@ -53,14 +40,16 @@ class Verdicts:
                             token,
                             help="write it like: checked joint ok",
                         )
-                    if text.split()[-1] in _TAKEN_BACK:
-                        raise self._taken_back(line, token, " ".join(verdict))
+                    no = last_no(text)
+                    if no is not None or text.split()[-1] in _NEARLY:
+                        at = no.start() if no is not None else len(text.rsplit(None, 1)[0])
+                        raise self._taken_back(line, token, at)
                     return line.folded.cut(start, start + len(text))
         raise AssertionError(f"the terminal ends with a verdict: {token}")
 
-    def _taken_back(self, line: Line, token: Token, verdict: str) -> LineRefused:
-        written = line.folded.cut(token.start_pos or 0, (token.start_pos or 0) + len(token.value))
-        said = " ".join(written.split()[-1 - len(verdict.split()) :])
+    def _taken_back(self, line: Line, token: Token, at: int) -> LineRefused:
+        start = token.start_pos or 0
+        said = line.folded.cut(start + at, start + len(token.value))
         return line.refused(
             Code.NOT_UNDERSTOOD,
             f'"{said}" is no verdict',

@@ -168,6 +168,47 @@ def test_a_word_that_was_looked_for_in_all_its_wordings_is_not_sent_to_them(
     assert told == "loomslate: nothing found for gesperrt\n"
 
 
+def test_a_kind_given_again_is_asked_for_beside_the_first(
+    shed: Callable[..., Path], run: Run, tmp_path: Path
+) -> None:
+    folder = shed(
+        {
+            "a.log": "day 2026-11-24 early by HS\n6:30 A01 stopped\n7:00 A01 replaced left tape\n"
+            "7:10 A01 cleaned left tape\n7:20 A01 note x\n7:30 A01 fault noisy\n"
+        }
+    )
+    for index in ("none", str(tmp_path / "x.sqlite")):
+        asked = (folder, "--index", index)
+        assert lines(run, *asked, "--kind", "replaced", "--kind", "note") == [3, 5]
+        assert lines(run, *asked, "--kind", "note", "--kind", "replaced") == [3, 5]
+        assert lines(run, *asked, "--kind", "cleaned", "--kind", "work") == [3, 4]
+        assert lines(run, *asked, "--kind", "stopped", "--loom", "A01", "--kind", "fault") == [2, 6]
+    told = run("find", "--kind", "done", "--kind", "moved", "--folder", str(folder), *AT)
+    assert told.err == "loomslate: nothing found for --kind done --kind moved\n"
+    told = run("find", "--kind", "note", "--kind", "nota", "--folder", str(folder), *AT)
+    assert (told.code, told.err) == (2, "loomslate: there is no kind nota; did you mean note?\n")
+
+
+@pytest.mark.parametrize(
+    ("since", "until", "refused"),
+    [
+        ("2026-11-24", "2026-11-23", True),
+        ("2026-11-24T08:00", "2026-11-24T07:59", True),
+        ("2026-11-24T08:00", "2026-11-24T08:00", True),
+        ("2026-11-24", "2026-11-24", False),  # a date is included whole
+        ("2026-11-24T08:00", "2026-11-24", False),
+    ],
+)
+@pytest.mark.parametrize("command", ["find", "repeats"])
+def test_a_time_that_ends_before_it_begins_is_refused(
+    command: str, since: str, until: str, refused: bool, folder: Path, run: Run
+) -> None:
+    told = run(command, "--from", since, "--to", until, "--folder", str(folder), *AT)
+    sentence = f"--from {since} is not before --to {until}: nothing lies between them"
+    assert (told.code == 2) is refused
+    assert (sentence in told.err) is refused
+
+
 def test_a_question_with_no_word_finds_every_line(folder: Path, run: Run) -> None:
     assert lines(run, folder) == [2, 3, 4, 5, 6, 8, 9, 10, 11, 12, 13, 14, 15]
 
@@ -188,6 +229,26 @@ def test_struck_and_refused_lines_are_found_and_marked(folder: Path, run: Run) -
     out = run("find", "tpae", "--folder", str(folder), *AT).out
     assert out.startswith("2026/a.log:12: 2026-11-24T08:00+00:00 A01 ? ")
     assert out.rstrip().endswith("[not understood]")
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("22:41 M07 isolated by TN lock 4", "2026-11-24T22:41+00:00 ? ? M07 isolated by TN lock 4"),
+        ("22:55 N05isolated by RB", "2026-11-24T22:55+00:00 ? ? N05isolated by RB"),
+        ("A02 isolated by RB", "? ? ? A02 isolated by RB"),
+        ("22:55 A02 isolated RB", "2026-11-24T22:55+00:00 A02 ? isolated RB"),
+    ],
+)
+def test_nothing_of_a_line_that_was_not_understood_is_left_out(
+    line: str, said: str, shed: Callable[..., Path], run: Run, tmp_path: Path
+) -> None:
+    folder = shed({"a.log": f"day 2026-11-24 night by TN\n{line}\n"})
+    for index in ("none", str(tmp_path / "x.sqlite")):
+        asked = ("find", "isolated", "--folder", str(folder), *AT, "--index", index)
+        assert run(*asked).out == f"a.log:2: {said} [not understood]\n"
+        wide = run(*asked, "--width", "90").out.splitlines()[1]
+        assert f"{said.split('? ')[-1]}  [not understood]" in wide
 
 
 @pytest.mark.parametrize(

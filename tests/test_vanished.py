@@ -12,7 +12,7 @@ import pytest
 
 from board.show.must_see import View, isolation_lines
 from board.snapshot import Snapshot
-from board.vanished import PUT_RIGHT_IN, TOLD_FOR, Vanished, file_of
+from board.vanished import TOLD_FOR, Vanished, file_of
 from tests.conftest import Run
 from tests.robust.watching import watching, without_logs
 from tests.state.shed import at, night, read
@@ -76,19 +76,22 @@ def test_a_line_that_moves_up_into_its_place_does_not_put_it_right(below: str) -
     assert gone(night(BEFORE, below), night(below), night(below)) == GONE
 
 
-def test_what_is_written_there_hours_later_does_not_put_it_right() -> None:
-    vanished = Vanished()
-    vanished.of(night(BEFORE).fleet, NOW)
-    assert vanished.of(night().fleet, NOW)
-    other = night("22:40 A08 isolated by RB lock 15").fleet
-    assert vanished.of(other, NOW + PUT_RIGHT_IN + timedelta(minutes=1))
+@pytest.mark.parametrize(
+    "other",
+    [
+        "22:40 A08 isolated by RB lock 15",  # an old copy was saved over it
+        "23:40 A08 isolated by KM lock 14",  # the log was begun anew
+        "22:50 A07 fault KM is in the machine",
+        "22:40 A08 isolatd by RB",
+    ],
+)
+def test_another_lock_in_its_place_does_not_put_it_right(other: str) -> None:
+    assert gone(night(BEFORE), night(other)) == GONE
+    assert gone(night(BEFORE), night(), night(other)) == GONE
 
 
 def test_an_editor_may_save_in_two_steps() -> None:
-    vanished = Vanished()
-    vanished.of(night(BEFORE).fleet, NOW)
-    assert vanished.of(night().fleet, NOW)
-    assert vanished.of(night("22:40 A08 isolated by KM").fleet, NOW + PUT_RIGHT_IN) == ()
+    assert gone(night(BEFORE), night(), night("22:40 A08 isolated by KM")) == []
 
 
 def test_it_is_told_for_a_day() -> None:

@@ -13,9 +13,8 @@ from pathlib import Path
 
 from board.archive.asking import Task, of_each
 from board.archive.opening import MillAsked, Opened, opened
-from board.commands.find import end_named, loom_named, part_named
+from board.commands.find import between, loom_named, part_named
 from board.commands.repeats import window_named
-from board.loading import moment_of
 from board.reckon.recurrence import poisson_rate
 from board.reckon.refusal import Refusal
 from board.reckon.repeat_rates import LEVEL
@@ -46,12 +45,12 @@ def repeats_in(task: Task) -> Repeats:
 
 def _in_one(there: Opened, asked: Callable[[str], str | None]) -> Repeats:
     name, mill = there.name, there.mill
-    since = asked("since")
     try:
+        since, until = between(asked("since"), asked("until"), mill)
         question = Asked(
             window=window_named(asked("window")),
-            since=moment_of(since, mill, "--from") if since else None,
-            until=end_named(asked("until"), mill),
+            since=since,
+            until=until,
             part=part_named(asked("part"), mill),
             loom=loom_named(asked("loom"), mill),
         )

@@ -12,9 +12,10 @@ from board.commands import options as shared
 from board.commands.archive import add_archive, asks_archive
 from board.loading import mill_or_stop, moment_asked, moment_of
 from board.mill import Mill
-from board.search import Question
+from board.search import Kind, Question
 from board.shell import FINE, FOUND_WANTING, CannotRun, Shell
 from board.show.find_screen import find_document, found_lines, nothing_found, piped_lines
+from board.show.text import clean
 from grammar.entries import KINDS, Verb
 from grammar.folding import fold_word
 from grammar.nearest import did_you_mean
@@ -36,7 +37,12 @@ def add(parser: ArgumentParser) -> None:
     parser.add_argument("--loom", metavar="LOOM", help="lines about this loom")
     parser.add_argument("--part", metavar="PART", help="lines that name it, by any of its names")
     parser.add_argument("--side", metavar="SIDE", help="of that side")
-    parser.add_argument("--kind", metavar="KIND", help="such as fault, reading, work, note")
+    parser.add_argument(
+        "--kind",
+        action="append",
+        metavar="KIND",
+        help="such as fault, reading, work, note; given again: of either kind",
+    )
     parser.add_argument("--by", metavar="WHO", help="written by this person")
     parser.add_argument("--style", metavar="WORD", help="while the loom wove this style")
     parser.add_argument("--from", dest="since", metavar="TIME", help="from this time or date on")
@@ -82,18 +88,17 @@ def run(options: Namespace, shell: Shell) -> int:
 def question_of(options: Namespace, mill: Mill) -> Question:
     """What the options ask for. Raises CannotRun for what nothing can be."""
     vocabulary = mill.vocabulary
-    kind, verb = _kind(options.kind, vocabulary)
+    since, until = between(options.since, options.until, mill)
     return Question(
         words=tuple(word for written in options.words for word in written.split()),
         loom=loom_named(options.loom, mill),
         part=part_named(options.part, mill),
         side=_side(options.side, vocabulary),
-        kind=kind,
-        verb=verb,
+        kinds=tuple(dict.fromkeys(_kind(word, vocabulary) for word in options.kind or ())),
         by=options.by,
         style=options.style,
-        since=moment_of(options.since, mill, "--from") if options.since else None,
-        until=end_named(options.until, mill),
+        since=since,
+        until=until,
     )
 
 
@@ -116,6 +121,18 @@ def part_named(word: str | None, mill: Mill) -> str | None:
     return _unknown("part", word, mill.vocabulary.part_by_word, known)
 
 
+def between(
+    since: str | None, until: str | None, mill: Mill
+) -> tuple[datetime | None, datetime | None]:
+    """From when to when: the end is left out. Raises CannotRun where nothing lies between."""
+    start = moment_of(since, mill, "--from") if since else None
+    end = end_named(until, mill)
+    if start is not None and end is not None and end <= start:
+        told = f"--from {clean(since or '')} is not before --to {clean(until or '')}"
+        raise CannotRun(f"{told}: nothing lies between them")
+    return start, end
+
+
 def end_named(word: str | None, mill: Mill) -> datetime | None:
     """The end of a time: a bare date is included whole. Raises CannotRun."""
     if word is None:
@@ -135,11 +152,9 @@ def _side(word: str | None, vocabulary: Vocabulary) -> str | None:
     return side if side is not None else _unknown("side", word, vocabulary.side_by_word, known)
 
 
-def _kind(word: str | None, vocabulary: Vocabulary) -> tuple[str | None, Verb | None]:
+def _kind(word: str, vocabulary: Vocabulary) -> Kind:
     """The kind of clause that is meant, by its name, its key word or the mill's own word."""
-    if word is None:
-        return None, None
-    kinds: dict[str, tuple[str, Verb | None]] = {kind: (kind, None) for kind in KINDS.values()}
+    kinds: dict[str, Kind] = {kind: (kind, None) for kind in KINDS.values()}
     kinds |= {verb.value: ("work", verb) for verb in Verb}
     meant = dict(kinds)
     for name, value in kinds.items():
@@ -161,5 +176,8 @@ def _in_words(options: Namespace) -> str:
     asked = [*options.words]
     names = ("loom", "part", "side", "kind", "by", "style", "since", "until")
     shown = {"since": "from", "until": "to"}
-    asked += [f"--{shown.get(n, n)} {getattr(options, n)}" for n in names if getattr(options, n)]
+    for name in names:
+        given = getattr(options, name)
+        each = given if isinstance(given, list) else [given] if given else []
+        asked += [f"--{shown.get(name, name)} {word}" for word in each]
     return " ".join(asked) or "anything at all"

@@ -8,8 +8,7 @@ from datetime import timedelta
 
 from board.commands import options as shared
 from board.commands.archive import add_archive, asks_archive
-from board.commands.find import end_named, loom_named, part_named
-from board.loading import moment_of
+from board.commands.find import between, loom_named, part_named
 from board.reckon.chains import Window
 from board.reckon.repeat_report import Asked, repeat_report
 from board.shell import FINE, CannotRun, Shell
@@ -50,10 +49,11 @@ def run(options: Namespace, shell: Shell) -> int:
         return archived.repeats(options, shell)
     asked = shared.asked(options, shell)
     mill = asked.mill
+    since, until = between(options.since, options.until, mill)
     question = Asked(
         window=window_named(options.window),
-        since=moment_of(options.since, mill, "--from") if options.since else None,
-        until=end_named(options.until, mill),
+        since=since,
+        until=until,
         part=part_named(options.part, mill),
         loom=loom_named(options.loom, mill),
     )

@@ -6,7 +6,8 @@
 A record of ``lines`` and ``left_off``: ``section``, ``loom``,
 ``part``, ``side``, ``number``, ``quantity``, ``unit``, ``why`` (``check overdue``, ``likely to pass
 its limit``, ``check comes due``, ``near its limit, no forecast``), ``last`` (null: never measured
-since it was fitted), ``bound``, ``read_at``, ``since``, ``check_every``, ``overdue_by`` (in the
+since it was fitted), ``bound``, ``read_at``, ``stands`` and ``stands_bound`` (what a gauge
+left standing since, else null), ``since``, ``check_every``, ``overdue_by`` (in the
 interval's unit, below 0 not overdue; null with ``overdue_reason``), ``limit_low``, ``limit_high``,
 ``p`` (of passing the limit before ``until``; null with ``p_reason``), ``isolated`` and
 ``locks_by``, ``caution``. ``also_due``: ``place``, ``number``, ``text``, ``by``, ``for``,

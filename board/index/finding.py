@@ -14,7 +14,7 @@ from board.index.index import Index
 from board.index.rows import Told
 from board.index.words import ALL, both, either, exactly
 from board.mill import Mill
-from board.search import Answer, Question, only_loom, search
+from board.search import Answer, Kind, Question, only_loom, search
 from board.searched import Found, Lines
 from board.snapshot import where
 from board.state import made
@@ -143,14 +143,18 @@ def _asked(connection: Connection, question: Question, mill: Mill) -> str | None
     if question.side is not None:
         sides = [_wording(w) for w in (question.side, *vocabulary.words_for(question.side))]
         needed.append(_any([exactly(words.side_mark(question.side)), *sides]))
-    if question.kind is not None:
-        needed.append(exactly(words.kind_mark(question.kind)))
-    if question.verb is not None:
-        needed.append(exactly(words.verb_mark(question.verb)))
+    if question.kinds:
+        needed.append(_any(map(_of_kind, question.kinds)))
     if question.by is not None:
         needed.append(exactly(words.writer_mark(question.by)))
     known = [each for each in needed if each is not None]
     return both(known) if len(known) == len(needed) else None
+
+
+def _of_kind(kind: Kind) -> str:
+    name, verb = kind
+    marks = [words.kind_mark(name), *([words.verb_mark(verb)] if verb is not None else ())]
+    return both([exactly(mark) for mark in marks])
 
 
 def _of_term(connection: Connection, term: Term, numbers: dict[str, int]) -> str | None:

@@ -25,6 +25,7 @@ Readings = Mapping[str, tuple[ReadingAt, ...]]
 _Told = tuple[Any, ...]  # what was written of a reading, beside its numbers
 
 _PROTOCOL = 5
+_NUMBERS = ("when", "value", "step", "level", "bound", "counts")  # as they stand in what is packed
 _source = maker(Source)
 
 
@@ -115,7 +116,7 @@ def _plain(series: Sequence[ReadingAt]) -> tuple[Any, ...]:
     """The numbers of a series, what was written of all but the last as bytes, and of the last."""
     own = made_of(series)
     told = [_told(reading) for reading in series]
-    return own.when, own.value, own.level, own.bound, own.counts, _dumped(told[:-1]), told[-1:]
+    return *(getattr(own, name) for name in _NUMBERS), _dumped(told[:-1]), told[-1:]
 
 
 def _told(reading: ReadingAt) -> _Told:
@@ -137,10 +138,8 @@ def _loaded(data: bytes) -> Any:
 
 def _columns(data: bytes) -> dict[str, _Columns]:
     return {
-        quantity: _made_columns(
-            numbers(when=when, value=value, level=level, bound=bound, counts=counts), before, last
-        )
-        for quantity, (when, value, level, bound, counts, before, last) in _loaded(data).items()
+        quantity: _made_columns(numbers(**dict(zip(_NUMBERS, own[:-2], strict=True))), *own[-2:])
+        for quantity, own in _loaded(data).items()
     }
 
 

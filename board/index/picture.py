@@ -68,7 +68,7 @@ def _picture(index: Index, as_of: datetime, notices: Sequence[str]) -> tuple[Sna
     doubtful = [each for file in told for each in file.doubtful]
     snapshot = Snapshot(
         mill=mill,
-        fleet=replace(fleet, may_isolate=may_isolate(doubtful, fleet, complaints)),
+        fleet=replace(fleet, may_isolate=may_isolate(doubtful, fleet, mill, complaints)),
         tally=Tally(
             files=files,
             lines=lines,

@@ -18,7 +18,7 @@ from board.reckon import made
 from board.reckon.conformity import WearWord, near_by_forecast
 from board.reckon.forecast import Forecast, NoForecast, Unbounded, p_before, soonest
 from board.reckon.left import Band
-from board.reckon.margins import WearLine
+from board.reckon.margins import WearLine, toward
 from board.reckon.refusal import Refusal
 from board.reckon.series import Life, Packed
 from board.reckon.series import Quantity as Wearing
@@ -32,6 +32,7 @@ from grammar.frozen import dataclass
 from grammar.making import changed
 
 _Members = list[tuple[str, int, WearLine]]  # of a group: loom, place among its lines, line
+_Answer = tuple[Forecast | NoForecast, float]  # and the limit that it is of
 
 Learn = Callable[[Sequence[Life], Wearing], Study | Refusal]
 
@@ -121,35 +122,38 @@ def _of_groups(
     mill: Mill,
     learn: Learn,
     meanwhile: Callable[[], None],
-) -> list[list[tuple[Forecast | NoForecast, float]]]:
+) -> list[list[tuple[_Answer, float]]]:
     """A forecast, and the use so far, for each line of each group, in the order they are placed."""
     asked: list[tuple[Packed, Wearing, Study | Refusal]] = []
-    ways = []
+    ways: list[list[float]] = []
     bounds = list(pairwise([0, *accumulate(map(len, groups.values()))]))
     for group, (first, last) in zip(groups, bounds, strict=True):
         meanwhile()
         quantity = mill.quantity(group.part, group.quantity)
         assert quantity is not None
         good = [part for part in range(first, last) if part not in on.refused]
-        toward = wearing(quantity)
-        ways.append(len(toward))
+        ends = wearing(quantity)
+        ways.append([end.limit for end in ends])
         lives = [d.life for d in past.get(group, [])]
         parts = np.array(good, dtype=np.int64)
-        asked += [(on.packed(parts, way), way, learn(lives, way)) for way in toward]
+        asked += [(on.packed(parts, way), way, learn(lives, way)) for way in ends]
     meanwhile()
     told, now = iter(forecasts_of_all(asked, meanwhile)), on.now.tolist()
-    found: list[list[tuple[Forecast | NoForecast, float]]] = []
-    for (first, last), count in zip(bounds, ways, strict=True):
-        if not count:
-            found.append([(NoForecast(reason="no limit given"), 0.0)] * (last - first))
+    found: list[list[tuple[_Answer, float]]] = []
+    for (first, last), limits in zip(bounds, ways, strict=True):
+        if not limits:
+            found.append([((NoForecast(reason="no limit given"), 0.0), 0.0)] * (last - first))
             continue
-        best = next(told)
-        for other in islice(told, count - 1):
-            best = [soonest(a, b) for a, b in zip(best, other, strict=True)]
+        best = [(answer, limits[0]) for answer in next(told)]
+        for limit, other in zip(limits[1:], islice(told, len(limits) - 1), strict=True):
+            best = [
+                one if soonest(one[0], answer) is one[0] else (answer, limit)
+                for one, answer in zip(best, other, strict=True)
+            ]
         own = iter(best)
         found.append(
             [
-                (NoForecast(reason=on.refused[part].reason), 0.0)
+                ((NoForecast(reason=on.refused[part].reason), 0.0), 0.0)
                 if part in on.refused
                 else (next(own), now[part])
                 for part in range(first, last)
@@ -161,7 +165,7 @@ def _of_groups(
 def _put(
     group: Group,
     lines: Sequence[WearLine],
-    answers: Sequence[tuple[Forecast | NoForecast, float]],
+    answers: Sequence[tuple[_Answer, float]],
     paces: Mapping[str, _Pace],
     now: datetime,
     mill: Mill,
@@ -169,10 +173,11 @@ def _put(
 ) -> list[WearLine]:
     """The lines of a group with what was found; the chances of all are reckoned together."""
     quantity = mill.quantity(group.part, group.quantity)
-    every = quantity.check_every if quantity else None
+    assert quantity is not None
+    every = quantity.check_every
     found = [
         (forecast, paces[line.loom], _hours_to_check(every, line, now, paces[line.loom], calendar))
-        for line, (forecast, _) in zip(lines, answers, strict=True)
+        for line, ((forecast, _), _) in zip(lines, answers, strict=True)
         if isinstance(forecast, Forecast)
     ]
     asked = [[_horizon(pace.until_end), _horizon(check)] for _, pace, check in found]
@@ -181,9 +186,14 @@ def _put(
         chances = p_before([forecast for forecast, _, _ in found], np.array(asked)).tolist()
     own = zip(found, chances, strict=True)
     put = []
-    for line, (answer, used) in zip(lines, answers, strict=True):
+    for given, ((answer, limit), used) in zip(lines, answers, strict=True):
+        line = given
         if isinstance(answer, NoForecast):
             put.append(changed(line, ahead=Refusal(reason=answer.reason)))
+            continue
+        if line.word in _PAST:
+            next(own)
+            put.append(changed(line, ahead=PAST))
             continue
         (forecast, pace, until_check), (before_end, before_check) = next(own)
         high = forecast.high
@@ -193,6 +203,7 @@ def _put(
             high=None if isinstance(high, Unbounded) else high,
         )
         ahead = made.Ahead(
+            limit=limit,
             hours=hours,
             shifts=_times(hours, pace.in_shifts),
             picks=_times(hours, pace.in_picks),
@@ -204,6 +215,7 @@ def _put(
             past_lives=forecast.past_lives,
             forecast=forecast,
         )
+        line = toward(line, limit, quantity, mill.rules.near_limit)
         word = line.word
         if word in _INSIDE and not isinstance(until_check, Refusal):
             # the band decides, and no longer the share of the way that is left
@@ -213,6 +225,8 @@ def _put(
 
 
 _INSIDE = (WearWord.WITHIN_LIMIT, WearWord.NEAR_LIMIT)
+_PAST = (WearWord.PAST_LIMIT, WearWord.GAUGE_PAST)
+PAST = Refusal(reason="the reading that stands is past the limit")
 
 
 def _horizon(hours: float | Refusal) -> float:

@@ -246,6 +246,7 @@ def _first(series: Series, count: int) -> Series:
         level=series.level[:count],
         now=float(series.use[count - 1]),
         origin=series.origin,
+        step=series.step[:count],
     )
 
 

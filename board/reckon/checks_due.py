@@ -30,6 +30,7 @@ from grammar.frozen import dataclass
 T = TypeVar("T", datetime, float)  # a moment; or the same [s since the epoch]
 
 _LITTLE = 0.10  # of an interval
+_EARLY = 0.5  # of an interval: a look before that is not the check that will be due
 _OF_USE = (Every.HOURS, Every.PICKS)
 
 
@@ -37,7 +38,9 @@ _OF_USE = (Every.HOURS, Every.PICKS)
 class ChecksDone:
     """Checks due in a time: in time, late, and not done; ``unknown`` where use is not known.
 
-    ``little_late`` of the late ones came within a tenth of the interval after it.
+    ``little_late`` of the late ones came within a tenth of the interval after it. In time is a
+    reading of the second half of its interval; an earlier one is no check that was due: it begins
+    the interval anew and counts as nothing. A part that is left alone counts once.
     """
 
     in_time: int
@@ -108,7 +111,7 @@ class _Tally:
         elif over > 0:
             self.late += 1
             self.little_late += over <= _LITTLE * interval
-        else:
+        elif over >= -_EARLY * interval:
             self.in_time += 1
 
     def ran_out(self, over: float | Refusal) -> None:
@@ -171,7 +174,8 @@ class _ByUse:
         over = used - every.amount
         late = known & (over > 0)
         read_late = late & ~ran_out
-        tally.in_time += int((known & ~late & ~ran_out).sum())
+        is_due = over >= -_EARLY * every.amount
+        tally.in_time += int((known & ~late & ~ran_out & is_due).sum())
         tally.late += int(read_late.sum())
         tally.little_late += int((read_late & (over <= _LITTLE * every.amount)).sum())
         tally.not_done += int((late & ran_out).sum())

@@ -37,7 +37,8 @@ class Scale:
 
     def readings(self, packed: Packed, extra: Array | None = None) -> Readings:
         """The packed series without unit; `extra` is further noise [part's unit squared]."""
-        noise = np.full(packed.use.shape, self.noise)
+        least = np.maximum(self.noise, (packed.rounding / self.reach) ** 2)
+        noise = np.repeat(least[:, None], packed.use.shape[1], axis=1)
         if extra is not None:
             noise = noise + extra / self.reach**2
         return Readings(
@@ -161,6 +162,7 @@ def bracketed(packed: Packed) -> tuple[Packed, Array]:
             count=packed.count,
             now=packed.now,
             fitted=packed.fitted,
+            rounding=packed.rounding,
         ),
         doubt,
     )

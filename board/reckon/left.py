@@ -31,12 +31,13 @@ _band = maker(Band)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ahead:
-    """What is left of a part until its limit.
+    """What is left of a part until its limit, of a band the end that it goes to.
 
     ``hours`` [running h]; ``shifts`` and ``picks`` at the loom's recent use and present speed, or
     a refusal; chances that the limit passes before this shift ends and before the next check.
     """
 
+    limit: float  # in the unit of the readings
     hours: Band
     shifts: Band | Refusal
     picks: Band | Refusal

@@ -1,8 +1,7 @@
 """How much is left: value, limit, signed margin and wear word of every measured part.
 
 The forecast, where there is one, is put in by ``ahead``; here a part without one says why.
-A gauge verdict bounds a value; the newest exact reading of the level stands, and a gauge only
-where there is none since.
+Which of a part's readings stands, its value or a gauge's verdict, is left to ``which_stands``.
 """
 
 from __future__ import annotations
@@ -11,20 +10,18 @@ from collections.abc import Callable, Hashable, Mapping
 from datetime import datetime, timedelta
 
 from board.mill import Every, Interval, Limits, Mill, Quantity, Worse
-from board.reckon.conformity import WearWord, gauge_word, margin, near_by_share, wear_word
-from board.reckon.kinds import Kind
+from board.reckon.conformity import WearWord, margin, near_by_share, wear_word
 from board.reckon.left import Ahead
 from board.reckon.refusal import Refusal
+from board.reckon.which_stands import Standing, gauge_says, standing_of
 from board.state.fleet import Fleet, LoomState
 from board.state.history import Bound, Ending, PartLife, ReadingAt
-from board.state.kept_readings import Kept
 from board.state.shifts import ShiftCalendar
 from board.state.usage import UnknownUse, UsageClock, look_up
 from grammar.entries import PartAt
 from grammar.frozen import dataclass
-from grammar.making import maker
+from grammar.making import changed, maker
 
-_KINDS = {Bound.EXACT: Kind.EXACT, Bound.AT_LEAST: Kind.ABOVE, Bound.AT_MOST: Kind.BELOW}
 _ROUNDING = 1e-9  # sums of hours: an interval that is just over is not overdue
 NOT_EXACT = Refusal(reason="a gauge gives no value")
 NOT_RECKONED = Refusal(reason="no forecast was asked for")
@@ -34,8 +31,9 @@ NOT_RECKONED = Refusal(reason="no forecast was asked for")
 class WearLine:
     """One measured quantity of one part in service.
 
-    ``margin`` is positive inside the limit, in the quantity's unit, and None for a gauge or
-    without a limit. ``worn`` is the share of the way from new to the limit, None where the
+    Of a band the limit is the end that a forecast goes to; without one, and at an end or past it,
+    the nearest. ``margin`` is positive inside the limit, in the quantity's unit, and None for a
+    gauge or without a limit. ``worn`` is the share of the way from new to the limit, None where the
     register gives no typical new reading. ``old`` tells that a check is known to be overdue.
     """
 
@@ -50,7 +48,10 @@ class WearLine:
     word: WearWord
     worn: float | None
     old: bool
+    since: tuple[ReadingAt, ...] = ()  # gauge verdicts after the reading, which leave it standing
+    of_band: bool = False  # whether its limit is one of two
     old_unknown: str = ""  # why it cannot be told whether a check is overdue
+    new: float | None = None  # the typical reading of a new part
     ahead: Ahead | Refusal = NOT_RECKONED
 
     @property
@@ -85,7 +86,7 @@ def wear_lines(
         standing[loom] = _of_loom(state, mill, order)
     for unit in (Every.HOURS, Every.PICKS):
         asked = [
-            (clocks[loom], {r.when for _, q, r in own if _every(q) is unit})
+            (clocks[loom], {s.reading.when for _, q, s in own if _every(q) is unit})
             for loom, own in standing.items()
         ]
         meanwhile()
@@ -106,7 +107,7 @@ def _every(quantity: Quantity) -> Every | None:
 
 def _of_loom(
     state: LoomState, mill: Mill, order: Mapping[str, int]
-) -> list[tuple[PartLife, Quantity, ReadingAt]]:
+) -> list[tuple[PartLife, Quantity, Standing]]:
     """The readings that stand, each with its part and quantity, in the order of the register."""
     lives = sorted(
         state.parts.values(),
@@ -117,45 +118,10 @@ def _of_loom(
         if life.ending is Ending.ABSENT:
             continue
         for quantity in mill.part[life.at.part].quantities:
-            reading = _standing(life, quantity.name)
-            if reading is not None:
-                found.append((life, quantity, reading))
+            stands = standing_of(life, quantity)
+            if stands is not None:
+                found.append((life, quantity, stands))
     return found
-
-
-def _standing(life: PartLife, quantity: str) -> ReadingAt | None:
-    """The reading of a part that stands now; where only the last one bears on it, only that."""
-    if isinstance(life.readings, Kept):
-        last = life.readings.last(quantity)
-        if last is None or (_stands(last, life.level) and last.bound is Bound.EXACT):
-            return last
-    return standing(life.readings.get(quantity, ()), life.level)
-
-
-def _stands(reading: ReadingAt, level: int) -> bool:
-    return reading.counts and reading.level == level
-
-
-def standing(series: tuple[ReadingAt, ...], level: int) -> ReadingAt | None:
-    """The reading that stands now: the newest exact one of this level that counts, else a gauge's.
-
-    A gauge verdict that came after the last exact reading does not replace its value unless it
-    contradicts it; ``contradicts`` is judged by the bound alone.
-    """
-    last = None
-    for reading in reversed(series):
-        if not _stands(reading, level):
-            continue
-        if reading.bound is Bound.EXACT:
-            return last if last is not None and _contradicts(last, reading) else reading
-        last = last or reading
-    return last
-
-
-def _contradicts(gauge: ReadingAt, exact: ReadingAt) -> bool:
-    if gauge.bound is Bound.AT_LEAST:
-        return exact.value < gauge.value
-    return exact.value > gauge.value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,7 +153,7 @@ def _line(
     loom: str,
     life: PartLife,
     quantity: Quantity,
-    reading: ReadingAt,
+    stands: Standing,
     now: datetime,
     mill: Mill,
     clock: UsageClock,
@@ -195,12 +161,13 @@ def _line(
     said: dict[Hashable, _Said],
 ) -> WearLine:
     """The line of one reading; what its value says is looked up where another part had the same."""
+    reading = stands.reading
     overdue = is_overdue(quantity.check_every, reading.when, now, clock, calendar)
     value = (life.at.part, quantity.name, reading.bound, reading.value)
     own = said.get(value)
     if own is None:
         own = said[value] = _said(reading, quantity, mill)
-    return _made(loom, life, quantity, reading, own, overdue)
+    return _made(loom, life, quantity, stands, own, overdue)
 
 
 def line_of(
@@ -212,14 +179,15 @@ def line_of(
     overdue: bool | Refusal = False,
 ) -> WearLine:
     """The line of one reading; ``overdue`` tells whether the next check is, where it is known."""
-    return _made(loom, life, quantity, reading, _said(reading, quantity, mill), overdue)
+    stands = Standing(reading=reading)
+    return _made(loom, life, quantity, stands, _said(reading, quantity, mill), overdue)
 
 
 def _made(
     loom: str,
     life: PartLife,
     quantity: Quantity,
-    reading: ReadingAt,
+    stands: Standing,
     said: _Said,
     overdue: bool | Refusal,
 ) -> WearLine:
@@ -227,15 +195,18 @@ def _made(
         loom=loom,
         at=life.at,
         quantity=quantity.name,
-        reading=reading,
+        reading=stands.reading,
+        since=stands.since,
         life=life,
         limit=said.limit,
+        of_band=quantity.limits.worse is Worse.EITHER,
         uncertainty=quantity.tool_uncertainty,
         margin=said.margin,
         word=said.word,
         worn=said.worn,
         old=overdue is True,
         old_unknown=overdue.reason if isinstance(overdue, Refusal) else "",
+        new=quantity.new,
     )
 
 
@@ -243,8 +214,7 @@ def reading_word(reading: ReadingAt, quantity: Quantity, near: float) -> WearWor
     """The wear word of a reading or gauge verdict, without a forecast; ``near`` is a share."""
     limits = quantity.limits
     if reading.bound is not Bound.EXACT:
-        said = gauge_word(_KINDS[reading.bound], reading.value, limits)
-        return WearWord.GAUGE_NEITHER if isinstance(said, Refusal) else said
+        return gauge_says(reading, limits)
     word = wear_word(reading.value, limits, quantity.tool_uncertainty or 0.0)
     if quantity.new is None:
         return word
@@ -260,16 +230,38 @@ def nearer_limit(value: float, limits: Limits) -> float | None:
 def worn_share(value: float, quantity: Quantity) -> float | None:
     """How far a value has gone from new to its limit; 1 at the limit, more beyond."""
     limit = nearer_limit(value, quantity.limits)
-    if limit is None or quantity.new is None or limit == quantity.new:
+    if quantity.limits.worse is Worse.EITHER and quantity.new is not None:
+        limit = quantity.limits.high if value >= quantity.new else quantity.limits.low
+    return None if limit is None else _share_toward(limit, value, quantity)
+
+
+def _share_toward(limit: float, value: float, quantity: Quantity) -> float | None:
+    if quantity.new is None or limit == quantity.new:
         return None
-    if quantity.limits.worse is Worse.EITHER:
-        low, high = quantity.limits.low, quantity.limits.high
-        assert low is not None
-        assert high is not None
-        limit = high if value >= quantity.new else low
-        if limit == quantity.new:
-            return None
     return max((value - quantity.new) / (limit - quantity.new), 0.0)
+
+
+def toward(line: WearLine, limit: float, quantity: Quantity, near: float) -> WearLine:
+    """The line of a reading inside a band, by the end that its forecast goes to; else as it is."""
+    if not line.of_band or line.word in _AT_AN_END:
+        return line
+    if line.margin is None:
+        return changed(line, limit=limit)
+    value = line.reading.value
+    end = Limits(low=limit) if limit < value else Limits(high=limit)
+    word = WearWord.WITHIN_LIMIT
+    if quantity.new is not None:
+        word = near_by_share(word, value, end, quantity.new, near)
+    return changed(
+        line,
+        limit=limit,
+        margin=abs(value - limit),
+        word=word,
+        worn=_share_toward(limit, value, quantity),
+    )
+
+
+_AT_AN_END = (WearWord.PAST_LIMIT, WearWord.AT_LIMIT, WearWord.GAUGE_PAST)
 
 
 def is_overdue(

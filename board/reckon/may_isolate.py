@@ -11,17 +11,14 @@ from datetime import datetime
 
 from board.mill import Mill
 from board.reckon.summary import Summary
+from board.state.first_words import looms_at_head, own_time
 from board.state.fleet import MayIsolate
-from grammar import times
-from grammar.folding import fold_word
 from grammar.lock_beside import looms_behind
-
-_HEAD = 3  # words: a time, the place, or a date before both
 
 
 def about_when(summary: Summary, may: MayIsolate) -> datetime | None:
     """About when a line was written (UTC): by its own time, else at the start of its shift."""
-    own = may.when or _own_time(may, summary.snapshot.mill)
+    own = may.when or own_time(may.text, may.shift, summary.snapshot.mill)
     if own is not None or may.shift is None:
         return own
     return summary.calendar.span(may.shift).start
@@ -38,9 +35,7 @@ def looms_named(may: MayIsolate, mill: Mill) -> tuple[str, ...]:
 
     And where there is one, those that it names behind a word of isolation: same on N08.
     """
-    words = [word.strip(".,:;") for word in may.text.split(None, _HEAD)[:_HEAD]]
-    places = [found for word in words if (found := mill.vocabulary.place(word)) is not None]
-    named = [loom for place in places for loom in place.looms]
+    named = looms_at_head(may.text, mill)
     behind = looms_behind(mill.vocabulary, may.text) if named else ()
     return tuple(dict.fromkeys((*named, *behind)))
 
@@ -56,21 +51,3 @@ def _by_loom(summary: Summary) -> Mapping[str, tuple[MayIsolate, ...]]:
         for loom in looms_named(may, summary.snapshot.mill):
             found[loom] = (*found.get(loom, ()), may)
     return found
-
-
-def _own_time(may: MayIsolate, mill: Mill) -> datetime | None:
-    """The time that a line begins with, where that is one and its day is known (UTC)."""
-    first = next(iter(may.text.split(None, 1)), "")
-    stamp = fold_word(first[:_LONGEST]).rstrip(".,")
-    own = next((s for s in mill.shifts if may.shift and s.name == may.shift.name), None)
-    try:
-        wall = times.read_full(stamp)
-        if wall is None and may.shift is not None and own is not None:
-            local, _ = times.place_in_shift(times.read_clock(stamp), may.shift.day, own)
-            wall = times.Wall(local)
-        return times.resolve(wall, mill.zone, second_pass=False).when if wall else None
-    except (times.NoTime, times.NoSuchTime):
-        return None
-
-
-_LONGEST = 40  # characters of a time

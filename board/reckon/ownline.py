@@ -111,8 +111,9 @@ class OwnLines:
 def own_lines(packed: Packed, sd: float) -> OwnLines:
     """Fit each series its own line; `sd` [part's unit] is the least noise of a reading.
 
-    The noise is the scatter about the line, or the gauge's where that is more. A level on which
-    only bounds were read is left out: nothing ties it to a number.
+    The noise is the scatter about the line, or the gauge's where that is more, or where the gauge's
+    is not known the rounding's. A level on which only bounds were read is left out: nothing ties it
+    to a number.
     """
     rows = len(packed.use)
     level = np.cumsum(packed.fresh, axis=1, dtype=np.int64)
@@ -144,7 +145,7 @@ def own_lines(packed: Packed, sd: float) -> OwnLines:
     residual = np.where(exact, value - np.einsum("rnp,rp->rn", design, first.coef), 0.0)
     noise = np.sqrt((residual**2).sum(axis=1) / np.maximum(spare, 1))
     floor = 1e-9 * np.maximum(np.abs(value).max(axis=1), 1e-9)
-    noise = np.maximum(np.maximum(noise, sd), floor)
+    noise = np.maximum(np.maximum(noise, np.maximum(sd, packed.rounding)), floor)
     fits = fit_lines(design, value, packed.kind, there, noise)
 
     last = np.take_along_axis(level, np.maximum(packed.count - 1, 0)[:, None], axis=1)[:, 0]

@@ -53,8 +53,8 @@ class RoundLine:
 
     ``over``: by how much its interval is exceeded now, in the interval's unit, or why that is not
     known; None without an interval. ``chance`` of passing the limit before the following round is
-    over. ``is_near``: the last reading is at or near its limit. ``last`` None: never measured since
-    it was fitted.
+    over. ``is_near``: the reading that stands is at or near its limit. ``last`` None: never
+    measured since it was fitted; ``stands``: the reading that it leaves standing, if it is another.
     """
 
     loom: LoomLine
@@ -62,6 +62,7 @@ class RoundLine:
     quantity: Quantity
     life: PartLife
     last: ReadingAt | None
+    stands: ReadingAt | None
     since: datetime
     over: float | Refusal | None
     chance: float | Refusal
@@ -238,12 +239,14 @@ def _line(
     if why is None:
         return None
     readings = life.readings.get(quantity.name, ())
+    last = readings[-1] if readings else None
     return RoundLine(
         loom=loom,
         at=life.at,
         quantity=quantity,
         life=life,
-        last=readings[-1] if readings else None,
+        last=last,
+        stands=wear.reading if wear is not None and last in wear.since else None,
         since=moments[-1],
         over=float(over) if isinstance(over, int | float) else over,
         chance=chance,

@@ -10,6 +10,7 @@ numbers of one quantity must share one unit.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import field
 from enum import Enum
 from typing import TypeVar
 
@@ -64,6 +65,8 @@ class Series:
     `use` [running h since use 0], `value` [the part's unit], `kind` (a `Kind` a reading) and
     `level` (0, 1, ...; one more after each job that sets the reading anew) are arrays of one
     length n; `now` [running h] is the use at the moment of asking, at least the last `use`.
+    `step` [the part's unit] is that of the last digit each was written with, 0 where it is not
+    known; empty: of none.
     """
 
     use: Array
@@ -72,6 +75,7 @@ class Series:
     level: Codes
     now: float
     origin: Origin = Origin.FITTED
+    step: Array = field(default_factory=lambda: np.zeros(0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,8 +91,11 @@ def exact_series(
     value: Sequence[float] | Array,
     now: float | None = None,
     origin: Origin = Origin.FITTED,
+    step: float = 0.0,
 ) -> Series:
     """Make a series of plain readings on one level; `now` is the last use where left out.
+
+    All were written to one `step` [the part's unit], 0: not known.
 
     Raises ValueError where `use` is empty and `now` is left out.
     """
@@ -105,6 +112,7 @@ def exact_series(
         level=zeros,
         now=now,
         origin=origin,
+        step=np.full(uses.size, step) if step else np.zeros(0),
     )
 
 
@@ -115,7 +123,8 @@ class Packed:
     `use` [h], `progress` [the part's unit, beyond the limit positive], `kind` (turned so that
     ABOVE means further worn), `fresh` (first reading of a level other than the series' first),
     `there` (a reading, not padding), each of shape (series, longest); `count`, `now` [h] and
-    `fitted` (use 0 is the fitting) of shape (series,).
+    `fitted` (use 0 is the fitting) of shape (series,). `rounding` (series,) is the standard
+    uncertainty that readings have by being written to a step, 0 where the gauge's is given.
     """
 
     use: Array
@@ -126,6 +135,7 @@ class Packed:
     count: Codes
     now: Array
     fitted: Mask
+    rounding: Array
 
     def rows(self, index: Codes | Mask) -> Packed:
         """Only the rows named by an index or mask, in that order."""
@@ -138,6 +148,7 @@ class Packed:
             count=self.count[index],
             now=self.now[index],
             fitted=self.fitted[index],
+            rounding=self.rounding[index],
         )
 
 
@@ -151,12 +162,17 @@ def pack(series: Sequence[Series], quantity: Quantity) -> Packed:
     for one, n in zip(series, count, strict=True):
         if not len(one.value) == len(one.kind) == len(one.level) == n:
             raise ValueError("use, value, kind and level of a series must have one length")
+        if len(one.step) not in (0, n):
+            raise ValueError("a series has a step for each reading, or none")
     none, codes = np.zeros(0), np.zeros(0, dtype=np.int64)
     return laid(
         quantity,
         count=count,
         use=np.concatenate([none, *(one.use for one in series)]),
         value=np.concatenate([none, *(one.value for one in series)]),
+        step=np.concatenate(
+            [none, *(s.step if len(s.step) else np.zeros(len(s.use)) for s in series)]
+        ),
         kind=np.concatenate([codes, *(one.kind for one in series)]),
         level=np.concatenate([codes, *(one.level for one in series)]),
         now=np.array([one.now for one in series], dtype=float),
@@ -170,6 +186,7 @@ def laid(
     count: Codes,
     use: Array,
     value: Array,
+    step: Array,
     kind: Codes,
     level: Codes,
     now: Array,
@@ -206,7 +223,22 @@ def laid(
         count=count,
         now=now,
         fitted=fitted,
+        rounding=_rounding(quantity, _spread(step, there), there & (kind == 0)),
     )
+
+
+def _rounding(quantity: Quantity, step: Array, plain: Mask) -> Array:
+    """What the finest plain reading of each series is uncertain by, for being written to a step.
+
+    Of no use where the register tells how well the gauge measures. A reading may lie anywhere
+    within half a step: a rectangular distribution of the standard deviation `step / sqrt(12)`.
+
+    Source: JCGM 100:2008 (GUM), 4.3.7 and F.2.2.1 (from memory).
+    """
+    if quantity.uncertainty > 0.0:
+        return np.zeros(len(step))
+    finest = np.where(plain & (step > 0.0), step, np.inf).min(axis=1)
+    return np.asarray(np.where(np.isfinite(finest), finest, 0.0) / np.sqrt(12.0))
 
 
 def _spread(column: T, there: Mask) -> T:

@@ -19,7 +19,7 @@ from board.reckon.series import Life, Quantity
 from board.reckon.tracking import Fleet
 from board.reckon.wear import Study
 
-VERSION = 1  # of the way of learning; another one learns anew
+VERSION = 2  # of the way of learning; another one learns anew
 
 
 def digest(lives: Sequence[Life], quantity: Quantity) -> str:
@@ -27,11 +27,17 @@ def digest(lives: Sequence[Life], quantity: Quantity) -> str:
     found = hashlib.sha256(repr((VERSION, quantity, len(lives))).encode())
     series = [life.series for life in lives]
     plain = [
-        (len(life.series.use), life.series.now, life.ended, life.series.origin.value)
+        (
+            len(life.series.use),
+            len(life.series.step),
+            life.series.now,
+            life.ended,
+            life.series.origin.value,
+        )
         for life in lives
     ]
     found.update(repr(plain).encode())
-    for name in ("use", "value", "kind", "level"):
+    for name in ("use", "value", "kind", "level", "step"):
         if series:
             found.update(np.concatenate([getattr(one, name) for one in series]).tobytes())
     return found.hexdigest()

@@ -51,6 +51,7 @@ class Told:
     readings: Codes
     when: Array
     value: Array
+    step: Array
     kind: Codes
     level: Codes
     stays: Codes
@@ -69,6 +70,7 @@ class Told:
             readings=self.readings[index],
             when=self.when[reading],
             value=self.value[reading],
+            step=self.step[reading],
             kind=self.kind[reading],
             level=self.level[reading],
             stays=self.stays[index],
@@ -104,6 +106,7 @@ def joined(several: Sequence[Told]) -> Told:
         readings=behind("readings").astype(np.int64),
         when=behind("when"),
         value=behind("value"),
+        step=behind("step"),
         kind=behind("kind").astype(np.int64),
         level=behind("level").astype(np.int64),
         stays=behind("stays").astype(np.int64),
@@ -155,6 +158,7 @@ class Telling:
             readings=np.bincount(of_part[good], minlength=len(until)),
             when=when[good] / _MICRO,
             value=_behind([one.value for one in self.series], "<f8")[good],
+            step=_behind([one.step for one in self.series], "<f8")[good],
             kind=_KINDS[_behind([one.bound for one in self.series], "u1")[good]],
             level=_behind([one.level for one in self.series], "<i8")[good],
             stays=np.array(self.stays, dtype=np.int64),
@@ -194,6 +198,7 @@ class Placed:
             count=told.readings[parts],
             use=self.use[reading],
             value=told.value[reading],
+            step=told.step[reading],
             kind=told.kind[reading],
             level=told.level[reading],
             now=self.now[parts],
@@ -235,6 +240,7 @@ def on_clocks(told: Told, clocks: Mapping[str, UsageClock]) -> list[Series | Ref
         else made.Series(
             use=on.use[first:end],
             value=told.value[first:end],
+            step=told.step[first:end],
             kind=told.kind[first:end],
             level=told.level[first:end],
             now=now,

@@ -16,6 +16,7 @@ from enum import Enum
 from pathlib import Path
 
 from board.record.sweep import REGISTER_NAME, reason_of
+from grammar.decoding import with_line_feeds
 from grammar.frozen import dataclass
 from grammar.making import maker
 from grammar.readings import LastLine
@@ -108,7 +109,7 @@ class FolderEmpty:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LogFile:
-    """A log as it stood when it was read.
+    """A log as it stood when it was read; one that was saved with CR alone has LF here.
 
     ``size`` [bytes] is that of ``data``; ``mtime_ns`` and ``ctime_ns`` [ns since 1970] were taken
     before reading, so that a change meanwhile shows as a difference at the next look.
@@ -162,7 +163,7 @@ def read_file(log: LogName, now: datetime) -> LogFile | Skipped:
         return raw
     return LogFile(
         path=log.path,
-        data=raw.data,
+        data=with_line_feeds(raw.data),
         mtime_ns=raw.mtime_ns,
         size=len(raw.data),
         last_line=last_line(raw.mtime_ns, now),

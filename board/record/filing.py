@@ -7,7 +7,7 @@ import unicodedata
 from datetime import date
 
 from board.record.sweep import LOG_SUFFIX, is_log_name
-from grammar.decoding import LONGEST_LINE, lines_of
+from grammar.decoding import LONGEST_LINE, lines_of, with_line_feeds
 from grammar.folding import fold, fold_word
 from grammar.vocabulary import alternatives
 
@@ -66,7 +66,7 @@ def last_heading(data: bytes, day_words: tuple[str, ...] = ("day",)) -> str | No
     ``grammar.reader`` decides it: no comment, no line that is too long.
     """
     begins = re.compile(rf"\s*(?:{alternatives(day_words)})(?![\w-])")
-    for raw in reversed(lines_of(data)):
+    for raw in reversed(lines_of(with_line_feeds(data))):
         if raw.too_long or raw.text.startswith("#"):
             continue
         if begins.match(fold(raw.text).text):

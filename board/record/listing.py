@@ -23,7 +23,14 @@ from board.record.files import (
     not_regular,
 )
 from board.record.shown_names import shown_name, shown_path
-from board.record.sweep import LOG_SUFFIX, REGISTER_NAME, TRIES, is_log_name, reason_of
+from board.record.sweep import (
+    LOG_SUFFIX,
+    REGISTER_NAME,
+    TRIES,
+    is_log_name,
+    is_nearly_a_log,
+    reason_of,
+)
 
 
 def list_logs(folder: Path) -> Listed:
@@ -111,11 +118,15 @@ def _sort_out(
     elif _linked_folder(entry, mode):
         sentence = f"{path} is a link to a folder, and links are not followed"
         skipped.append(Skipped(path=path, sentence=sentence))
-    elif stat.S_ISREG(mode) and is_log_name(name.lower()):
-        sentence = (
-            f"{path} was not read: only names ending in {LOG_SUFFIX} in small letters are logs"
-        )
-        skipped.append(Skipped(path=path, sentence=sentence))
+    elif stat.S_ISREG(mode) and is_nearly_a_log(name):
+        skipped.append(Skipped(path=path, sentence=_misnamed(path, name)))
+
+
+def _misnamed(path: str, name: str) -> str:
+    if is_log_name(name.lower()):
+        return f"{path} was not read: only names ending in {LOG_SUFFIX} in small letters are logs"
+    ending = os.path.splitext(path)[1]
+    return f"{path} was not read: its name must end in {LOG_SUFFIX}, not in {ending}"
 
 
 def _linked_folder(entry: os.DirEntry[str], mode: int) -> bool:

@@ -20,6 +20,8 @@ REGISTER_NAME = "shed.toml"
 # Names that editors give to backup, lock and half-written copies: ".x.log.swp", ".#x.log",
 # "#x.log#", "~$x.log". The suffix alone would let ".#x.log" and "~$x.log" through.
 _TEMPORARY_STARTS = (".", "#", "~")
+# What programs for letters hang behind a name that somebody typed: "x.log.txt", "x.log.txt.txt".
+_HUNG_BEHIND = (".txt", ".text", ".rtf", ".doc", ".docx", ".odt")
 # More links than this are counted, not listed: a folder full of links must not fill memory.
 _LINKS_KEPT = 100
 TRIES = 3  # of a look in which something vanished: the folder itself may be going away
@@ -65,6 +67,22 @@ class Sweep:
 def is_log_name(name: str) -> bool:
     """Say whether a bare file name is that of a log and not of an editor's temporary copy."""
     return name.endswith(LOG_SUFFIX) and not name.startswith(_TEMPORARY_STARTS)
+
+
+def is_nearly_a_log(name: str) -> bool:
+    """Say whether a name was meant for a log's: in capitals, or with a program's own ending.
+
+    Backup copies (``x.log.bak``, ``x.log~``) were not.
+    """
+    meant = name.lower()
+    while (bare := _without_ending(meant)) != meant:
+        meant = bare
+    return is_log_name(meant) and not is_log_name(name)
+
+
+def _without_ending(name: str) -> str:
+    ending = next((each for each in _HUNG_BEHIND if name.endswith(each)), "")
+    return name.removesuffix(ending)
 
 
 def is_watched(path: str, folder: str) -> bool:

@@ -26,6 +26,7 @@ from filelock import FileLock, Timeout
 from board.record.filing import addition, line_fault, path_fault
 from board.record.shown_names import shown_path
 from board.record.sweep import reason_of
+from grammar.decoding import with_line_feeds
 from grammar.frozen import dataclass
 
 LOCK_NAME = ".loomslate.lock"
@@ -251,7 +252,7 @@ def _append_to(
         return NotWritten(
             sentence=f"look at the end of {target.path}: {why}, perhaps into the line"
         )
-    return Written(path=target.path, line=(before + data).count(b"\n"))
+    return Written(path=target.path, line=with_line_feeds(before + data).count(b"\n"))
 
 
 def _contents(descriptor: int) -> bytes:

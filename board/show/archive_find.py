@@ -8,7 +8,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from board.archive.finding import Counts, Found, near_words
-from board.searched import Found as FoundLine
+from board.searched import behind
 from board.show.archive_screen import (
     Missing,
     caution_lines,
@@ -112,7 +112,9 @@ def _with_neighbours(hit: Record) -> list[tuple[Record, Tone]]:
 
 
 def _words(record: Record) -> str:
-    return FoundLine(path="", line=0, text=str(record["text"]), near=None).words
+    if not (record["when"] or record.get("written")):
+        return str(record["text"]).strip()
+    return behind(str(record["text"]), 1 if record["loom"] is None else 2)
 
 
 def _mark(record: Record) -> str:

@@ -202,6 +202,10 @@ def wear_record(summary: Summary, wear: WearLine) -> Record:
         "unit": wear.reading.unit,
         "uncertainty": wear.uncertainty,
         "read_at": iso(summary, wear.reading.when),
+        "verdicts_since": [
+            {"value": r.value, "bound": r.bound.value, "read_at": iso(summary, r.when)}
+            for r in wear.since
+        ],
         "uncertainty_reason": None if wear.uncertainty is not None else _NO_TOOL,
         "old": None if wear.old_unknown else wear.old,
         "old_reason": wear.old_unknown or None,
@@ -244,6 +248,7 @@ def forecast_record(ahead: Ahead | Refusal) -> Record:
         return {"forecast": None, "no_forecast": ahead.reason}
     return {
         "forecast": {
+            "limit": ahead.limit,
             "remaining_h": _band(ahead.hours),
             "shifts": _band(ahead.shifts),
             "shifts_reason": _reason(ahead.shifts),

@@ -163,7 +163,8 @@ def _checks(figures: Figures) -> str:
     return (
         f"{checks.in_time} of {checks.due} due were done in time: {_share(answer)}; {checks.late}"
         f" late ({checks.little_late} of them by a tenth of the interval or less),"
-        f" {checks.not_done} not done{unknown}"
+        f" {checks.not_done} not done{unknown}; a reading before half of the interval is none that"
+        " was due"
     )
 
 

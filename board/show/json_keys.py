@@ -65,3 +65,10 @@ _SHORT = {
     "numbers": Kind.NUMBERS,
     "words": Kind.WORDS,
 }
+
+
+PART = (
+    key("part", "text", "the part, by the register's name"),
+    key("side", "text?", "its side; null for a part without sides"),
+    key("number", "count?", "its number on that side; null for a part that has none"),
+)

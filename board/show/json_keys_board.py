@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from board.show.json_keys import Record, key
+from board.show.json_keys import PART, Record, key
+from board.show.json_keys_wear import WEAR_RECORDS
 
-PART = (
-    key("part", "text", "the part, by the register's name"),
-    key("side", "text?", "its side; null for a part without sides"),
-    key("number", "count?", "its number on that side; null for a part that has none"),
-)
 AS_OF = key("as_of", "time", "the moment that the record is looked at")
 
 _LOOM = (
@@ -27,50 +23,6 @@ _LOOM = (
     key("last_entry", "time?", "the last entry about this loom; null if there is none"),
     key("silent_shifts", "count?", "whole worked shifts since then; null without any entry"),
     key("silent_reason", "text?", "why that is null, else null"),
-)
-
-_WEAR = (
-    *PART,
-    key("quantity", "text", "what was measured, by the register's name"),
-    key("value", "number", "the last reading that counts, in `unit`"),
-    key("bound", "text", "exact; at least or at most where a gauge gave it"),
-    key("unit", "text", "the unit of value, uncertainty, limit and margin"),
-    key("uncertainty", "number?", "the tool's expanded uncertainty, k = 2"),
-    key("read_at", "time", "when it was read"),
-    key("uncertainty_reason", "text?", "why there is no uncertainty, else null"),
-    key("old", "truth?", "whether its next check is overdue"),
-    key("old_reason", "text?", "why that cannot be told, else null"),
-    key("limit", "number?", "the limit of the register that it nears"),
-    key("limit_reason", "text?", "why there is no limit, else null"),
-    key("margin", "number?", "from the reading to the limit: above 0 inside, below 0 beyond"),
-    key("margin_reason", "text?", "why there is no margin, else null"),
-    key(
-        "word",
-        "text",
-        "PAST LIMIT, AT LIMIT, near limit, within limit, gauge past, gauge within, gauge says"
-        " neither or no limit given",
-    ),
-    key("p_conforms", "share?", "the chance that the true value lies inside its limits"),
-    key("decision", "text?", "what the register's guard band decides of the reading"),
-    key("p_reason", "text?", "why there is no such chance, else null"),
-    key("forecast", "{forecast}?", "how long until the limit; null with `no_forecast`"),
-    key("no_forecast", "text?", "why there is no forecast, else null"),
-)
-
-_FORECAST = (
-    key("remaining_h", "{band}", "use left until the limit, in running hours"),
-    key("shifts", "{band}?", "the same in shifts, at the loom's recent use"),
-    key("shifts_reason", "text?", "why shifts is null, else null"),
-    key("picks", "{band}?", "the same in picks, at its present speed"),
-    key("picks_reason", "text?", "why picks is null, else null"),
-    key("level", "share", "how often the bands are to hold the truth"),
-    key("p_before_shift_end", "share?", "the chance that the limit passes before this shift ends"),
-    key("p_before_shift_end_reason", "text?", "why that is null, else null"),
-    key("p_before_check", "share?", "the chance that it passes before the next check is due"),
-    key("p_before_check_reason", "text?", "why that is null, else null"),
-    key("basis", "text", "how the forecast was made, in words"),
-    key("readings", "count", "readings of this part that it rests on"),
-    key("past_lives", "count", "past lives of such parts that it learned from"),
 )
 
 BOARD = (
@@ -223,18 +175,7 @@ RECORDS = (
             key("why", "text?", "what is wrong with the one on record, else null"),
         ),
     ),
-    Record(name="wear", keys=_WEAR),
-    Record(name="wear of a loom", keys=(key("loom", "text", "the loom"), *_WEAR)),
-    Record(name="forecast", keys=_FORECAST),
-    Record(
-        name="band",
-        keys=(
-            key("median", "number", "as likely less as more"),
-            key("low", "number", "its lower end"),
-            key("high", "number?", "its upper end"),
-            key("high_reason", "text?", "why there is no upper end, else null"),
-        ),
-    ),
+    *WEAR_RECORDS,
     Record(
         name="isolated elsewhere",
         keys=(

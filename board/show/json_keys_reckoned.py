@@ -271,7 +271,7 @@ RECORDS = (
                     "checks_in_time",
                     (
                         ("due", "count", "checks that fell due"),
-                        ("in_time", "count", "done in time"),
+                        ("in_time", "count", "done in time, in the second half of the interval"),
                         ("late", "count", "done late"),
                         (
                             "little_late",

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from board.show.json_keys import Record, key
-from board.show.json_keys_board import AS_OF, PART
+from board.show.json_keys import PART, Record, key
+from board.show.json_keys_board import AS_OF
 from board.show.json_keys_board import RECORDS as SHARED
 
 _NAMED = {record.name: record.keys for record in SHARED}
@@ -253,6 +253,8 @@ RECORDS = (
             key("last", "number?", "the last reading; null if never measured since it was fitted"),
             key("bound", "text?", "exact; at least or at most where a gauge gave it"),
             key("read_at", "time?", "when it was read"),
+            key("stands", "number?", "the reading that a gauge left standing since; else null"),
+            key("stands_bound", "text?", "exact, at least or at most, of that; else null"),
             key("since", "time?", "since when the interval of checks runs"),
             key("check_every", "text?", "the interval that the register asks for"),
             key("overdue_by", "number?", "in the interval's unit; below 0 not overdue yet"),

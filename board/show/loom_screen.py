@@ -8,14 +8,17 @@ from board.reckon.may_isolate import looms_named, may_be_isolated
 from board.reckon.summary import LoomLine, Summary
 from board.show.lines import Bit, Line, Tone, columns, folded, line, title
 from board.show.may_rows import may_rows
+from board.show.measures import plain
 from board.show.moments import clock
 from board.show.must_see import caution_lines, lock_rows, removed_rows
 from board.show.rows import (
+    INSIDE,
     action_row,
     conflict_row,
     loom_cell,
     margin_words,
     share_of_u,
+    signed_margin,
     value_words,
     wear_bar,
 )
@@ -75,7 +78,7 @@ def _head(summary: Summary, item: LoomLine, cells: int) -> list[Line]:
 
 def _isolation(summary: Summary, item: LoomLine, cells: int) -> list[Line]:
     state = item.state
-    removed = removed_rows(summary, state)
+    removed = removed_rows(summary, state, cells)
     own = tuple(m for m in summary.may_isolate if _may_name(summary, m, item.loom))
     doubtful = may_rows(summary, own, cells, short=False)
     if state.isolation is Isolation.NONE_RECORDED:
@@ -137,17 +140,24 @@ def _wear_row(summary: Summary, wear: WearLine, cells: int) -> Line:
     strong = wear.word in (WearWord.PAST_LIMIT, WearWord.AT_LIMIT, WearWord.GAUGE_PAST)
     value = value_words(wear)
     said = margin_words(wear)
-    if wear.word in (WearWord.NEAR_LIMIT, WearWord.WITHIN_LIMIT):
-        said = f"{wear.word.value}, {said.removesuffix(' to limit')} left"
+    if wear.word in INSIDE:
+        left = said if wear.of_band else f"{said.removesuffix(' to limit')} left"
+        said = f"{wear.word.value}, {left}"
     old = ", old reading" if wear.old and wear.margin is not None else ""
     read = clock(wear.reading.when, summary.as_of, summary.snapshot.mill.zone)
-    limit = f"limit {wear.limit:g}" if wear.limit is not None else ""
-    more = f"  {limit}  read {read}" if cells >= 100 else ""
+    # the words of a reading inside a band name its end already
+    told = wear.limit is None or (wear.of_band and wear.word in INSIDE)
+    limit = "" if told or wear.limit is None else f"  limit {plain(wear.limit)}"
+    more = f"{limit}  read {read}" if cells >= 100 else ""
     name = fill(clean(wear.name), 21)
     head = f"{name} {fill(clean(value), 17 if cells >= 100 else 16 if cells >= 80 else 9)}"
     words = Bit(f"{said}{old}", Tone.ABNORMAL if strong else Tone.PLAIN)
-    choices = [line(f"{head} {bar} ", words, more), line(f"{head} ", words, more)]
-    choices += [line(f"{head} {bar} ", words), line(f"{head} ", words)]
+    choices = [line(f"{head} {bar} ", words, more)]
+    if more:
+        choices += [line(f"{head} ", words, more), line(f"{head} {bar} ", words)]
+    if wear.of_band and wear.word in INSIDE:
+        choices.append(line(f"{head} {bar} ", Bit(f"{signed_margin(wear)}{old}", words.tone)))
+    choices.append(line(f"{head} ", words))
     # a narrow screen keeps the verdict: the margin goes first, then the value
     verdict = Bit(wear.words, words.tone)
     choices += [line(f"{head} ", verdict), line(f"{clean(wear.name)} {value} ", verdict)]

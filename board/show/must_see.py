@@ -12,7 +12,7 @@ from datetime import date, datetime
 
 from board.mill import Mill
 from board.reckon.summary import Summary
-from board.show.lines import Bit, Line, Tone, folded, line, title
+from board.show.lines import Bit, Line, Tone, flowed, folded, line, title
 from board.show.may_rows import may_rows
 from board.show.moments import clock, day_of, long_clock
 from board.show.rows import conflict_row, lock_row, lock_text_rows, loom_cell, short_lock
@@ -22,7 +22,8 @@ from grammar.frozen import dataclass
 
 CAUTION = "Record only, not a permit. Not listed is not proof. Prove dead at the machine."
 _CAUTION = ("Record only, not a permit.", "Not listed is not proof.", "Prove dead at the machine.")
-MOST_FULL_LOCKS = 6  # more are written several a line
+MOST_FULL_LOCKS = 6  # more are written several a line, on a screen that has no room for more
+_ROWS_BESIDE = 14  # of a screen, for its head and the best of what stands below
 _LEAST_FULL = 60  # [cells] a row for each lock needs
 _MOST_TROUBLE = 4  # lines of what keeps the board from being current, on a small screen
 _MOST_TURNED = 12  # of these where they come by in turn
@@ -190,7 +191,7 @@ def isolation_lines(summary: Summary, view: View) -> list[Line]:
         *_own(summary, view, locked),
         *_elsewhere(summary, view.width),
         *may_rows(summary, summary.may_isolate, view.width, short=view.height is not None),
-        *(row for x in summary.looms for row in removed_rows(summary, x.state)),
+        *(row for x in summary.looms for row in removed_rows(summary, x.state, view.width)),
     ]
     if _is_short(locked, view) or summary.isolated_elsewhere:
         rows += _legend(summary, [*locked, *summary.isolated_elsewhere])
@@ -226,7 +227,7 @@ def lock_rows(summary: Summary, state: LoomState, lock: Lock, cells: int) -> lis
     """One lock on record in as many rows as its text and a narrow screen ask for."""
     row = lock_row(summary, state, lock, cells)
     if width(row.plain) > cells:
-        return [*folded([], row.plain, cells), *lock_text_rows(lock, cells)]
+        return [*flowed([*row.bits], cells, "    "), *lock_text_rows(lock, cells)]
     whole = on_one_line(lock.text) in row.plain
     return [row, *([] if whole else lock_text_rows(lock, cells))]
 
@@ -240,7 +241,8 @@ def _locks(summary: Summary, locked: list[LoomState]) -> list[tuple[LoomState, L
 def _is_short(locked: list[LoomState], view: View) -> bool:
     if view.height is None:
         return False
-    return view.width < _LEAST_FULL or sum(len(s.locks) for s in locked) > MOST_FULL_LOCKS
+    most = max(MOST_FULL_LOCKS, view.height - _ROWS_BESIDE)
+    return view.width < _LEAST_FULL or sum(len(s.locks) for s in locked) > most
 
 
 def _elsewhere(summary: Summary, cells: int) -> list[Line]:
@@ -265,18 +267,23 @@ def _legend(summary: Summary, states: list[LoomState]) -> list[Line]:
     return [line("   ".join(told))] if told else []
 
 
-def _removed_row(summary: Summary, state: LoomState, removal: RemovedForOther) -> Line:
-    """A lock that somebody else than its owner took off."""
+def _removed_row(
+    summary: Summary, state: LoomState, removal: RemovedForOther, cells: int
+) -> list[Line]:
+    """A lock that somebody else than its owner took off, whole at any width."""
     when = clock(removal.when, summary.as_of, summary.snapshot.mill.zone)
-    return line(
+    bits = [
         Bit(loom_cell(state.loom), Tone.STRONG),
-        f" lock of {removal.owner} was removed by {removal.by} {when}",
-    )
+        Bit(f" lock of {removal.owner} was removed by {removal.by} {when}"),
+    ]
+    row = line(*bits)
+    return [row] if width(row.plain) <= cells else flowed(bits, cells, "    ")
 
 
-def removed_rows(summary: Summary, state: LoomState) -> list[Line]:
+def removed_rows(summary: Summary, state: LoomState, cells: int) -> list[Line]:
     """Locks taken off for somebody: shown through the shift after the one it was done in."""
     if not state.removed_for_others:
         return []
     since = summary.previous.start
-    return [_removed_row(summary, state, r) for r in state.removed_for_others if r.when >= since]
+    recent = [r for r in state.removed_for_others if r.when >= since]
+    return [row for r in recent for row in _removed_row(summary, state, r, cells)]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from zoneinfo import ZoneInfo
 
 from board.reckon.cumulative import MeanCumulative
-from board.reckon.recurrence import Rate
+from board.reckon.recurrence import Rate, TrendTests
 from board.reckon.refusal import Refusal
 from board.reckon.repeat_rates import Q, SymptomRate, TrendOf
 from board.reckon.repeat_report import RepeatReport
@@ -18,10 +18,11 @@ from board.show.chart_shapes import Steps
 from board.show.charts import step_chart
 from board.show.lines import Bit, Line, Tone, columns, line, title
 from board.show.moments import counted, figure
-from board.show.text import clean, wrapped
+from board.show.text import clean, width, wrapped
 
 _ROWS = 11
 _MOST_RATES = 12
+_SIGNIFICANT = 0.05
 LIMITS_OF_COMPARISON = (
     "Not modelled: common causes such as a style, a yarn lot or a bad delivery. Several culprits"
     " can hide one another. Where looms differ much, hardly any culprit is found. No loom above the"
@@ -90,7 +91,9 @@ def _trends(report: RepeatReport, cells: int) -> list[Line]:
         if isinstance(trend.tests, Refusal):
             thin.append(f"{trend.what} {trend.faults}")
             continue
-        rows.append(line(columns([(trend.what, wide), (_tested(trend), cells - wide - 2)])))
+        names = [trend.what, ""]
+        for name, told in zip(names, _tested(trend, cells - wide - 2), strict=False):
+            rows.append(line(columns([(name, wide), (told, cells - wide - 2)])))
     if thin:
         rows += _text(f"too few for a test: {', '.join(thin)}", cells)
     rows += _text(
@@ -103,18 +106,35 @@ def _trends(report: RepeatReport, cells: int) -> list[Line]:
     return rows
 
 
-def _tested(trend: TrendOf) -> str:
+def _tested(trend: TrendOf, cells: int) -> list[str]:
+    """What the two tests say, and their numbers: below it where both need more than one row."""
     tests = trend.tests
     assert not isinstance(tests, Refusal)
-    low = min(trend.laplace_adjusted or 0.0, trend.military_adjusted or 0.0)
-    words = "no trend seen"
-    if low < 0.05:
-        words = "faster than before" if tests.laplace > 0 else "slower than before"
     size = f"{tests.military:.1f}" if tests.military < 1000 else f"{tests.military:.0f}"
-    return (
-        f"{trend.faults:>4}  {words}; Laplace {tests.laplace:+.2f} {_p(trend.laplace_adjusted)},"
+    words = f"{trend.faults:>4}  {_direction(trend, tests)};"
+    numbers = (
+        f"Laplace {tests.laplace:+.2f} {_p(trend.laplace_adjusted)},"
         f" MIL {size}/{tests.degrees} {_p(trend.military_adjusted)}"
     )
+    row = f"{words} {numbers}"
+    return [row] if width(row) <= cells else [words, f"      {numbers}"]
+
+
+def _direction(trend: TrendOf, tests: TrendTests) -> str:
+    """Faster or slower, by the tests that are significant: they may differ.
+
+    Laplace's score looks at the middle of the failure times, the chi-square at their logarithms.
+    """
+    later = []  # of each significant test, whether failures crowd towards the end
+    if (trend.laplace_adjusted or 0.0) < _SIGNIFICANT:
+        later.append(tests.laplace > 0)
+    if (trend.military_adjusted or 0.0) < _SIGNIFICANT:
+        later.append(tests.military < tests.degrees)
+    if not later:
+        return "no trend seen"
+    if len(set(later)) > 1:
+        return "the tests disagree"
+    return "faster than before" if later[0] else "slower than before"
 
 
 def _p(value: float | None) -> str:

@@ -8,8 +8,8 @@ from board.reckon.refusal import Refusal
 from board.reckon.rounds import Round, RoundLine
 from board.reckon.summary import Summary
 from board.show.may_rows import may_record
+from board.show.measures import value_of
 from board.show.records import iso, part_record
-from board.show.round_sheet import value_of
 from board.show.rows import due_words
 from board.state.fleet import Isolation
 
@@ -54,7 +54,8 @@ def round_document(summary: Summary, found: Round) -> Record:
 
 
 def _line(summary: Summary, item: RoundLine) -> Record:
-    limits, state, last = item.quantity.limits, item.loom.state, item.last
+    limits, state = item.quantity.limits, item.loom.state
+    last, stands = item.last, item.stands
     every = item.quantity.check_every
     none = "no interval is given" if every is None else None
     return {
@@ -64,9 +65,11 @@ def _line(summary: Summary, item: RoundLine) -> Record:
         "quantity": item.quantity.name,
         "unit": item.quantity.unit,
         "why": item.why.value,
-        "last": float(value_of(last.value, item.quantity)) if last else None,
+        "last": float(value_of(last, item.quantity)) if last else None,
         "bound": last.bound.value if last else None,
         "read_at": iso(summary, last.when) if last else None,
+        "stands": float(value_of(stands, item.quantity)) if stands else None,
+        "stands_bound": stands.bound.value if stands else None,
         "since": iso(summary, item.since),
         "check_every": str(every) if every else None,
         "overdue_by": round(item.over, 3) if isinstance(item.over, float) else None,

@@ -15,6 +15,7 @@ from board.reckon.refusal import Refusal
 from board.reckon.rounds import LEAST_CHANCE, AlsoDue, Round, RoundLine, Why
 from board.reckon.summary import LoomLine, Summary
 from board.show.may_rows import label, may_words
+from board.show.measures import plain, value_of
 from board.show.moments import clock, counted, figure, long_clock
 from board.show.must_see import shed_name
 from board.show.paper import paper_rows
@@ -22,7 +23,7 @@ from board.show.rows import due_words
 from board.show.screens import CAUTION
 from board.show.text import Letters, as_written, clean, cut, fill, width
 from board.state.fleet import Isolation
-from board.state.history import Bound
+from board.state.history import Bound, ReadingAt
 from grammar.frozen import dataclass
 
 PAGE_LINES = 60  # what an A4 side takes at six lines an inch, with margins
@@ -180,29 +181,31 @@ def isolated_words(loom: LoomLine) -> str:
 
 
 def last_words(item: RoundLine) -> str:
-    """The last reading and the limit: ``was 2.58, replace below 2.45``."""
+    """The last reading and the limit: ``was 2.58, replace below 2.45``.
+
+    Before a gauge verdict that decides nothing stands what it leaves standing.
+    """
     if item.last is None:
         return f"never measured, {limit_words(item)}"
-    bound = "was" if item.last.bound is Bound.EXACT else item.last.bound.value
-    return f"{bound} {value_of(item.last.value, item.quantity)}, {limit_words(item)}"
+    last = _reading_words(item.last, item.quantity)
+    if item.stands is not None:
+        last = f"{_reading_words(item.stands, item.quantity)}, then {last}"
+    return f"{last}, {limit_words(item)}"
 
 
-def value_of(value: float, quantity: Quantity) -> str:
-    """A reading with no more decimals than its tool can tell."""
-    u = quantity.tool_uncertainty
-    if u is None:
-        return f"{value:.4g}"
-    return f"{value:.{0 if u >= 10 else 1 if u >= 0.5 else 2 if u >= 0.005 else 3}f}"
+def _reading_words(reading: ReadingAt, quantity: Quantity) -> str:
+    bound = "was" if reading.bound is Bound.EXACT else reading.bound.value
+    return f"{bound} {value_of(reading, quantity)}"
 
 
 def limit_words(item: RoundLine) -> str:
     """The limit in words: ``replace below 2.45``."""
     limits = item.quantity.limits
     if limits.low is not None and limits.high is not None:
-        return f"keep {limits.low:g} to {limits.high:g}"
+        return f"keep {plain(limits.low)} to {plain(limits.high)}"
     if limits.low is not None:
-        return f"replace below {limits.low:g}"
-    return f"replace above {limits.high:g}" if limits.high is not None else "no limit given"
+        return f"replace below {plain(limits.low)}"
+    return f"replace above {plain(limits.high)}" if limits.high is not None else "no limit given"
 
 
 def why_words(summary: Summary, item: RoundLine) -> str:

@@ -5,19 +5,22 @@ from __future__ import annotations
 import re
 from datetime import datetime
 
-from board.reckon.changes import Change, FirstKind, FirstLook
+from board.reckon.changes import Change
 from board.reckon.conformity import WearWord
+from board.reckon.first_looks import FirstKind, FirstLook
 from board.reckon.left import Ahead, Band
 from board.reckon.margins import WearLine
 from board.reckon.open_actions import ActionLine
 from board.reckon.refusal import Refusal
 from board.reckon.summary import Summary
 from board.show.lines import Bit, Line, Tone, line
+from board.show.measures import like, margin_of, plain
 from board.show.moments import clock, counted
 from board.show.text import clean, cut, fill, on_one_line, pad, width, wrapped
 from board.state.fleet import Isolation, Lock, LoomState
 from grammar.entries import DueAfterUse, DueAt, PlaceKind
 
+INSIDE = (WearWord.NEAR_LIMIT, WearWord.WITHIN_LIMIT)
 BAR_CELLS = 13
 _LIMIT_AT = 10  # the cell of the bar that stands for the limit
 
@@ -102,38 +105,44 @@ def _life_ends(wear: WearLine, share_u: float) -> tuple[float, float] | None:
 
 
 def margin_words(wear: WearLine) -> str:
-    """The margin in words: ``0.06 mm to limit``, ``0.05 mm past limit``."""
+    """The margin in words: ``0.06 mm to limit``, ``0.05 mm past limit``, ``14.0 Hz above 47``."""
     if wear.margin is None:
         return wear.words
-    size = _like(abs(wear.margin), wear)
+    size = margin_of(wear)
     unit = wear.reading.unit
     if wear.word is WearWord.PAST_LIMIT:
         return f"PAST LIMIT by {size} {unit}"
     if wear.word is WearWord.AT_LIMIT:
         side = "inside" if wear.margin >= 0 else "beyond"
         return f"AT LIMIT, {size} {unit} {side}"
+    if wear.of_band and wear.limit is not None:
+        return f"{size} {unit} {_side(wear)} {plain(wear.limit)}"
     return f"{size} {unit} to limit"
 
 
+def _side(wear: WearLine) -> str:
+    """On which side of its limit a reading inside a band lies."""
+    assert wear.limit is not None
+    return "above" if wear.reading.value > wear.limit else "below"
+
+
 def signed_margin(wear: WearLine) -> str:
-    """Wear word and margin in a few cells, ``+`` inside the limit: ``AT LIMIT +0.01 mm``."""
+    """Wear word and margin in a few cells, ``+`` inside the limit: ``AT LIMIT +0.01 mm``.
+
+    Inside a band, whose ends are far apart, it is the end: ``within limit 47``.
+    """
     if wear.margin is None:
         return wear.word.value
+    if wear.of_band and wear.limit is not None and wear.word in INSIDE:
+        return f"{wear.word.value} {plain(wear.limit)}"
     sign = "+" if wear.margin >= 0 else "-"
-    return f"{wear.word.value} {sign}{_like(abs(wear.margin), wear)} {wear.reading.unit}"
+    return f"{wear.word.value} {margin_of(wear, sign)} {wear.reading.unit}"
 
 
 def value_words(wear: WearLine) -> str:
     """The reading in the unit of its quantity; a gauge's as what it bounds."""
-    value = f"{_like(wear.reading.value, wear)} {wear.reading.unit}"
+    value = f"{like(wear.reading.value, wear)} {wear.reading.unit}"
     return value if wear.margin is not None else f"{wear.reading.bound.value} {value}"
-
-
-def _like(value: float, wear: WearLine) -> str:
-    """A margin with the decimals that the limit's tool can tell."""
-    u = wear.uncertainty
-    places = 2 if u is None else 0 if u >= 10 else 1 if u >= 0.5 else 2 if u >= 0.005 else 3
-    return f"{value:.{places}f}"
 
 
 def share_of_u(wear: WearLine, new: float | None) -> float:
@@ -177,14 +186,18 @@ def _wear_words(summary: Summary, wear: WearLine, cells: int, room: int) -> str:
 
 
 def ahead_words(wear: WearLine) -> str:
-    """What is left in shifts, by the band of the forecast; empty where there is none."""
+    """What is left in shifts, by the band of the forecast; empty where there is none.
+
+    At an end of a band and on the way to the other, that one is named: ``78 to 89 shifts to 47``.
+    """
     if not isinstance(wear.ahead, Ahead):
         return ""
     shifts = wear.ahead.shifts
     band, unit = (wear.ahead.hours, "h") if isinstance(shifts, Refusal) else (shifts, "shifts")
     if band.high is not None and band.high < 0.5:
         return "may be past now"
-    return f"{_ends(band)} {unit}"
+    other = wear.of_band and wear.limit != wear.ahead.limit
+    return f"{_ends(band)} {unit}{f' to {plain(wear.ahead.limit)}' if other else ''}"
 
 
 def _ends(band: Band) -> str:

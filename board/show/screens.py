@@ -8,10 +8,9 @@ takes as many lines as it needs; the rest shares what is left.
 from __future__ import annotations
 
 from board.reckon.asking import changed_after_handover
-from board.reckon.changes import (
-    Change,
+from board.reckon.changes import Change, changed_since
+from board.reckon.first_looks import (
     FirstLook,
-    changed_since,
     look_first,
     nearest_their_limits,
     shared_out,

@@ -19,6 +19,7 @@ from board.reckon.margins import WearLine
 from board.reckon.pressing import Pressing
 from board.reckon.summary import LoomLine
 from board.show.may_rows import label, may_words
+from board.show.measures import plain
 from board.show.moments import counted
 from board.show.rows import ahead_words, due_words, margin_words, value_words
 from board.show.sheet_questions import question_words
@@ -218,7 +219,7 @@ def _looms_of(wear: tuple[WearLine, ...]) -> str:
 def _wear(sheet: Sheet, wear: WearLine) -> str:
     """``left tape thickness 2.47 mm of 2.45, 0 to 3 shifts; 23:31``."""
     reading = wear.reading
-    limit = f" of {wear.limit:g}" if wear.limit is not None else ""
+    limit = f" of {plain(wear.limit)}" if wear.limit is not None else ""
     told = [f"{wear.name} {value_words(wear)}{limit}"]
     told += [] if reading.bound is Bound.EXACT else ["by gauge"]
     told += ["old reading"] if wear.old else []

@@ -19,6 +19,7 @@ from board.reckon.wear_record import series_of, use_of
 from board.show.chart_shapes import Cone, Mark, Point, Trend
 from board.show.charts import LEGEND, trend_chart
 from board.show.lines import Bit, Line, Tone, folded, line, title
+from board.show.measures import plain
 from board.show.moments import counted
 from board.show.records import Record, iso, part_record
 from board.show.text import width, wrapped
@@ -163,18 +164,22 @@ def _chart(shown: _Shown, cells: int) -> list[str] | Refusal:
             for x, r in zip(shown.series.use, shown.readings, strict=True)
         ),
     ]
-    limits = _limits(shown)
     trend = Trend(
-        points=tuple(points), marks=shown.marks, limits=limits, ahead=_ahead(shown, limits)
+        points=tuple(points), marks=shown.marks, limits=_limits(shown), ahead=_ahead(shown)
     )
     return trend_chart(trend, width=cells, height=ROWS)
 
 
 def _limits(shown: _Shown) -> tuple[float, ...]:
-    return (shown.wear.limit,) if shown.wear.limit is not None else ()
+    """The limit that it nears, and where a forecast goes to the other end of a band, that too."""
+    ahead, limit = shown.wear.ahead, shown.wear.limit
+    named = [] if limit is None else [limit]
+    if isinstance(ahead, Ahead) and ahead.limit not in named:
+        named.append(ahead.limit)
+    return tuple(named)
 
 
-def _ahead(shown: _Shown, limits: tuple[float, ...]) -> Cone | None:
+def _ahead(shown: _Shown) -> Cone | None:
     """The forecast from the last exact reading to the limit, where there is one."""
     ahead = shown.wear.ahead
     exact = [
@@ -182,13 +187,13 @@ def _ahead(shown: _Shown, limits: tuple[float, ...]) -> Cone | None:
         for x, r in zip(shown.series.use, shown.readings, strict=True)
         if r.bound is Bound.EXACT
     ]
-    if not isinstance(ahead, Ahead) or not exact or not limits:
+    if not isinstance(ahead, Ahead) or not exact:
         return None
     now, hours = shown.series.now, ahead.hours
     return Cone(
         x=exact[-1][0],
         y=exact[-1][1],
-        limit=limits[0],
+        limit=ahead.limit,
         low=now + hours.low,
         median=now + hours.median,
         high=now + hours.high if hours.high is not None else None,
@@ -216,7 +221,8 @@ def _rests_on(shown: _Shown) -> str:
     end = "or more" if hours.high is None else f"to {hours.high:.0f}"
     end = f"{max(hours.low, 0.0):.0f} {end}"
     lives = "1 past life" if ahead.past_lives == 1 else f"{ahead.past_lives} past lives"
-    return f"{told}; {end} h to limit (90 % band); {lives}"
+    limit = f"limit {plain(ahead.limit)}" if wear.of_band else "limit"
+    return f"{told}; {end} h to {limit} (90 % band); {lives}"
 
 
 def _legend(letters: set[str]) -> list[str]:

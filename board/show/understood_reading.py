@@ -8,6 +8,8 @@ from __future__ import annotations
 from board.judging import Judged
 from board.reckon.conformity import WearWord
 from board.reckon.margins import WearLine, line_of
+from board.reckon.which_stands import standing_of
+from board.show.measures import like, margin_of
 from board.show.moments import clock
 from board.state.history import Bound, PartLife, ReadingAt
 from grammar.entries import Amount, Gauged, Measured, PartAt
@@ -37,7 +39,7 @@ def gauge_words(judged: Judged, loom: str, clause: Gauged) -> str:
         told += f", so {clause.quantity} is that or {side}"
     line = _line(judged, loom, clause)
     if line is not None:
-        told += _limit(line) + f": {line.word.value}"
+        told += f"{_limit(line)}: {line.word.value}{_standing(judged, line)}"
     return told
 
 
@@ -69,7 +71,10 @@ def _margin(line: WearLine) -> str:
         return line.word.value
     where = "inside" if margin >= 0 else "beyond"
     unit = line.reading.unit
-    told = f"{_like(abs(margin), line)} {unit} {where} the limit of {_like(line.limit, line)}"
+    size = _like(abs(margin), line)
+    if float(size) == 0.0:
+        size = margin_of(line)
+    told = f"{size} {unit} {where} the limit of {_like(line.limit, line)}"
     match line.word:
         case WearWord.PAST_LIMIT:
             return f"{told}: PAST LIMIT, replace"
@@ -86,11 +91,10 @@ def _limit(line: WearLine) -> str:
 
 
 def _like(value: float, line: WearLine) -> str:
-    """A number with as many decimals as the tool can tell, and no fewer than it needs."""
-    u = line.uncertainty
-    least = 2 if u is None else 0 if u >= 10 else 1 if u >= 0.5 else 2 if u >= 0.005 else 3
-    needed = len(plain(value).partition(".")[2])
-    return f"{value:.{max(least, min(needed, 4))}f}"
+    """A number with the decimals of the board, and no fewer than it needs."""
+    told = like(value, line)
+    needed = min(len(plain(value).partition(".")[2]), 4)
+    return f"{value:.{needed}f}" if needed > len(told.partition(".")[2]) else told
 
 
 def _line(judged: Judged, loom: str, clause: Measured | Gauged) -> WearLine | None:
@@ -101,6 +105,20 @@ def _line(judged: Judged, loom: str, clause: Measured | Gauged) -> WearLine | No
         return None
     quantity = judged.mill.quantity(clause.at.part, clause.quantity)
     return line_of(loom, life, quantity, reading, judged.mill) if quantity is not None else None
+
+
+def _standing(judged: Judged, line: WearLine) -> str:
+    """What a verdict leaves standing, where that is another reading; else empty."""
+    quantity = judged.mill.quantity(line.at.part, line.quantity)
+    found = standing_of(line.life, quantity) if quantity is not None else None
+    if quantity is None or found is None or found.reading is line.reading:
+        return ""
+    stands = found.reading
+    told = f"{plain(stands.value)} {stands.unit}"
+    bound = "" if stands.bound is Bound.EXACT else f"{stands.bound.value} "
+    word = line_of(line.loom, line.life, quantity, stands, judged.mill).word.value
+    when = clock(stands.when, judged.now, judged.mill.zone)
+    return f"; what stands is {bound}{told} of {when}: {word}"
 
 
 def _own(judged: Judged, loom: str, clause: Measured | Gauged) -> ReadingAt | None:

@@ -66,7 +66,7 @@ def wear_table(summary: Summary, part: str | None, cells: int) -> list[Line]:
             line(loom, head, Bit(f"{words}{old}", tone), after)
             for words, after in (
                 (said, f"{tail}{basis}"), (said, tail), (signed_margin(wear), tail),
-                (said, ""), (signed_margin(wear), ""),
+                (said, ""), (signed_margin(wear), ""), (wear.word.value, ""),
             )
         ]  # fmt: skip
         fitting = [row for row in choices if width(row.plain) <= cells]

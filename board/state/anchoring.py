@@ -1,11 +1,14 @@
 """The recorded motion of looms scaled to what their meters showed, many looms at once.
 
+A meter in a line's own unit says how much it rose; one of hours also says how long a loom made
+picks.
+
 What a meter is, and which of its readings can be true together, is left to ``meters``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -18,6 +21,9 @@ from board.state.use_line import UseLine
 if TYPE_CHECKING:
     from board.state.spells import Ints
     from board.state.use_line import Floats
+
+_HOUR = 3600.0
+_DARK = ("dark_from", "dark_to")
 
 
 def anchored(motions: Sequence[UseLine], meters: Sequence[Meter | None]) -> list[UseLine]:
@@ -48,10 +54,7 @@ def _scaled(
     moved = at[ends] - at[begins]
     even = (moved <= 0.0) | ~reached(motions, bounds_of(owner, len(motions)), first, last)
 
-    # a step leads to each point but a line's first
-    steps = np.empty(len(at))
-    steps[1:] = at[1:] - at[:-1]
-    steps[bounds[:-1]] = 0.0
+    steps = _steps(at, bounds)
     lengths = ends - begins
     by_meter = _ranges(begins + 1, lengths)
     stretch = np.repeat(np.arange(len(first)), lengths)
@@ -76,6 +79,72 @@ def _scaled(
         bounds,
         joined(start[dark], end[dark], of_line[dark]),
     )
+
+
+def by_hours(
+    picks: Sequence[UseLine],
+    hours: Sequence[UseLine],
+    meters: Sequence[Meter],
+    unbroken: Callable[[Sequence[int]], Sequence[UseLine]],
+) -> list[UseLine]:
+    """The picks of recorded motion, scaled between readings of an hour meter as the hours are.
+
+    ``hours`` are the running hours of the same motion. ``unbroken`` tells the picks that looms, by
+    their place, had made if they had never stood: their speed where a meter rose though the motion
+    tells of no use, so that its hours are spread evenly. Where the motion is not known no speed is.
+    """
+    found = list(picks)
+    first, last, rise, meter = rises(meters)
+    bounds = bounds_of(meter, len(meters))
+    known = reached(hours, bounds, first, last)
+    known &= np.array([len(line.times) > 0 for line in picks])[meter]
+    ran = at_each(hours, bounds, last) - at_each(hours, bounds, first)
+    first, last, rise, ran = (column[known] for column in (first, last, rise, ran))
+    meter = meter[known]
+    begins = np.diff(meter, prepend=-1) > 0
+    own = meter[begins].tolist()
+    if own:
+        motions, owner = [picks[place] for place in own], np.cumsum(begins) - 1
+        made = _paced(motions, first, last, rise, ran, owner, lambda: unbroken(own))
+        for place, line in zip(own, made, strict=True):
+            found[place] = line
+    return found
+
+
+def _paced(
+    motions: Sequence[UseLine],
+    first: Floats,
+    last: Floats,
+    rise: Floats,
+    ran: Floats,
+    owner: Ints,
+    unbroken: Callable[[], Sequence[UseLine]],
+) -> list[UseLine]:
+    """Lines of picks over stretches in which the meter of each rose by hours, and the loom ran."""
+    times, at, bounds, begins, ends = _edges(motions, first, last, owner)
+    steps = _steps(at, bounds)
+    lengths = ends - begins
+    points = _ranges(begins + 1, lengths)
+    stretch = np.repeat(np.arange(len(first)), lengths)
+    stood = ran[stretch] <= 0.0
+    if stood.any():
+        some, own = points[stood], stretch[stood]
+        lines, asked = unbroken(), bounds_of(owner[own], len(motions))
+        whole = at_each(lines, asked, times[some]) - at_each(lines, asked, times[some - 1])
+        steps[some] = whole * (rise[own] * _HOUR / (last[own] - first[own]))
+        points, stretch = points[~stood], stretch[~stood]
+    steps[points] *= rise[stretch] / ran[stretch]
+    dark = [np.concatenate([getattr(line, end) for line in motions]) for end in _DARK]
+    of_dark = np.repeat(np.arange(len(motions)), [len(line.dark_from) for line in motions])
+    return cut(times, accumulated(steps, bounds), bounds, (dark[0], dark[1], of_dark))
+
+
+def _steps(at: Floats, bounds: Sequence[int]) -> Floats:
+    """The step that leads to each point of lines but the first of each."""
+    steps = np.empty(len(at))
+    steps[1:] = at[1:] - at[:-1]
+    steps[bounds[:-1]] = 0.0
+    return steps
 
 
 def _ranges(first: Ints, lengths: Ints) -> Ints:

@@ -43,6 +43,14 @@ class Source:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """A line that said something, and who wrote it."""
+
+    source: Source
+    by: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
     """A lock was looked at."""
 
@@ -55,7 +63,8 @@ class Lock:
     """One person's lock on record.
 
     ``latest`` is later than ``since`` in a repeated hour; ``doubts`` tells by file until when the
-    lines that leave it open may have been written. ``last`` is the last line that said it.
+    lines that leave it open may have been written. ``lowest`` is of each file the lowest line that
+    said it.
     """
 
     by: str
@@ -63,7 +72,7 @@ class Lock:
     since: datetime
     latest: datetime
     source: Source
-    last: Source
+    lowest: tuple[Said, ...]
     seen: Look | None = None
     doubts: tuple[tuple[str, datetime], ...] = ()
 

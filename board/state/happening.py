@@ -98,8 +98,9 @@ class Happening:
         )
 
     def told(self, diagnostic: Diagnostic) -> Complaint:
-        """A complaint about this clause, with its file and who wrote it."""
-        return Complaint(path=self.source.path, diagnostic=diagnostic, by=self.by)
+        """A complaint about this clause, with its file and who wrote it, if its line is of it."""
+        by = self.by if diagnostic.line == self.source.line else None
+        return Complaint(path=self.source.path, diagnostic=diagnostic, by=by)
 
 
 _happening = maker(Happening)

@@ -17,7 +17,7 @@ from grammar.entries import PartAt, Reason, Shift, Verb, WhyReplaced
 from grammar.frozen import dataclass
 
 if TYPE_CHECKING:
-    from board.state.fleet import Action, Fault, Motion, Source
+    from board.state.fleet import Action, Fault, Motion, Said, Source
 
 
 class Bound(Enum):
@@ -187,7 +187,7 @@ class ClosedAction:
 class EndedLock:
     """A lock that is off on record: whose, since when it was on, and who took it off.
 
-    ``below`` is the line that put it on, where it stands below the one that took it off.
+    ``below`` is a line that put it on, where it stands below the one that took it off.
     """
 
     loom: str
@@ -195,7 +195,7 @@ class EndedLock:
     since: datetime
     ended: datetime
     by: str
-    below: Source | None = None
+    below: Said | None = None
 
 
 Fact = (

@@ -16,6 +16,7 @@ from board.state.history import Bound, ReadingAt
 from board.state.spells import micros
 from grammar.frozen import dataclass
 from grammar.making import maker
+from grammar.steps import step_of
 
 BOUNDS = tuple(Bound)
 _PLACES = {bound: place for place, bound in enumerate(BOUNDS)}
@@ -25,13 +26,14 @@ _PLACES = {bound: place for place, bound in enumerate(BOUNDS)}
 class Numbers:
     """The readings of one quantity in their order, as bytes, the lowest first.
 
-    Of each reading ``when`` [us since the epoch] as a whole number of 8 bytes, ``value`` as a
-    float of 8, ``level`` as a whole number of 8; ``bound`` (its place in BOUNDS) and ``counts`` (1
-    or 0) as a byte.
+    Of each reading ``when`` [us since the epoch] as a whole number of 8 bytes, ``value`` and
+    ``step`` (of the last digit that was written, 0: not known) as floats of 8, ``level`` as a whole
+    number of 8; ``bound`` (its place in BOUNDS) and ``counts`` (1 or 0) as a byte.
     """
 
     when: bytes
     value: bytes
+    step: bytes
     level: bytes
     bound: bytes
     counts: bytes
@@ -49,6 +51,7 @@ class Numbers:
         return numbers(
             when=self.when[: 8 * count],
             value=self.value[: 8 * count],
+            step=self.step[: 8 * count],
             level=self.level[: 8 * count],
             bound=self.bound[:count],
             counts=self.counts[:count],
@@ -59,6 +62,7 @@ class Numbers:
         return numbers(
             when=before.when + self.when,
             value=before.value + self.value,
+            step=before.step + self.step,
             level=before.level + self.level,
             bound=before.bound + self.bound,
             counts=before.counts + self.counts,
@@ -186,6 +190,7 @@ def made_of(series: Sequence[ReadingAt]) -> Numbers:
     return numbers(
         when=pack(f"<{count}q", *[micros(r.when) for r in series]),
         value=pack(f"<{count}d", *[r.value for r in series]),
+        step=pack(f"<{count}d", *[step_of(r.written, r.unit, r.value) for r in series]),
         level=pack(f"<{count}q", *[r.level for r in series]),
         bound=bytes([_PLACES[r.bound] for r in series]),
         counts=bytes([r.counts for r in series]),

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 
 from board.mill import Mill
-from board.state.anchoring import anchored
+from board.state.anchoring import anchored, by_hours
 from board.state.fleet import LoomState, Motion
 from board.state.lines_abreast import accumulated, cut, joined
 from board.state.meters import Meter
@@ -71,7 +71,7 @@ class Motions:
 
     def _made(self, states: Sequence[LoomState], now: datetime, unit: str) -> list[UseLine]:
         start, end, rate, owner = self._pieces(states, now, unit)
-        unknown = np.isnan(rate) if unit == "picks" else None
+        unknown = None if unit == "h" else np.isnan(rate)
         if unknown is not None:
             told = np.bincount(owner[~unknown], minlength=len(states)) > 0
             kept = np.flatnonzero(told[owner])  # nothing is known of the use of the others
@@ -86,13 +86,14 @@ class Motions:
         """Start and end [s since the epoch], use a second and loom's place of each spell.
 
         The use is nan where it is not known. Loom by loom, each loom's in the order of their start.
+        ``unbroken`` are the picks of a loom that never stands.
         """
         starts: list[Any] = []
         ends: list[Any] = []
         runs: list[Any] = []  # of hours the motion, of picks the picks a second
         counts: list[int] = []
         until = micros(now)
-        by_motion = unit == "h"
+        by_motion, unbroken = unit == "h", unit == "unbroken"
         for state in states:
             before = len(starts)
             for piece, of_loom in self._rows:
@@ -100,14 +101,17 @@ class Motions:
                 if rows is not None:
                     starts.append(piece.start[rows])
                     ends.append(piece.end[rows])
-                    motion = piece.motion[rows]
-                    runs.append(motion if by_motion else self._picks(state.loom, piece, rows))
+                    runs.append(
+                        piece.motion[rows]
+                        if by_motion
+                        else self._picks(state.loom, piece, rows, unbroken)
+                    )
             if state.spell_since is not None and state.spell_since <= now:
                 starts.append([micros(state.spell_since)])
                 ends.append([until])
                 own = float(MOTIONS.index(state.motion))
                 if not by_motion:
-                    running = state.motion is Motion.RUNNING
+                    running = unbroken or state.motion is Motion.RUNNING
                     own = self._picks_a_second(state.loom, state.style) if running else 0.0
                 runs.append([own])
             counts.append(sum(map(len, starts[before:])))
@@ -125,9 +129,9 @@ class Motions:
             start, end, rate, owner = (column.take(lasting) for column in (start, end, rate, owner))
         return start / _MICRO, end / _MICRO, rate, owner
 
-    def _picks(self, loom: str, piece: SpellColumns, rows: Ints | slice) -> Floats:
+    def _picks(self, loom: str, piece: SpellColumns, rows: Ints | slice, unbroken: bool) -> Floats:
         """The picks a second of some spells of a loom; nan where it ran at an unknown speed."""
-        running = piece.motion[rows] == _RUNNING
+        running = (piece.motion[rows] == _RUNNING) | unbroken
         style = piece.style[rows]
         rate = np.zeros(len(running))
         for one in set(style[running].tolist()):
@@ -184,9 +188,29 @@ class ShedUse:
             some = self._with[loom]
             states = [self._states[each] for each in some]
             motions = self._motions.taken(states, self._now, unit)
+            if unit == "picks":
+                motions = self._by_hours(states, motions)
             made = anchored(motions, [self._meters.get(each, {}).get(unit) for each in some])
             self._lines.update(zip(((each, unit) for each in some), made, strict=True))
             found = self._lines[loom, unit]
+        return found
+
+    def _by_hours(self, states: Sequence[LoomState], picks: list[UseLine]) -> list[UseLine]:
+        """The picks of looms scaled to their hour meters, where they have one."""
+        meters = [self._meters.get(state.loom, {}).get("h") for state in states]
+        own = [place for place, meter in enumerate(meters) if meter is not None]
+        if not own:
+            return picks
+        metered = [states[place] for place in own]
+        made = by_hours(
+            [picks[place] for place in own],
+            self._motions.taken(metered, self._now, "h"),
+            [meter for meter in meters if meter is not None],
+            lambda some: self._motions.taken([metered[i] for i in some], self._now, "unbroken"),
+        )
+        found = list(picks)
+        for place, line in zip(own, made, strict=True):
+            found[place] = line
         return found
 
 

@@ -7,19 +7,19 @@ part that comes from another loom is left to ``moves``, the proofs of a job to `
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from itertools import chain
 
 from board.mill import Mill, Worse
 from board.state import made
 from board.state import proofs as prove
 from board.state.actions import in_order, recheck, without_rechecks
+from board.state.bettering import better
 from board.state.fleet import LoomState, Proof
 from board.state.happening import Happening, Stepped
 from board.state.history import Bound, Ending, Fact, Job, PartLife, ReadingAt
 from board.state.kept_readings import newest_first, with_last
 from grammar import entries as e
-from grammar.diagnostics import Code, Diagnostic
+from grammar.diagnostics import Diagnostic
 from grammar.making import changed
 
 _CONFIRMING_SHARE = 0.05  # how near a second implausible reading must be, where no U is given
@@ -97,8 +97,9 @@ def _read(
     if last is not None and not last.counts and _confirms(reading, last, clause, mill):
         reading, last = changed(reading, counts=True), changed(last, counts=True)
         instead = (last,)
-    if last is not None and reading.counts and bound is Bound.EXACT:
-        complaints = _better(happening, reading, life, chain([last], earlier), mill)
+    if last is not None and reading.counts:
+        others = earlier if instead else chain([last], earlier)
+        complaints = better(happening, reading, life, others, mill)
     readings = with_last(life.readings, clause.quantity, (*instead, reading), len(instead))
     grown = changed(life, readings=readings)
     return made.Stepped(state=with_part(state, grown), complaints=complaints)
@@ -114,51 +115,6 @@ def _confirms(
     u = quantity.tool_uncertainty if quantity else None
     near = u * math.sqrt(2) if u else _CONFIRMING_SHARE * abs(before.value)
     return abs(reading.value - before.value) <= near * (1 + 1e-9)
-
-
-def _better(
-    happening: Happening,
-    reading: ReadingAt,
-    life: PartLife,
-    series: Iterable[ReadingAt],
-    mill: Mill,
-) -> tuple[Diagnostic, ...]:
-    """Flags a reading that improves by more than two readings of that tool may differ."""
-    before = _last_exact(series, reading.level)
-    if before is None or (life.last_work is not None and life.last_work >= before.when):
-        return ()
-    clause = happening.clause
-    assert isinstance(clause, e.Measured)
-    quantity = mill.quantity(clause.at.part, clause.quantity)
-    if quantity is None:
-        return ()
-    gain = reading.value - before.value
-    match quantity.limits.worse:
-        case Worse.RISING:
-            gain = -gain
-        case Worse.FALLING:
-            pass
-        case Worse.EITHER | Worse.NO_LIMIT:
-            return ()
-    # the difference of two readings has sqrt(2) times the expanded uncertainty of one
-    noise = (quantity.tool_uncertainty or 0.0) * math.sqrt(2)
-    if gain <= noise + 1e-9:
-        return ()
-    return (
-        happening.complaint(
-            Code.BETTER_WITHOUT_WORK,
-            f"{reading.written} is better than {before.written} before it, and no work is"
-            " on record between them",
-            help="measure again, or write the work that was done",
-        ),
-    )
-
-
-def _last_exact(series: Iterable[ReadingAt], level: int) -> ReadingAt | None:
-    for reading in series:  # from the newest on
-        if reading.counts and reading.bound is Bound.EXACT and reading.level == level:
-            return reading
-    return None
 
 
 # -- work ----------------------------------------------------------------------------------

@@ -145,17 +145,17 @@ def _isolated(state: LoomState, happening: Happening, mill: Mill) -> Stepped:
             since=happening.when,
             latest=happening.latest,
             source=happening.source,
-            last=happening.source,
+            lowest=locks.lowest((), happening),
             doubts=doubt,
         )
-    else:  # one lock a person: the first since, the later latest, what was said last
-        said_anew = clause.text not in ("", own.text)
+    else:  # one lock a person: the first since, the later latest, all that was said
+        text = locks.both_texts(own.text, clause.text)
         new = changed(
             own,
-            text=clause.text or own.text,
+            text=text,
             latest=max(own.latest, happening.latest),
-            source=happening.source if said_anew else own.source,
-            last=happening.source,
+            source=happening.source if text != own.text else own.source,
+            lowest=locks.lowest(own.lowest, happening),
             doubts=own.doubts + doubt,
         )
     others = tuple(lock for lock in moved.locks if lock is not own)

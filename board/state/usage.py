@@ -1,9 +1,11 @@
 """The usage clock: running hours and picks of a loom as a function of time.
 
 Recorded motion drives it (RUNNING spells, each with its style's speed); counter readings anchor
-it: between two of them the recorded motion is scaled to fit. Where neither tells anything the
-use is unknown, never calendar time in disguise. Instants are UTC, so that an hour of a clock
-change is an hour like any other.
+it: between two of them the recorded motion is scaled to fit. An hour meter scales the picks as it
+scales the hours, but where a meter of picks tells them; a meter of picks leaves the hours, since a
+loom may weave faster or slower than the register has it. Where neither tells anything the use is
+unknown, never calendar time in disguise. Instants are UTC, so that an hour of a clock change is an
+hour like any other.
 
 Picks = picks/min x 60 x running hours (common practice, no source).
 """

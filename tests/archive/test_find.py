@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from board.show.archive_find import archive_piped_lines
 from tests.archive.conftest import OCTOBER_AT, Answer, built, command
 from tests.archive.mills import AT, NORTH, write, write_all
 from tests.conftest import EXAMPLE, Run
@@ -36,6 +37,7 @@ def _less_mill(hits: list[dict[str, Any]]) -> list[dict[str, Any]]:
         ("drops", "weft", "--kind", "fault"),
         ("guide", "--around", "2", "--from", "2026-10-25"),
         ("--kind", "note", "--by", "KM"),
+        ("--kind", "note", "--kind", "replaced"),
         ("isolatd",),
         ("tpae",),
     ],
@@ -54,6 +56,16 @@ def test_an_archive_of_one_mill_answers_as_its_folder(
     assert found["totals"]["symptom"] == alone["totals"]["symptom"]
     looms = {f"quillbank {loom}": count for loom, count in alone["totals"]["loom"].items()}
     assert found["totals"]["loom"] == looms
+
+
+@pytest.mark.parametrize("question", ["find", "repeats"])
+def test_a_time_that_ends_before_it_begins_is_refused(
+    example_archive: Path, kept: Path, question: str
+) -> None:
+    span = ("--from", "2026-10-02", "--to", "2026-10-01")
+    told = command(kept, question, *span, "--archive", str(example_archive), *HERE)
+    assert told.code == 2
+    assert "--from 2026-10-02 is not before --to 2026-10-01" in told.err
 
 
 @pytest.mark.parametrize("question", QUESTIONS, ids=" ".join)
@@ -190,3 +202,17 @@ def test_a_later_clock_changes_nothing_that_the_archive_saw(group: Path, asked: 
     assert json.dumps(found) == json.dumps(
         asked("find", "tape", "--archive", str(group), *HERE, "--at", AT)
     )
+
+
+def test_nothing_of_a_line_that_was_not_understood_is_left_out() -> None:
+    said = {"line": 2, "path": "a.log", "by": None, "standing": "not understood", "when": None}
+    known = {"written": "2026-11-24T22:41+00:00", "loom": None, "text": "22:41 M07 isolatd by TN"}
+    other = {"written": None, "loom": None, "text": "M07 isolatd by TN"}
+    hits = tuple(
+        (0.0, "north", 0, json.dumps({**said, **each, "mill": "north"})) for each in (known, other)
+    )
+    rows = archive_piped_lines((hits, (), ((), (), ()), (), (), 0))
+    assert [row.plain for row in rows] == [
+        "north/a.log:2: 2026-11-24T22:41+00:00 ? ? M07 isolatd by TN [not understood]",
+        "north/a.log:2: ? ? ? M07 isolatd by TN [not understood]",
+    ]

@@ -128,7 +128,8 @@ def searches_must_agree(index: Index, fresh: Snapshot, dice: random.Random) -> N
         (Question(words=(word,)), dice.choice((0, 2)), None),
         (Question(words=(word, other), until=cut), 0, as_of),
         (Question(loom=dice.choice(sorted(fresh.mill.looms)), until=cut), 1, None),
-        (Question(kind=dice.choice(("isolated", "done", "note"))), 0, None),
+        (Question(kinds=((dice.choice(("isolated", "done")), None), ("note", None))), 0, None),
+        (Question(kinds=((dice.choice(("isolated", "done", "note")), None),)), 0, None),
         (Question(style=word, since=cut), 0, None),
     ):
         found = find(index, as_of, question, around=around, written_by=written_by)

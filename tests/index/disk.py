@@ -21,6 +21,7 @@ from board.record.files import (
     last_line,
 )
 from board.record.sweep import Stamp
+from grammar.decoding import with_line_feeds
 from grammar.reader import Carried, LastLine, Reader, Reading
 
 TOP = Path("/logs")
@@ -71,7 +72,7 @@ class Disk:
         data, at = self.files[log.path]
         return LogFile(
             path=log.path,
-            data=data,
+            data=with_line_feeds(data),
             size=len(data),
             mtime_ns=at,
             ctime_ns=at,

@@ -346,3 +346,30 @@ def test_a_day_that_is_looked_at_from_before_and_after(story: Story) -> None:
         locked = {m for m in moments if picture(story.index, m).fleet.looms["A01"].locks}
         # from the 24th on; before it, it is an isolation to come, which counts at once
         assert locked == {m for m in moments if m < at("2026-10-27 12:30")}
+
+
+def test_a_refused_strike_of_a_removal_is_asked_about_and_forgotten(story: Story) -> None:
+    day = f"{story.now:%Y-%m-%d}"
+    off = f"{day}T00:10 A01 isolated by TN\n{day}T00:20 A01 lock removed by TN\n"
+    story.save(PADDING + off)
+    strike = f"{day}T00:30 A01 struck {day}T00:21 was A02\n"
+    assert len(story.save(strike, "b.log").fleet.may_isolate) == 1
+    story.now += timedelta(days=3)
+    assert story.seen().fleet.may_isolate == ()
+
+
+def test_a_log_that_was_saved_with_carriage_returns_alone_grows(story: Story) -> None:
+    day = f"{story.now:%Y-%m-%d}"
+    lines = [f"{day}T00:{m:02} A0{m % 9 + 1} isolated by T{'KLMN'[m % 4]}" for m in range(12)]
+    saved = b""
+    for count, line in enumerate(lines, start=1):
+        saved += line.encode() + b"\r"
+        assert len(_locks(story.save(saved))) == count
+    assert len(_locks(story.save(saved + b"\n2026-11-01T05:00 B01 isolated by KM\n"))) == 13
+    back = story.save(saved.replace(b"\r", b"\n"))
+    assert len(_locks(back)) == 12
+    assert not back.complaints
+
+
+def _locks(shed: Snapshot) -> list[tuple[str, str]]:
+    return [(loom, lock.by) for loom, state in shed.fleet.looms.items() for lock in state.locks]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pickle
 from copy import copy
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -15,7 +16,8 @@ from board.index import life_readings
 from board.index.life_readings import Unread, later, packed
 from board.index.packing import Damaged, pack, unpack
 from board.loading import load, read_mill
-from board.mill import Mill
+from board.mill import Limits, Mill, Quantity
+from board.reckon.which_stands import standing_of
 from board.shell import Shell
 from board.state.fleet import Source
 from board.state.history import Bound, PartLife, ReadingAt, Stay
@@ -103,6 +105,20 @@ def test_new_ones_stand_behind_them(
     assert with_last(readings, *_last_of(steps)) == with_last(
         later(packed(readings)), *_last_of(steps)
     )
+
+
+@given(st.lists(READINGS, max_size=4).map(tuple), st.integers(min_value=0, max_value=3))
+def test_the_one_that_stands_is_the_same_of_them(series: tuple[ReadingAt, ...], level: int) -> None:
+    """Though of most parts only the last reading is looked at."""
+    life = PartLife(
+        at=PartAt(part="guide"),
+        stays=(Stay(loom="A01", start=None),),
+        level=level,
+        readings={"gap": series},
+    )
+    gap = Quantity(name="gap", unit="mm", limits=Limits(high=0.4), tool_uncertainty=0.02)
+    kept = replace(life, readings=later(packed(life.readings)))
+    assert standing_of(kept, gap) == standing_of(life, gap)
 
 
 def _last_of(

@@ -38,8 +38,8 @@ def told(lives: EndedLives) -> list[tuple[str, ...]]:
         zip(lives.group.tolist(), lives.place.tolist(), strict=True)
     ):
         own = lives.told.rows(np.array([i], dtype=np.int64))
-        arrays = (own.begin, own.until, own.fitted, own.readings, own.when, own.value, own.kind,
-                  own.level, own.stays, own.start, own.end)  # fmt: skip
+        arrays = (own.begin, own.until, own.fitted, own.readings, own.when, own.value, own.step,
+                  own.kind, own.level, own.stays, own.start, own.end)  # fmt: skip
         looms = [own.looms[loom] for loom in own.loom.tolist()]
         found.append((repr(lives.groups[group]), *lives.places[place], repr(looms),
                       *(repr(array.tolist()) for array in arrays)))  # fmt: skip

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from board.reckon.changes import look_first, nearest_their_limits
+from board.reckon.first_looks import look_first, nearest_their_limits
 from board.reckon.left import Ahead, Band
 from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
@@ -73,6 +73,19 @@ def test_an_implausible_reading_stays_out_of_the_forecast() -> None:
     lines = fallen("A07", 3.2, 3.1, 3.0, 2.9)
     odd = "2026-11-20T10:00 A07 left tape 28.1 mm"
     assert ahead_of(tape(summed(*lines))).hours == ahead_of(tape(summed(*lines, odd))).hours
+
+
+def test_a_part_proven_past_its_limit_has_no_forecast_after_a_verdict_that_decides_nothing() -> (
+    None
+):
+    lines = fallen("A07", 3.2, 3.1, 3.0, 2.9, 2.8, 2.7)
+    lines += [
+        "2026-11-22T06:00 A07 left tape gauge 2.45 mm enters",
+        "2026-11-22T07:00 A07 left tape gauge 2.30 mm stays out",
+    ]
+    line = tape(summed(*lines))
+    assert line.word.value == "gauge past"
+    assert why_not(line) == "the reading that stands is past the limit"
 
 
 # -- what is left --------------------------------------------------------------------------
@@ -145,14 +158,44 @@ def test_the_word_follows_the_band_and_no_longer_the_share_that_is_left() -> Non
     assert planned.word.value == "near limit"  # long before the next check
 
 
-def test_of_a_band_the_end_that_is_reached_first_counts() -> None:
-    """A belt falls from 61 by 1 Hz in 100 h: 47 lies ahead, 68 behind."""
+def belt(*values: float) -> WearLine:
+    """A belt in a band of 47 to 68 Hz, measured every 100 h while its loom runs without a stop."""
     start = at("2026-11-01 06:00")
     lines = [f"{start:%Y-%m-%dT%H:%M}+00:00 A07 running; replaced belt"]
-    for n in range(6):
+    for n, value in enumerate(values):
         when = start + timedelta(hours=100 * n)
-        lines.append(f"{when:%Y-%m-%dT%H:%M}+00:00 A07 belt {61 - 2 * n} Hz")
+        lines.append(f"{when:%Y-%m-%dT%H:%M}+00:00 A07 belt {value} Hz")
     (line,) = summed(*lines).loom("A07").wear
+    return line
+
+
+@pytest.mark.parametrize(
+    ("values", "limit", "margin", "worn", "word"),
+    [
+        # new is 61: toward the end that the readings move to, though the other is nearer
+        ((66, 65, 64, 63, 62, 61), 47.0, 14.0, 0.0, "within limit"),
+        ((66, 65, 64, 63, 62, 60), 47.0, 13.0, 1 / 14, "within limit"),
+        ((49, 51, 53, 55, 56, 57), 68.0, 11.0, 0.0, "within limit"),
+        ((58, 60, 62, 63, 64), 68.0, 4.0, 3 / 7, "near limit"),
+        ((61, 61), 68.0, 7.0, 0.0, "within limit"),  # without a forecast the nearest
+        ((60, 60), 68.0, 8.0, 1 / 14, "within limit"),
+        ((66, 67, 68.5, 67.4, 67.2), 68.0, 0.8, 6.2 / 7, "AT LIMIT"),  # at an end that one
+        ((61, 65, 69.5), 68.0, -1.5, 8.5 / 7, "PAST LIMIT"),
+    ],
+)
+def test_of_a_band_limit_and_margin_are_of_the_end_that_is_forecast(
+    values: tuple[float, ...], limit: float, margin: float, worn: float, word: str
+) -> None:
+    line = belt(*values)
+    assert (line.limit, line.word.value) == (limit, word)
+    assert (line.margin, line.worn) == (pytest.approx(margin), pytest.approx(worn))
+    if isinstance(line.ahead, Ahead) and word != "AT LIMIT":
+        assert line.ahead.limit == limit
+
+
+def test_of_a_band_the_end_that_is_reached_first_counts() -> None:
+    """A belt falls from 61 by 1 Hz in 100 h: 47 lies ahead, 68 behind."""
+    line = belt(*(61 - 2 * n for n in range(6)))
     # 51 Hz at 500 h, 76 h ago: 700 h to 47 Hz in all
     assert ahead_of(line).hours.median == pytest.approx(700.0 - 576.0, rel=0.1)
 

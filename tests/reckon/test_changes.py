@@ -4,14 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from board.reckon.changes import (
-    FirstKind,
-    FirstLook,
-    changed_since,
-    look_first,
-    reason_since,
-    shared_out,
-)
+from board.reckon.changes import changed_since, reason_since
+from board.reckon.first_looks import FirstKind, FirstLook, look_first, shared_out
 from board.reckon.summary import Summary, summarise
 from tests.state.shed import at, night, read
 

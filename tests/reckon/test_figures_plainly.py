@@ -228,6 +228,8 @@ def _judged(shed: Snapshot, start: datetime, end: datetime) -> list[tuple[str, f
                 over = overdue_by(life, every, before, after, usage, calendar)
                 if isinstance(over, float | int) and what == "read" and over > 0:
                     what = "little late" if over <= 0.10 * every.amount else "very late"
+                elif isinstance(over, float | int) and what == "read" and over < -every.amount / 2:
+                    what = "early"
                 found.append((what, over))
     return found
 
@@ -288,4 +290,4 @@ def test_random_sheds_hold_checks_of_every_kind() -> None:
     for seed in range(8):
         for what, over in _judged(random_shed(seed, entries=250), *TIMES[0]):
             found.add("unknown" if isinstance(over, Refusal) else what)
-    assert found == {"read", "little late", "very late", "ran out", "unknown"}
+    assert found == {"early", "read", "little late", "very late", "ran out", "unknown"}

@@ -168,6 +168,16 @@ def test_checks_in_time_late_and_not_done(shed: Make) -> None:
     assert (found.checks_in_time.count, found.checks_in_time.of) == (1, 3)
 
 
+def test_a_look_long_before_it_is_due_is_no_check(shed: Make) -> None:
+    """Of 5 h: ten looks within minutes, one after half of the interval, then none."""
+    looks = "".join(f"08:0{n} A01 tape 2.8 mm\n" for n in range(10))
+    begin = "day 2026-11-02 long by KM\n08:00 A01 running\n" + looks
+    checks = figures(shed, begin + "10:39 A01 tape 2.8 mm\n").checks
+    assert (checks.in_time, checks.not_done) == (1, 1)  # it was measured at 08:09 for the last time
+    checks = figures(shed, begin + "10:38 A01 tape 2.8 mm\n").checks
+    assert (checks.in_time, checks.not_done) == (0, 1)
+
+
 def test_use_that_is_not_known_is_not_judged(shed: Make) -> None:
     text = "day 2026-11-02 long by KM\n08:00 A01 tape 2.9 mm\n13:00 A01 tape 2.8 mm\n"
     found = figures(shed, text)

@@ -102,6 +102,90 @@ def test_a_gauge_gives_a_verdict_and_no_margin(verdict: str, word: str) -> None:
     assert line.worn is None
 
 
+# what a gap of 0.40 to replace is told by, and which word then stands, by which reading
+G = "left guide 1 gap"
+SEVERAL: list[tuple[list[str], str, float]] = [
+    # what decides nothing takes no "past" away, in whatever order
+    ([f"{G} gauge 0.42 mm enters", f"{G} gauge 0.45 mm stays out"], GAUGE_PAST, 0.42),
+    ([f"{G} gauge 0.45 mm stays out", f"{G} gauge 0.42 mm enters"], GAUGE_PAST, 0.42),
+    ([f"{G} gauge 0.42 mm enters; {G} gauge 0.45 mm stays out"], GAUGE_PAST, 0.42),
+    ([f"{G} gauge 0.45 mm stays out; {G} gauge 0.42 mm enters"], GAUGE_PAST, 0.42),
+    ([f"{G} 0.30 mm", f"{G} gauge 0.42 mm enters", f"{G} gauge 0.45 mm stays out"], GAUGE_PAST, 0.42),
+    ([f"{G} gauge 0.42 mm enters", f"{G} gauge 0.30 mm enters"], GAUGE_PAST, 0.42),
+    ([f"{G} gauge 0.42 mm enters", f"{G} gauge 0.41 mm stays out"], GAUGE_PAST, 0.42),
+    # in one minute past goes before within, whichever is written first
+    ([f"{G} gauge 0.42 mm enters; {G} gauge 0.38 mm stays out"], GAUGE_PAST, 0.42),
+    ([f"{G} gauge 0.38 mm stays out; {G} gauge 0.42 mm enters"], GAUGE_PAST, 0.42),
+    # later the newest that decides stands
+    ([f"{G} gauge 0.42 mm enters", f"{G} gauge 0.38 mm stays out"], GAUGE_WITHIN, 0.38),
+    ([f"{G} gauge 0.38 mm stays out", f"{G} gauge 0.42 mm enters"], GAUGE_PAST, 0.42),
+    ([f"{G} 0.30 mm", f"{G} gauge 0.42 mm enters", f"{G} gauge 0.40 mm stays out"], GAUGE_WITHIN, 0.40),
+    # a "within" stands until the part has worn on, and then takes no "past" away either
+    ([f"{G} gauge 0.38 mm stays out", f"{G} gauge 0.45 mm stays out"], GAUGE_WITHIN, 0.38),
+    ([f"{G} gauge 0.35 mm stays out", f"{G} gauge 0.30 mm enters"], GAUGE_WITHIN, 0.35),
+    ([f"{G} gauge 0.35 mm stays out", f"{G} gauge 0.35 mm enters"], GAUGE_WITHIN, 0.35),
+    ([f"{G} gauge 0.35 mm stays out", f"{G} gauge 0.36 mm enters"], NEITHER, 0.36),
+    ([f"{G} gauge 0.39 mm stays out", f"{G} gauge 0.35 mm stays out", f"{G} gauge 0.36 mm enters"], NEITHER, 0.36),
+    ([f"{G} gauge 0.42 mm enters", f"{G} gauge 0.35 mm stays out", f"{G} gauge 0.36 mm enters"], GAUGE_PAST, 0.42),
+    ([f"{G} 0.30 mm", f"{G} gauge 0.35 mm stays out", f"{G} gauge 0.36 mm enters"], NEITHER, 0.36),
+    ([f"{G} 0.45 mm", f"{G} gauge 0.35 mm stays out", f"{G} gauge 0.36 mm enters"], PAST, 0.45),
+    # where none decides the value stands, unless a newer verdict shows the part worse
+    ([f"{G} 0.30 mm", f"{G} gauge 0.32 mm enters"], NEITHER, 0.32),
+    ([f"{G} 0.30 mm", f"{G} gauge 0.32 mm enters", f"{G} gauge 0.45 mm stays out"], NEITHER, 0.32),
+    ([f"{G} 0.30 mm", f"{G} gauge 0.45 mm stays out"], WITHIN, 0.30),
+    # and one at or past its limit in any case, but for a verdict that decides
+    ([f"{G} 0.45 mm", f"{G} gauge 0.42 mm stays out"], PAST, 0.45),
+    ([f"{G} 0.45 mm", f"{G} gauge 0.42 mm enters"], PAST, 0.45),
+    ([f"{G} 0.45 mm", f"{G} gauge 0.50 mm enters"], GAUGE_PAST, 0.50),
+    ([f"{G} 0.45 mm", f"{G} gauge 0.35 mm stays out"], GAUGE_WITHIN, 0.35),
+    ([f"{G} 0.38 mm", f"{G} gauge 0.39 mm enters"], AT, 0.38),
+    ([f"{G} 0.38 mm", f"{G} gauge 0.39 mm stays out"], AT, 0.38),
+    ([f"{G} 0.41 mm", f"{G} gauge 0.405 mm enters"], GAUGE_PAST, 0.405),
+    # a value after all of them is the last word, and work begins anew
+    ([f"{G} gauge 0.42 mm enters", f"{G} 0.30 mm", f"{G} gauge 0.45 mm stays out"], WITHIN, 0.30),
+    ([f"{G} gauge 0.42 mm enters", "adjusted left guide 1", f"{G} gauge 0.45 mm stays out"], NEITHER, 0.45),
+    ([f"{G} gauge 0.42 mm enters", "cleaned left guide 1", f"{G} gauge 0.45 mm stays out"], GAUGE_PAST, 0.42),
+    # a struck one no longer counts
+    ([f"{G} gauge 0.42 mm enters", f"{G} gauge 0.45 mm stays out", "struck 22:10 wrong guide"], NEITHER, 0.45),
+    # a thickness in a slot, turned round
+    (["left tape gauge 2.40 mm enters", "left tape gauge 2.30 mm stays out"], GAUGE_PAST, 2.40),
+    (["left tape gauge 2.60 mm stays out", "left tape gauge 2.55 mm enters"], NEITHER, 2.55),
+    (["left tape 2.30 mm", "left tape gauge 2.40 mm stays out"], PAST, 2.30),
+    (["left tape 2.80 mm", "left tape gauge 2.70 mm enters", "left tape gauge 2.30 mm stays out"], NEITHER, 2.70),
+    # a band: a gauge can only prove it past, at either end
+    (["belt gauge 70 Hz enters", "belt gauge 75 Hz stays out"], GAUGE_PAST, 70.0),
+    (["belt gauge 45 Hz stays out", "belt gauge 40 Hz enters"], GAUGE_PAST, 45.0),
+    (["belt gauge 45 Hz stays out", "belt gauge 50 Hz enters"], GAUGE_PAST, 45.0),
+    (["belt gauge 45 Hz stays out", "belt gauge 70 Hz enters"], GAUGE_PAST, 70.0),
+    (["belt 45 Hz", "belt gauge 50 Hz enters"], PAST, 45.0),
+    (["belt 60 Hz", "belt gauge 50 Hz stays out"], NEITHER, 50.0),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("lines", "word", "value"), SEVERAL, ids=[" / ".join(each[0]) for each in SEVERAL]
+)
+def test_which_of_several_verdicts_stands(lines: list[str], word: str, value: float) -> None:
+    line = one(*(f"22:{10 * (i + 1)} A07 {text}" for i, text in enumerate(lines)))
+    assert (line.word.value, line.reading.value) == (word, value)
+
+
+def test_verdicts_that_leave_a_reading_standing_are_told_beside_it() -> None:
+    line = one(f"22:10 A07 {G} gauge 0.42 mm enters", f"22:20 A07 {G} gauge 0.45 mm stays out")
+    assert [(r.value, r.bound.value) for r in line.since] == [(0.45, "at most")]
+    line = one(f"22:10 A07 {G} gauge 0.45 mm stays out", f"22:20 A07 {G} gauge 0.42 mm enters")
+    assert line.since == ()
+
+
+def test_a_moved_part_takes_a_verdict_of_past_along() -> None:
+    lines = [
+        f"22:10 A09 {G} gauge 0.42 mm enters",
+        "22:20 A07 moved left guide 1 from A09",
+        f"22:30 A07 {G} gauge 0.45 mm stays out",
+    ]
+    assert one(*lines).word.value == GAUGE_PAST
+
+
 @pytest.mark.parametrize(
     ("lines", "value", "bound"),
     [

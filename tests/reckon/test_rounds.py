@@ -72,6 +72,22 @@ def test_overdue_and_coming_checks_in_walking_order(shed: Make) -> None:
     assert found.left_off == ()
 
 
+def test_a_verdict_that_decides_nothing_is_told_behind_what_it_leaves_standing(
+    shed: Make, run: Run
+) -> None:
+    verdict = "05:10 A03 tape gauge 1.9 mm stays out"
+    text = f"{LOG}day 2026-11-24 night by KM\n05:00 A03 tape 2.01 mm\n{verdict}\n"
+    folder = shed({"a.log": text}, REGISTER)
+    asked = ("round", str(folder), "--at", "2026-11-25T06:00")
+    shown = run(*asked).out
+    assert "was 2.01, then at least 1.90, replace below 2; near its limit, no\n" in shown
+    (line,) = [x for x in json.loads(run(*asked, "--json").out)["lines"] if x["loom"] == "A03"]
+    assert (line["last"], line["bound"]) == (1.9, "at least")
+    assert (line["stands"], line["stands_bound"]) == (2.01, "exact")
+    other = [x for x in json.loads(run(*asked, "--json").out)["lines"] if x["loom"] == "A01"]
+    assert [(x["stands"], x["stands_bound"]) for x in other] == [(None, None)]
+
+
 def test_what_does_not_fit_is_named_and_the_longest_overdue_stays(shed: Make) -> None:
     found = round_at(shed, most=1)
     assert [x.loom.loom for x in found.lines] == ["B02"]

@@ -95,7 +95,13 @@ def test_logs_of_all_sub_folders_sorted_by_path(tmp_path: Path) -> None:
         "~$x.log",
         "x.log.bak",
         "x.log.tmp",
+        "x.log.BAK",
+        "x.log.txt~",
+        "x.log.txt.bak",
+        "~$x.log.docx",
+        ".x.log.txt",
         "x.txt",
+        "log.txt",
         "log",
         "shed.toml",
         ".hidden/x.log",
@@ -115,6 +121,21 @@ def test_the_suffix_is_compared_in_its_own_letters_and_the_rest_told(tmp_path: P
     if len(os.listdir(tmp_path)) == 2:
         assert paths(tmp_path) == ["x.log"]
         assert "only names ending in .log in small letters" in told(tmp_path)["y.LOG"]
+
+
+@pytest.mark.parametrize("name", ["KM.log.txt", "KM.log.TXT", "KM.LOG.txt", "a/x.log.txt.txt"])
+def test_a_log_with_the_ending_of_another_program_is_told(tmp_path: Path, name: str) -> None:
+    made(tmp_path / "KM.log")
+    made(tmp_path / name)
+    assert paths(tmp_path) == ["KM.log"]
+    sentence = f"{name} was not read: its name must end in .log, not in {Path(name).suffix}"
+    assert told(tmp_path) == {name: sentence}
+
+
+def test_a_folder_with_that_ending_is_no_log(tmp_path: Path) -> None:
+    made(tmp_path / "KM.log")
+    (tmp_path / "x.log.txt").mkdir()
+    assert told(tmp_path) == {}
 
 
 def test_a_folder_that_is_not_there(tmp_path: Path) -> None:

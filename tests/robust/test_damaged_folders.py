@@ -13,6 +13,7 @@ from board.loading import read_mill, reader_for
 from board.mill import Mill
 from board.record.files import LogFile, read_file
 from board.record.listing import list_logs
+from grammar.decoding import with_line_feeds
 from grammar.reader import Reader
 from tests.conftest import EXAMPLE
 from tests.robust.counting import Count, count_of
@@ -49,7 +50,7 @@ def count_in(damage: Damaged, reader: Reader) -> Count:
     for log in getattr(listing, "logs", ()):
         file = read_file(log, NOW)
         assert isinstance(file, LogFile)
-        assert file.data == damage.logs[log.path]
+        assert file.data == with_line_feeds(damage.logs[log.path])
         reading = reader.read(file.data, file.last_line)
         count = count_of(file.data, reading, file.last_line)
         assert count.lines == count.right_side, log.path
@@ -83,7 +84,7 @@ def is_found_once(damage: Damaged, count: Count, cache: Path) -> None:
     assert len(places) == len(set(places)), "one line was found twice"
     assert len(places) == count.entries + count.not_understood + count.unfinished
     for path, line in places:
-        assert 1 <= line <= damage.logs[path].count(b"\n") + 1
+        assert 1 <= line <= with_line_feeds(damage.logs[path]).count(b"\n") + 1
 
 
 def test_damaged_logs_are_read_and_every_line_is_counted(

@@ -8,16 +8,21 @@ from __future__ import annotations
 
 import math
 import re
+from datetime import timedelta
 from threading import Thread
 
 import pytest
 
 from board.reckon.refusal import Refusal
+from board.reckon.summary import summarise
 from board.show.chart_shapes import Cone, Mark, Point, Steps, Trend, step_frame, trend_frame
 from board.show.charts import step_chart, trend_chart
+from board.show.loom_screen import loom_lines
 from board.show.text import to_ascii
+from board.show.trends import trend_lines
 from board.state.history import Bound
 from tests.conftest import EXAMPLE, Run
+from tests.state.shed import at, read
 
 LIMIT = 2.45
 WORN = Trend(
@@ -221,6 +226,24 @@ def test_two_threads_do_not_mix_their_pictures() -> None:
 
 
 # -- on a loom's screen --------------------------------------------------------------------
+
+
+def test_of_a_band_the_picture_runs_to_the_end_that_is_forecast() -> None:
+    start = at("2026-11-01 06:00")
+    lines = [f"{start:%Y-%m-%dT%H:%M}+00:00 A07 running; replaced belt"]
+    for n in range(6):
+        when = start + timedelta(hours=100 * n)
+        lines.append(f"{when:%Y-%m-%dT%H:%M}+00:00 A07 belt {66 - n} Hz")
+    log = "\n".join([*lines, ""])
+    summary = summarise(read({"a.log": log}, "2026-11-25 06:00"))
+    rows = [row.plain for row in trend_lines(summary, summary.loom("A07"), 80, 1)]
+    (limit,) = [row for row in rows if row.startswith("47")]
+    assert "---" in limit
+    assert "x" in limit
+    assert not [row for row in rows if row.startswith("68")]
+    assert "h to limit 47 (90 % band)" in rows[-1]
+    page = [row.plain for row in loom_lines(summary, "A07", 80)]
+    assert any(row.startswith("belt tension") and "within limit 47" in row for row in page)
 
 
 def test_charts_option_counts_them_and_the_others_are_named(run: Run) -> None:

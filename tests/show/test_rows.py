@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from board.reckon.changes import look_first
+from board.reckon.first_looks import look_first
 from board.reckon.left import Ahead, Band
 from board.reckon.margins import WearLine
 from board.reckon.refusal import Refusal
@@ -115,9 +117,12 @@ def worn(reading: str) -> WearLine:
         ("left tape 2.44 mm", "AT LIMIT, 0.01 mm beyond", "AT LIMIT -0.01 mm", "2.44 mm"),
         ("left tape 2.55 mm", "0.10 mm to limit", "near limit +0.10 mm", "2.55 mm"),
         ("left tape 3.00 mm", "0.55 mm to limit", "within limit +0.55 mm", "3.00 mm"),
-        ("belt 60 Hz", "8.0 Hz to limit", "within limit +8.0 Hz", "60.0 Hz"),
         ("left guide 1 gap gauge 0.40 mm enters", "gauge past", "gauge past", "at least 0.40 mm"),
         ("left tape gauge 2.45 mm enters", "gauge past", "gauge past", "at most 2.45 mm"),
+        # of a band the end is named, by the side on which the reading lies
+        ("belt 60 Hz", "8.0 Hz below 68", "within limit 68", "60.0 Hz"),
+        ("belt 48.2 Hz", "1.2 Hz above 47", "near limit 47", "48.2 Hz"),
+        ("belt 48 Hz", "AT LIMIT, 1.0 Hz inside", "AT LIMIT +1.0 Hz", "48.0 Hz"),
     ],
 )
 def test_margins_in_words(reading: str, words: str, short: str, value: str) -> None:
@@ -146,13 +151,13 @@ def test_a_bar_of_the_reading_alone(reading: str, bar: str) -> None:
 
 
 def ahead(low: float, high: float | None, shifts: bool = True) -> WearLine:
-    from dataclasses import replace
     from typing import cast
 
     from board.reckon.forecast import Forecast
 
     band = Band(median=low, low=low, high=high)
     made = Ahead(
+        limit=2.45,
         hours=band, shifts=band if shifts else Refusal(reason="x"), picks=Refusal(reason="x"),
         p_before_shift_end=Refusal(reason="x"), p_before_check=Refusal(reason="x"), used=30.0,
         basis="", readings=3, past_lives=0, forecast=cast("Forecast", None),
@@ -178,6 +183,16 @@ def test_what_is_left_in_words(low: float, high: float | None, words: str) -> No
 def test_without_shifts_hours_are_told_and_without_a_forecast_nothing() -> None:
     assert ahead_words(ahead(10.0, 20.0, shifts=False)) == "10 to 20 h"
     assert ahead_words(worn("left tape 2.60 mm")) == ""
+
+
+def test_at_one_end_of_a_band_the_end_that_is_forecast_is_named() -> None:
+    left = ahead(10.0, 20.0).ahead
+    assert isinstance(left, Ahead)
+    at_an_end = replace(worn("belt 67.5 Hz"), ahead=replace(left, limit=47.0))
+    assert (margin_words(at_an_end), ahead_words(at_an_end)) == (
+        "AT LIMIT, 0.5 Hz inside",
+        "10 to 20 shifts to 47",
+    )
 
 
 def test_the_bar_of_a_forecast_grows_toward_the_limit() -> None:

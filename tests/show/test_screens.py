@@ -144,6 +144,19 @@ def test_forty_isolations_are_all_named_at_80x24(shed: Callable[..., Path], run:
     assert "not yet seen this shift" in first_screen
 
 
+@pytest.mark.parametrize(
+    ("locks", "height", "whole"), [(6, 12, True), (7, 12, False), (10, 24, True), (11, 24, False)]
+)
+def test_locks_are_told_whole_while_a_screen_has_room(
+    shed: Callable[..., Path], run: Run, locks: int, height: int, whole: bool
+) -> None:
+    lines = [f"23:{n:02} A{n:02} isolated by KM lock {n}" for n in range(1, locks + 1)]
+    folder = shed({"a.log": "\n".join(["day 2026-11-24 night by KM", *lines]) + "\n"})
+    out = run("board", str(folder), *AT, "--width", "80", "--height", str(height)).out
+    assert (f"A{locks:02}  KM since 23:{locks:02}  lock {locks} " in out) is whole
+    assert whole or f"A{locks:02} KM*" in out
+
+
 def test_a_board_smaller_than_its_isolations_grows(shed: Callable[..., Path], run: Run) -> None:
     folder = forty_isolations(shed)
     out = run("board", str(folder), *AT, "--width", "80", "--height", "8").out
@@ -166,6 +179,23 @@ def test_a_conflict_stands_above_everything(shed: Callable[..., Path], run: Run)
     out = run("board", str(shed({"a.log": log})), *AT, "--height", "24").out
     assert "CONFLICT 1" in out.splitlines()[2]
     assert "A07  CONFLICT  written as running 22:20 by DW" in out
+
+
+@pytest.mark.parametrize("cells", [40, 60, 80])
+def test_who_took_a_lock_off_and_whose_is_never_cut(
+    shed: Callable[..., Path], run: Run, cells: int
+) -> None:
+    who, owner = "Wilhelmina-Theodora", "Bartholomew-Maximilian-Featherstonehaugh"
+    log = (
+        "day 2026-11-24 night by KM\n"
+        f"22:30 A07 isolated by {owner} lock 14\n22:31 A08 isolated by {owner} lock 15\n"
+        f"22:40 A07 lock removed by {who} for {owner}\n"
+    )
+    folder = shed({"a.log": log})
+    for command in (("board", str(folder)), ("loom", "A07", "--folder", str(folder))):
+        text = "".join(run(*command, *AT, "--width", str(cells)).out.split())
+        assert f"lockof{owner}wasremovedby{who}22:40" in text
+    assert f"A08{owner}since22:31" in "".join(run("board", str(folder), *AT).out.split())
 
 
 def test_no_isolation_is_called_no_proof(shed: Callable[..., Path], run: Run) -> None:

@@ -6,6 +6,7 @@ import json
 import os
 import re
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -335,3 +336,33 @@ def test_a_mean_is_pulled_up_only_well_above_the_median(
     folder = stops_of(shed, minutes)
     out = " ".join(run("figures", str(folder), "--at", "2026-11-24T20:00").out.split())
     assert ("pulled up by few long stops" in out) is pulled
+
+
+@pytest.mark.parametrize(
+    ("hours", "words"),
+    [
+        # Laplace +0.01, chi-square 55.5 of 18
+        ((1, 2, 3, 4, 1700, 1750, 1800, 1850, 1900), "slower than before"),
+        # Laplace just below 0, chi-square of all in the middle 93.8 of 134
+        (tuple(range(800, 1199, 6)), "faster than before"),
+        ((100, 300, 500, 700, 900, 1100, 1300, 1500, 1700), "no trend seen"),
+        ((1700, 1750, 1800, 1850, 1900, 1950), "faster than before"),
+        ((1, 2, 3, 4, 5, 6, *range(1700, 1980, 15)), "the tests disagree"),
+    ],
+)
+def test_a_trend_goes_the_way_of_the_test_that_sees_it(
+    hours: tuple[int, ...], words: str, shed: Callable[..., Path], run: Run
+) -> None:
+    start = datetime(2026, 6, 1, 6, 0, tzinfo=UTC)
+
+    def at(hour: int, text: str) -> str:
+        return f"{start + timedelta(hours=hour):%Y-%m-%dT%H:%M}+00:00 A01 {text}\n"
+
+    faults = [at(hour, "fault left tape frays; fault cleared") for hour in hours]
+    log = "".join([at(0, "running"), *faults, at(2000, "note end")])
+    until = f"{start + timedelta(hours=2000):%Y-%m-%dT%H:%M}+00:00"
+    out = run("repeats", "--folder", str(shed({"a.log": log})), "--at", until, "--width", "80").out
+    told = " ".join(out[out.index("all faults ") :].splitlines()[:2])
+    assert words in told
+    numbers = r"; +Laplace \S+ p (< )?\d\.\d\d, MIL \S+ p (< )?\d\.\d\d( |$)"
+    assert re.search(numbers, told), told

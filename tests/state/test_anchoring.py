@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 
@@ -59,6 +60,35 @@ def _anchored_plainly(motion: UseLine, readings: list[CounterReading]) -> UseLin
     )
 
 
+def _by_hours_plainly(
+    picks: UseLine, hours: UseLine, unbroken: UseLine, readings: list[CounterReading]
+) -> UseLine:
+    """Picks between readings of an hour meter, one step after the other."""
+    stretches = [
+        (before.when.timestamp(), after.when.timestamp(), after.value - before.value)
+        for run in meter_runs(readings)
+        for before, after in pairwise(run)
+        if after.when > before.when
+    ]
+    stretches = [each for each in stretches if hours.reaches(*each[:2]) and len(picks.times)]
+    if not stretches:
+        return picks
+    edges = sorted({*map(float, picks.times), *(t for each in stretches for t in each[:2])})
+    values = [0.0]
+    for start, end in pairwise(edges):
+        step = picks.at(end) - picks.at(start)
+        for first, last, shown in stretches:
+            if first <= start and end <= last:
+                ran = hours.at(last) - hours.at(first)
+                if ran > 0.0:
+                    step *= shown / ran
+                else:
+                    whole = unbroken.at(end) - unbroken.at(start) if len(unbroken.times) else 0.0
+                    step = whole * (shown * 3600.0 / (last - first))
+        values.append(values[-1] + step)
+    return UseLine(times=edges, values=values, dark_from=picks.dark_from, dark_to=picks.dark_to)
+
+
 def _some_readings(dice: random.Random) -> list[CounterReading]:
     """Meters that are read now and then, misread, and changed; some of them never."""
     readings = []
@@ -110,12 +140,27 @@ def test_many_lines_at_once_are_those_made_one_after_another(
     spells, readings, states, shed = _shed(seed)
     for loom in LOOMS:
         own = [s for s in spells if s.loom == loom]
-        motion = motion_line(pieces_of(own, states[loom], mill(), NOW), unit)
+        pieces = pieces_of(own, states[loom], mill(), NOW)
+        motion = motion_line(pieces, unit)
+        if unit == "picks":
+            motion = _by_hours_plainly(
+                motion,
+                motion_line(pieces, "h"),
+                _unbroken(own, states[loom]),
+                [r for r in readings if r.loom == loom and r.unit == "h"],
+            )
         meter = [r for r in readings if r.loom == loom and r.unit == unit]
         right = _anchored_plainly(motion, meter)
         line = LoomUse(shed, loom).line(unit)
         for name in ("times", "values", "dark_from", "dark_to"):
             assert list(getattr(line, name)) == list(getattr(right, name)), (loom, name)
+
+
+def _unbroken(spells: list[Spell], state: LoomState) -> UseLine:
+    """The picks of a loom, had it never stood."""
+    running = [replace(spell, motion=Motion.RUNNING) for spell in spells]
+    pieces = pieces_of(running, replace(state, motion=Motion.RUNNING), mill(), NOW)
+    return motion_line(pieces, "picks")
 
 
 @pytest.mark.parametrize("seed", range(20))

@@ -59,10 +59,20 @@ def test_lines_to_state(
     assert codes(shed) == complaints
 
 
-def test_a_lock_keeps_its_first_time_and_its_last_words() -> None:
-    state = loom(night("22:10 A07 isolated by KM lock 14", "22:40 A07 isolated by KM lock 15"))
-    (lock,) = state.locks
-    assert (lock.since, lock.text) == (at("2026-11-24 22:10"), "lock 15")
+@pytest.mark.parametrize(
+    ("said", "kept"),
+    [
+        (["lock 14", "lock 15"], "lock 14; lock 15"),  # it may be a second padlock
+        (["lock 14", "", "LOCK 14"], "lock 14"),
+        (["", "lock 14"], "lock 14"),
+        (["lock 1", "lock 2", "lock 1"], "lock 1; lock 2"),
+        ([f"lock {n}" for n in range(1, 8)], "lock 1; lock 5; lock 6; lock 7"),
+    ],
+)
+def test_a_lock_keeps_its_first_time_and_all_its_words(said: list[str], kept: str) -> None:
+    lines = (f"22:{n + 10} A07 isolated by KM {text}" for n, text in enumerate(said))
+    (lock,) = loom(night(*lines)).locks
+    assert (lock.since, lock.text) == (at("2026-11-24 22:10"), kept)
 
 
 def test_lock_seen_marks_every_lock_and_ends_none() -> None:
@@ -199,6 +209,28 @@ def test_a_lock_below_its_removal_is_asked_for_as_a_heading_may_be_missing() -> 
         "2026-11-25 06:00",
     )  # fmt: skip
     assert codes(other) == []  # what stands in another log tells nothing of an order
+
+
+@pytest.mark.parametrize("time", ["22:10", "22:40", "22:45", "22:55"])
+def test_a_lock_below_its_removal_may_have_any_time_before_it(time: str) -> None:
+    shed = night(
+        "22:30 A07 isolated by KM; by RB",
+        "22:50 A07 isolated by KM; by RB",
+        "23:10 A07 lock removed by TN for KM; by TN",
+        f"{time} A07 isolated by KM; by JO",  # on the next evening
+    )
+    assert codes(shed) == ["isolated-below"]
+    assert [(m.line, m.by) for m in shed.fleet.may_isolate] == [(5, "JO")]  # who wrote it is asked
+
+
+def test_a_line_in_another_log_hides_no_lock_below_its_removal() -> None:
+    shed = read(
+        {"a.log": "day 2026-11-24 night\n22:30 A07 isolated by KM\n23:10 A07 lock removed by KM\n"
+                  "22:40 A07 isolated by KM\n",
+         "b.log": "day 2026-11-24 night\n22:55 A07 isolated by KM\n"},
+        "2026-11-25 06:00",
+    )  # fmt: skip
+    assert [(m.path, m.line) for m in shed.fleet.may_isolate] == [("a.log", 4)]
 
 
 def test_a_refused_line_takes_no_lock_off() -> None:

@@ -77,12 +77,54 @@ BETTER = [
     (["22:10 A07 left tape 2.80 mm", "23:10 A07 adjusted left tape", "23:20 A07 left tape 3.10 mm"], False),
     (["22:10 A07 left tape 2.80 mm", "23:10 A07 replaced left tape", "23:20 A07 left tape 3.20 mm"], False),
     (["22:10 A07 left tape 28.0 mm", "23:10 A07 left tape 2.80 mm"], False),
-    (["22:10 A07 left tape gauge 2.5 mm enters", "23:10 A07 left tape 2.80 mm"], False),
+    # a gauge that enters a slot says how thick the tape is at most; a gap is at least so wide
+    (["22:10 A07 left tape gauge 2.5 mm enters", "23:10 A07 left tape 2.80 mm"], True),
+    (["22:10 A07 left tape gauge 2.5 mm stays out", "23:10 A07 left tape 2.80 mm"], False),
+    (["22:10 A07 left guide gap 0.45 mm", "23:10 A07 left guide gauge 0.42 mm stays out"], True),
+    (["22:10 A07 left guide gap 0.45 mm", "23:10 A07 left guide gauge 0.43 mm stays out"], False),  # within U
+    (["22:10 A07 left guide gap 0.45 mm", "23:10 A07 left guide gauge 0.35 mm enters"], False),
+    (["22:10 A07 left guide gauge 0.45 mm enters", "23:10 A07 left guide gauge 0.35 mm stays out"], True),
+    (["22:10 A07 left guide gauge 0.35 mm stays out", "23:10 A07 left guide gauge 0.45 mm enters"], False),
+    (["22:10 A07 left guide gauge 0.30 mm enters", "23:10 A07 left guide gauge 0.29 mm stays out"], False),
+    # past the limit of 0.40 and then within it, however near: one of the two is wrong
+    (["22:10 A07 left guide gauge 0.41 mm enters", "23:10 A07 left guide gauge 0.40 mm stays out"], True),
+    (["22:10 A07 left guide gauge 0.42 mm enters", "23:10 A07 left guide gap 0.35 mm"], True),
+    (["22:10 A07 left guide gauge 0.42 mm enters", "23:10 A07 left guide gap 0.40 mm"], False),
+    (["22:10 A07 left guide gauge 0.42 mm enters; left guide gauge 0.45 mm stays out", "23:10 A07 left guide gap 0.35 mm"], True),
+    (["22:10 A07 left guide gauge 0.42 mm enters", "23:10 A07 left guide gap 0.42 mm", "23:20 A07 left guide gap 0.41 mm"], False),
+    (["22:10 A07 left guide gap 0.45 mm", "23:10 A07 cleaned left guide; left guide gauge 0.35 mm stays out"], False),
+    (["22:10 A07 left guide gap 0.45 mm", "23:10 A07 adjusted left guide", "23:20 A07 left guide gauge 0.35 mm stays out"], False),
+    (["22:10 A07 belt gauge 50 Hz stays out", "23:10 A07 belt 60 Hz"], False),
     (["22:10 A07 left tape 2.80 mm; cleaned left tape; left tape 2.90 mm"], False),
     # one work betters every quantity of the part, each until it has been read
     (["22:10 A07 cutter play 0.10 mm; cutter blade 8.0 mm", "23:10 A07 cleaned cutter; cutter play 0.05 mm", "23:20 A07 cutter blade 8.4 mm"], False),
     (["22:10 A07 cutter play 0.10 mm", "23:10 A07 cleaned cutter", "23:20 A07 cutter play 0.08 mm", "23:30 A07 cutter play 0.05 mm"], True),
 ]  # fmt: skip
+
+
+# what stays out of a gap after 0.45 mm, and how many of these are flagged
+AGAIN = [
+    ((0.35, 0.35, 0.36), 1),  # what was flagged once is not told anew each time
+    ((0.42, 0.35), 2),  # what goes farther is
+    ((0.42, 0.43, 0.42), 1),
+]
+
+
+@pytest.mark.parametrize(("gauges", "flagged"), AGAIN)
+def test_a_verdict_that_says_no_more_than_one_before_is_not_flagged_again(
+    gauges: tuple[float, ...], flagged: int
+) -> None:
+    lines = ["22:10 A07 left guide gap 0.45 mm"]
+    lines += [
+        f"23:{10 + n} A07 left guide gauge {size} mm stays out" for n, size in enumerate(gauges)
+    ]
+    assert codes(night(*lines)) == ["better-without-work"] * flagged
+
+
+def test_a_better_verdict_that_waited_for_a_second_one_is_flagged_with_it() -> None:
+    lines = [f"23:1{n} A07 left guide gauge 0.01 mm stays out" for n in range(3)]
+    found = codes(night("22:10 A07 left guide gap 0.45 mm", *lines))
+    assert [c for c in found if c != "implausible"] == ["better-without-work"]
 
 
 @pytest.mark.parametrize(("lines", "flagged"), BETTER, ids=[" / ".join(b[0]) for b in BETTER])

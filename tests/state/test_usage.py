@@ -7,18 +7,23 @@ clock change is an hour: differences of UTC.
 
 from __future__ import annotations
 
+import json
+from collections.abc import Callable
 from datetime import timedelta
 from itertools import combinations
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from board.reckon.summary import summarise
 from board.snapshot import Snapshot
 from board.state.fleet import Source
 from board.state.history import CounterReading
 from board.state.meters import meter_runs
 from board.state.usage import UnknownUse, UsageClock, clocks
+from tests.conftest import Run
 from tests.state.shed import REGISTER, at, codes, mill, night, read
 
 
@@ -144,6 +149,74 @@ def test_between_a_meter_and_the_first_motion_nothing_is_known() -> None:
     assert isinstance(clock.between(at("2026-11-24 07:00"), at("2026-11-24 11:00")), UnknownUse)
 
 
+def test_an_hour_meter_scales_the_picks_as_it_scales_the_hours() -> None:
+    # 500/min x 60: of the 4 h that the motion makes the meter shows 2.4; behind it the motion counts
+    clock = _day("06:00 A07 running; counter 100 h\n10:00 A07 counter 102.4 h", "2026-11-24 12:00")
+    start, end = "2026-11-24 06:00", "2026-11-24 10:00"
+    assert _use(clock, start, end) == pytest.approx(2.4)
+    assert _use(clock, start, end, "picks") == pytest.approx(30_000 * 2.4)
+    assert _use(clock, "2026-11-24 07:00", "2026-11-24 08:00", "picks") == pytest.approx(18_000)
+    assert _use(clock, end, "2026-11-24 12:00", "picks") == pytest.approx(60_000)
+
+
+def test_each_style_under_an_hour_meter_keeps_its_speed() -> None:
+    # 1 h at 500/min and 2 h at the style's 400/min, of which the meter shows half
+    clock = _day(
+        "06:00 A07 running; counter 100 h\n07:00 A07 style 4410\n09:00 A07 counter 101.5 h",
+        "2026-11-24 12:00",
+    )
+    picks = _use(clock, "2026-11-24 06:00", "2026-11-24 09:00", "picks")
+    assert picks == pytest.approx(0.5 * (30_000 + 2 * 24_000))
+
+
+def test_hours_of_a_meter_while_the_log_has_the_loom_standing_make_picks() -> None:
+    clock = _day("06:00 A07 stopped; counter 100 h\n10:00 A07 counter 101 h", "2026-11-24 12:00")
+    start, end = "2026-11-24 06:00", "2026-11-24 10:00"
+    assert _use(clock, start, end) == pytest.approx(1.0)
+    assert _use(clock, start, end, "picks") == pytest.approx(30_000)
+    assert _use(clock, start, "2026-11-24 08:00", "picks") == pytest.approx(15_000)
+
+
+def test_a_meter_of_picks_tells_them_whatever_an_hour_meter_shows() -> None:
+    clock = _day(
+        "06:00 A07 running; counter 100 h\n07:00 A07 counter 5000 picks\n"
+        "09:00 A07 counter 45000 picks\n10:00 A07 counter 102 h",
+        "2026-11-24 10:00",
+    )
+    start, end = "2026-11-24 07:00", "2026-11-24 09:00"
+    assert _use(clock, start, end, "picks") == pytest.approx(40_000)
+    assert _use(clock, start, end) == pytest.approx(1.0)
+    # before and behind the meter of picks the hours tell: half of 30 000 an hour
+    assert _use(clock, "2026-11-24 06:00", start, "picks") == pytest.approx(15_000)
+
+
+def test_a_meter_of_picks_leaves_the_hours() -> None:
+    clock = _day(
+        "06:00 A07 running; counter 5000 picks\n10:00 A07 counter 65000 picks", "2026-11-24 10:00"
+    )
+    start, end = "2026-11-24 06:00", "2026-11-24 10:00"
+    assert _use(clock, start, end) == pytest.approx(4.0)
+    assert _use(clock, start, end, "picks") == pytest.approx(60_000)
+
+
+def test_of_a_meter_without_motion_no_speed_is_known() -> None:
+    clock = _day("06:00 A07 counter 100 h\n10:00 A07 counter 103 h", "2026-11-24 12:00")
+    picks = clock.between(at("2026-11-24 06:00"), at("2026-11-24 10:00"), "picks")
+    assert isinstance(picks, UnknownUse)
+
+
+def test_due_in_hours_and_due_in_as_many_picks_come_due_together() -> None:
+    log = (
+        "day 2026-11-16 early by KM\n06:00 A07 running; counter 1000 h\n"
+        "06:00 A07 open no 1 look; due in 60 h\n06:00 A07 open no 2 look; due in 1800000 picks\n"
+        "2026-11-21T06:00 A07 counter {} h\n"
+    )
+    for shown, overdue in ((1059, False), (1061, True)):
+        summary = summarise(read({"a.log": log.format(shown)}, "2026-11-21 06:00"))
+        lines = summary.loom("A07").actions
+        assert [line.overdue for line in lines] == [overdue, overdue], shown
+
+
 def test_a_meter_of_picks_tells_picks_where_no_speed_does() -> None:
     shed = read(
         {"a.log": "day 2026-11-24 early by KM\n06:00 B01 running; counter 1000 picks\n"
@@ -252,3 +325,20 @@ def test_the_kept_readings_against_trying_every_choice(values: list[int]) -> Non
     shown = [r.value for r in kept]
     assert shown == sorted(shown)
     assert (len(shown), shown[-1] - shown[0]) == (longest, least)
+
+
+def test_a_life_is_as_long_in_picks_as_in_hours_with_an_index_or_without(
+    shed: Callable[..., Path], run: Run, tmp_path: Path
+) -> None:
+    log = (
+        "day 2026-11-02 early by KM\n07:00 A02 running; counter 1000 h; replaced left tape worn\n"
+        "2026-11-10T15:00 A02 counter 1100 h; replaced left tape worn\n"
+    )
+    folder = str(shed({"a.log": log}))
+    for index in ("none", str(tmp_path / "kept.sqlite"), str(tmp_path / "kept.sqlite")):
+        asked = ("lives", "tape", "--folder", folder, "--at", "2026-11-10T15:00", "--json")
+        ages = [
+            json.loads(run(*asked, "--index", index, "--unit", unit).out)["lives"][0]["ways"][0]
+            for unit in ("h", "picks")
+        ]
+        assert [way["curve"][0]["age"] for way in ages] == [100.0, 480 * 60 * 100.0]

@@ -26,6 +26,8 @@ WORDS_OF_A_LOOM = (
     "fault left head noisy", "fault left tape frays", "fault cleared", "fault cleared left head",
     "fault cleared all",
     "left tape 2.90 mm", "left tape 2.80 mm", "left tape 28.1 mm", "left head force 30 N",
+    "left tape gauge 2.40 mm enters", "left tape gauge 2.30 mm stays out",
+    "left tape gauge 2.60 mm stays out",
     "replaced left tape", "replaced left head", "adjusted left tape", "cleaned left head",
     "torque 1.4 N.m", "torque 2.2 N.m", "thread-locked", "checked joint ok", "checked joint bad",
     "batch 7F", "batch 8A", "counter 100 h", "counter 90 h", "counter 0 h new",

@@ -125,7 +125,9 @@ def test_nothing_is_written_without_an_enter(sitting: Callable[..., Sitting]) ->
     at = sitting()
     assert at.run("KM", "A07 stopped", "A08 stopped", "yes", "x", "x") == 0
     assert at.logs == {}
-    assert at.shown.count("nothing was written; that is none of the answers") == 2
+    first, second = "answer this first; what you typed is kept", "that is no answer to this"
+    assert at.shown.count(f"nothing was written yet: {first} and comes after it") == 1
+    assert at.shown.count(f"nothing was written yet: {second}; Up brings it back later") == 1
     assert "not written: A07 stopped" in at.shown
     assert "not written: A08 stopped" in at.shown  # typed too early, and asked by itself
 

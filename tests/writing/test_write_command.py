@@ -246,13 +246,19 @@ UNDERSTOOD = [
      "left tape of A07: 2.5 mm (written 2500 um), 0.10 mm inside the limit of 2.40: near limit"),
     ("A07 brake angle 36 °", "brake angle of A07: 36 deg, 8.0 deg inside the limit of 44.0: within limit"),
     ("A07 filter pressure 1.4 bar",
-     "filter of A07: 1.4 bar, 0.20 bar beyond the limit of 1.20: PAST LIMIT, replace"),
+     "filter of A07: 1.4 bar, 0.2 bar beyond the limit of 1.2: PAST LIMIT, replace"),
     ("A07 left guide 2 gap gauge 0.45 mm enters",
      "left guide 2 of A07: gauge 0.45 mm enters, so gap is that or more, the limit being 0.40 mm:"
      " gauge past"),
     ("A07 left guide 2 gap gauge 0.35 mm stays out",
      "left guide 2 of A07: gauge 0.35 mm stays out, so gap is that or less, the limit being"
      " 0.40 mm: gauge within"),
+    ("A07 left guide 2 gap gauge 0.42 mm enters; left guide 2 gap gauge 0.45 mm stays out",
+     "left guide 2 of A07: gauge 0.45 mm stays out, so gap is that or less, the limit being"
+     " 0.40 mm: gauge says neither; what stands is at least 0.42 mm of 02:40: gauge past"),
+    ("A07 left guide 2 gap 0.30 mm; left guide 2 gap gauge 0.45 mm stays out",
+     "left guide 2 of A07: gauge 0.45 mm stays out, so gap is that or less, the limit being"
+     " 0.40 mm: gauge says neither; what stands is 0.3 mm of 02:40: within limit"),
     ("A07 isolated by KM lock 14",
      "A07 ISOLATED by KM, lock 14: recorded until KM's lock is written as removed"),
     ("A02 isolated by RB",
