@@ -152,20 +152,24 @@ class IsolationWords:
     def only_isolations(self, folded: str) -> str | None:
         """A line with everything blanked but its head, its isolations and its writer, or None.
 
-        Blanked, not cut out, so that every place in the line stays what it was.
+        Blanked, not cut out, so that every place in the line stays what it was. Of two writers
+        neither is left: the isolations count, whoever wrote them.
         """
         head = _HEAD.match(folded)
         if head is None:
             return None
         only = [" "] * len(folded)
         only[: head.end()] = head[0]
-        found = False
+        isolations: list[re.Match[str]] = []
+        writers: list[re.Match[str]] = []
         for piece in _PIECE.finditer(folded, head.end()):
-            isolates = self._clause.match(piece[0]) is not None
-            if isolates or (found and self._writer.match(piece[0])):
-                only[piece.start() : piece.end() + 1] = folded[piece.start() : piece.end() + 1]
-                found = True
-        return "".join(only) if found else None
+            if self._clause.match(piece[0]) is not None:
+                isolations.append(piece)
+            elif isolations and self._writer.match(piece[0]):
+                writers.append(piece)
+        for piece in (*isolations, *(writers if len(writers) == 1 else ())):
+            only[piece.start() : piece.end() + 1] = folded[piece.start() : piece.end() + 1]
+        return "".join(only) if isolations else None
 
     def left_over(self, folded: Folded) -> bool:
         """Whether a folded line, less its clauses ``isolated by WHO``, holds a word of isolation.
@@ -237,7 +241,7 @@ class IsolationWords:
         return tuple(loom for loom in named if loom != own)
 
     def taken_in(self, folded: Folded, clauses: Iterable[Clause]) -> Told | None:
-        """What of a line tells of a lock of somebody of whom none was read from it."""
+        """What of a line tells of a lock that was not read: somebody else's, or elsewhere."""
         clauses = tuple(clauses)
         owners = {fold_word(c.by) for c in clauses if isinstance(c, Isolated)}
         for start, end, is_lock in self._texts(folded, clauses):
@@ -245,7 +249,8 @@ class IsolationWords:
                 continue
             told = self._named_inside if is_lock else self._told
             for lock in told(folded, start, end):
-                if fold_word(lock.who) not in owners and (lock.who or not owners):
+                owned = fold_word(lock.who) in owners if lock.who else bool(owners)
+                if not owned or self.looms_beside(folded, folded.cut(start, end)):
                     return lock
         return None
 

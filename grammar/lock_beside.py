@@ -201,15 +201,16 @@ def looms_in(vocabulary: Vocabulary, text: str) -> tuple[str, ...]:
 
 
 def looms_behind(vocabulary: Vocabulary, line: str) -> tuple[str, ...]:
-    """The looms that a line names behind a word of isolation, in the same clause."""
+    """The looms that a line names behind a word of isolation, and in later clauses with one."""
     own = (*vocabulary.words_for("isolated by"), *vocabulary.words_for("isolated"))
     signs = ("isol", "lock", *(fold_word(phrase).split()[0] for phrase in own))
     found: list[str] = []
-    for piece in line[:LONGEST_LINE].split(";"):
+    for number, piece in enumerate(line[:LONGEST_LINE].split(";")):
         folded = fold(piece)
         at = [start for sign in signs if (start := folded.text.find(sign)) >= 0]
         if at:
-            found += looms_in(vocabulary, folded.cut(min(at), len(folded.text)))
+            begin = 0 if number else min(at)
+            found += looms_in(vocabulary, folded.cut(begin, len(folded.text)))
     return tuple(dict.fromkeys(found))
 
 

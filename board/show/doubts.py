@@ -57,6 +57,13 @@ def _isolation_in_text(judged: Judged, entry: e.Entry) -> Iterator[str]:
     if told is not None:
         start = folded.span(told.start, told.start + 1).start
         written = folded.cut(told.start, len(folded.text)).partition(";")[0].strip()
+        own = [c for c in entry.clauses if isinstance(c, e.Isolated)]
+        if not told.who or fold_word(told.who) in {fold_word(lock.by) for lock in own}:
+            piece = folded.line[folded.line.rfind(";", 0, start) + 1 :].partition(";")[0]
+            elsewhere = tuple(_other_looms(judged, entry, own[0].by if own else told.who, piece))
+            if elsewhere:
+                yield from elsewhere
+                return
         note = isinstance(entry.clauses[-1], e.Note) and entry.clauses[-1].span.start < start
         put = "write it before the note" if note else "put ; before it"
         whole = told.who in [word.strip(".,:") for word in written.split()[:3]]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
+from itertools import islice
 
 from board.mill import Mill
 from grammar import times
@@ -11,6 +13,11 @@ from grammar.folding import fold_word
 
 _HEAD = 3  # words: a time, the place, or a date before both
 _LONGEST = 40  # characters of a time
+_LONGEST_HEAD = 2000  # characters that a list of looms may have
+_MOST_LOOMS = 200
+_WORD = re.compile(r"[^\s,;+&/]+")
+_RUN_IN = re.compile(r"(?i)(?<=.)isol.*\Z")
+_JOINS = frozenset(("and", "und", "u", "plus", "also", "auch", "loom", "looms"))
 
 
 def own_time(text: str, shift: Shift | None, mill: Mill) -> datetime | None:
@@ -29,7 +36,22 @@ def own_time(text: str, shift: Shift | None, mill: Mill) -> datetime | None:
 
 
 def looms_at_head(text: str, mill: Mill) -> tuple[str, ...]:
-    """The looms that a line names at its head, those of a group or section too; or none known."""
-    words = [word.strip(".,:;") for word in text.split(None, _HEAD)[:_HEAD]]
-    places = [found for word in words if (found := mill.vocabulary.place(word)) is not None]
-    return tuple(dict.fromkeys(loom for place in places for loom in place.looms))
+    """The looms that a line names at its head, those of a group or section too; or none known.
+
+    All that stand behind each other there: ``A07, A08 and A09``; also one that runs into the word
+    behind it (``A07isolated``).
+    """
+    found: list[str] = []
+    before = 0
+    for match in islice(_WORD.finditer(text[:_LONGEST_HEAD]), _MOST_LOOMS):
+        word = match[0].strip(".:")
+        place = mill.vocabulary.place(word) or mill.vocabulary.place(_RUN_IN.sub("", word))
+        if place is not None:
+            found += place.looms
+        elif found and fold_word(word) not in _JOINS:
+            break
+        elif not found:
+            before += 1
+            if before == _HEAD:
+                break
+    return tuple(dict.fromkeys(found))

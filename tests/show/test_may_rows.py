@@ -221,3 +221,28 @@ def test_a_second_loom_in_the_text_of_a_lock_is_marked_too(
     folder = str(shed({"a.log": log}))
     (told,) = json.loads(run("board", folder, *AT, "--json").out)["may_be_isolation"]
     assert told["looms"] == ["A03"]
+
+
+@pytest.mark.parametrize(
+    ("line", "looms"),
+    [
+        ("22:30 A01, A02, A03 isolated by KM lock 14", ["A01", "A02", "A03"]),
+        ("22:30 isolated A02 and A03 by KM", ["A02", "A03"]),
+        ("22:30 A01 and A02 und A03 isolatd by KM", ["A01", "A02", "A03"]),
+        ("22:30 A01+A02/A03 isolated by KM", ["A01", "A02", "A03"]),
+        ("22:30 A01isolated by KM", ["A01"]),
+        ("22:30 A01 isolated by KM; note A02 isolated by KM too", ["A01", "A02"]),
+        ("22:30 A01 isolated by KM lock 14; note lock of KM on A02", ["A01", "A02"]),
+        ("22:30 A01 stopped for fault; open look at A02 isolatd by KM", ["A01", "A02"]),
+        ("22:30 stopped A01 isolated by KM; by RB; by TN", ["A01"]),
+    ],
+)
+def test_every_loom_that_a_line_names_may_be_isolated(
+    shed: Callable[..., Path], run: Run, line: str, looms: list[str]
+) -> None:
+    folder = shed({"a.log": f"day 2026-11-24 night by KM\n{line}\n"})
+    told = json.loads(run("board", str(folder), *AT, "--json").out)
+    (may,) = told["may_be_isolation"]
+    assert may["looms"] == looms
+    marked = [x["loom"] for x in told["looms"] if x["isolation"]["may_be_isolated"]]
+    assert marked == looms

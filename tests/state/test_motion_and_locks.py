@@ -233,6 +233,13 @@ def test_a_line_in_another_log_hides_no_lock_below_its_removal() -> None:
     assert [(m.path, m.line) for m in shed.fleet.may_isolate] == [("a.log", 4)]
 
 
+@pytest.mark.parametrize("writers", ["by RB; by TN", "by RB; by RB; by TN"])
+def test_the_lock_of_a_line_with_two_writers_counts(writers: str) -> None:
+    shed = night(f"22:40 A07 isolated by KM lock 14; {writers}", "22:50 A07 running; by QX")
+    (lock,) = loom(shed).locks
+    assert (lock.by, loom(shed).isolation) == ("KM", Isolation.CONFLICT)
+
+
 def test_a_refused_line_takes_no_lock_off() -> None:
     shed = night("22:10 A07 isolated by KM", "22:30 A07 lock removed by KM; left tpae gone")
     assert loom(shed).isolation is ISOLATED
