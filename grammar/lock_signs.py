@@ -13,10 +13,9 @@ from grammar.vocabulary import Vocabulary, alternatives
 
 # what a lock nut and the like are called, behind the word lock; and what has a lock of its own
 _OF_PARTS = (
-    "nut|washer|ring|screw|pin|plate|bolt|tab|collar|spring|lever|wire|sleeve|bush|bushing|wh"
-    " eel |plug|handle|cap|clip|disc|block|piece|bracket|button|arm|knob|cylinder|catch|latch|"
-    " key|stitch"
-    " |seam|step|smith|er|hole|stud|rod|shaft|gear|cam|wedge|lug|bar|paste|fluid|tite"
+    "nut|washer|ring|screw|pin|plate|bolt|tab|collar|spring|lever|wire|sleeve|bush|bushing|wheel"
+    "|plug|handle|cap|clip|disc|block|piece|bracket|button|arm|knob|cylinder|catch|latch|key"
+    "|stitch|seam|step|smith|er|hole|stud|rod|shaft|gear|cam|wedge|lug|bar|paste|fluid|tite"
 )
 _PARTS = (
     "wedge cam door guard shuttle screw thread nut gear air gate wheel pin bolt ring clamp"
