@@ -20,6 +20,7 @@ from typing import Any
 from board.record.cache_folder import default_cache_folder
 from board.state.fleet import Fleet, MayIsolate
 from board.state.later import recent
+from grammar.diagnostics import Code
 from grammar.folding import fold_word
 from grammar.frozen import dataclass
 
@@ -39,6 +40,7 @@ class _Stood:
     line: int
     text: str
     gone: datetime | None = None  # when it was first missed
+    refused: int = 0  # removals of it that had found no lock by then
 
 
 def file_of(folder: Path, environ: Mapping[str, str]) -> Path | None:
@@ -46,16 +48,9 @@ def file_of(folder: Path, environ: Mapping[str, str]) -> Path | None:
     kept = default_cache_folder(environ)
     if kept is None:
         return None
-    mark = hashlib.sha256(str(folder.absolute()).encode("utf-8", "surrogateescape")).hexdigest()
+    real = os.path.realpath(folder)  # however it is named: all who look must miss the same locks
+    mark = hashlib.sha256(real.encode("utf-8", "surrogateescape")).hexdigest()
     return kept / f"locks-{mark[:20]}.json"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Seen:
-    """What a picture showed: locks, those that are missed among them, and doubtful lines."""
-
-    locks: tuple[_Stood, ...] = ()
-    doubtful: tuple[tuple[str, str], ...] = ()  # path and text
 
 
 class Vanished:
@@ -63,30 +58,28 @@ class Vanished:
 
     def __init__(self, file: Path | None = None) -> None:
         self._file = file
-        self._seen = _Seen()
+        self._known: tuple[_Stood, ...] = ()
 
     def of(self, fleet: Fleet, now: datetime) -> tuple[MayIsolate, ...]:
         """The lines of the locks that are gone, by now (UTC) and for a day.
 
-        None of a lock that is on record again, or was taken off on record, or whose line was put
-        right: it tells the same time, and another loom or another person, or may do so.
+        None of a lock that is on record again or was taken off, on record or by a removal that
+        found no lock any more, or whose line was put right: it tells the same time, and another
+        loom or another person. While it only may do so that line is asked for, and not this one.
         """
-        seen = self._read()
-        before = {(each.loom, fold_word(each.by)): each for each in seen.locks}
+        before = {(each.loom, fold_word(each.by)): each for each in self._read()}
         stand = _standing(fleet)
         new = [lock for key, lock in stand.items() if key not in before]
-        doubtful = tuple((m.path, m.text) for m in fleet.may_isolate)
-        asked = [m for m in fleet.may_isolate if (m.path, m.text) not in seen.doubtful]
-        gone = tuple(
-            replace(lock, gone=lock.gone or now)
+        missed = [
+            _missed(fleet, lock, now)
             for key, lock in before.items()
             if key not in stand
-            and now - (lock.gone or now) < TOLD_FOR
+            and not _is_over(fleet, lock, now)
             and not any(_corrects(each, lock) for each in new)
-            and not any(_may_correct(each, lock) for each in asked)
-            and not _was_taken_off(fleet, key, lock)
-        )
-        self._keep(_Seen(locks=(*stand.values(), *gone), doubtful=doubtful))
+        ]
+        asked = [lock for lock in missed if any(_may_correct(m, lock) for m in fleet.may_isolate)]
+        gone = [lock for lock in missed if lock not in asked]
+        self._keep((*stand.values(), *gone, *(replace(lock, gone=None) for lock in asked)))
         return tuple(
             MayIsolate(
                 path=lock.path,
@@ -99,26 +92,22 @@ class Vanished:
             for lock in gone
         )
 
-    def _read(self) -> _Seen:
+    def _read(self) -> tuple[_Stood, ...]:
         if self._file is not None:
             with suppress(OSError, ValueError, KeyError, TypeError):
                 found = json.loads(self._file.read_text(encoding="utf-8"))
-                self._seen = _Seen(
-                    locks=tuple(map(_from_record, found["locks"])),
-                    doubtful=tuple((str(path), str(text)) for path, text in found["doubtful"]),
-                )
-        return self._seen
+                self._known = tuple(map(_from_record, found))
+        return self._known
 
-    def _keep(self, seen: _Seen) -> None:
-        if seen == self._seen:
+    def _keep(self, known: tuple[_Stood, ...]) -> None:
+        if known == self._known:
             return
-        self._seen = seen
+        self._known = known
         if self._file is None:
             return
-        told = {"locks": [_as_record(each) for each in seen.locks], "doubtful": seen.doubtful}
         beside = self._file.with_name(f".{self._file.name}.{os.getpid()}.tmp")
         with suppress(OSError):  # then whoever looks next knows what stood before
-            beside.write_text(json.dumps(told), encoding="utf-8")
+            beside.write_text(json.dumps([_as_record(each) for each in known]), encoding="utf-8")
             beside.replace(self._file)
 
 
@@ -137,20 +126,41 @@ def _standing(fleet: Fleet) -> dict[_Key, _Stood]:
     }
 
 
+def _missed(fleet: Fleet, lock: _Stood, now: datetime) -> _Stood:
+    if lock.gone is not None:
+        return lock
+    return replace(lock, gone=now, refused=_refused(fleet, lock))
+
+
+def _is_over(fleet: Fleet, lock: _Stood, now: datetime) -> bool:
+    """Whether a lock that does not stand was taken off, or has been told for long enough."""
+    if lock.gone is not None and (
+        now - lock.gone >= TOLD_FOR or _refused(fleet, lock) > lock.refused
+    ):
+        return True
+    key = lock.loom, fold_word(lock.by)
+    ended = recent(fleet.history.locks, lock.since)
+    return any((x.loom, fold_word(x.owner)) == key and x.ended >= lock.since for x in ended)
+
+
+def _refused(fleet: Fleet, lock: _Stood) -> int:
+    """How many removals of a lock found none on record."""
+    told = fold_word(f"no lock of {lock.by} is on record on {lock.loom}")
+    found = (c.diagnostic for c in fleet.complaints if c.diagnostic.code is Code.NO_LOCK)
+    return sum(fold_word(d.message) == told for d in found)
+
+
 def _corrects(new: _Stood, lock: _Stood) -> bool:
     """Whether a new lock is that of a line in which the loom, or whose lock it is, was put right.
 
-    Its place alone proves nothing: what stood below a line that was cut out has moved up.
+    Its place proves nothing: what stood below a line that was cut out has moved up.
     """
-    if (new.path, new.line, new.since) != (lock.path, lock.line, lock.since):
-        return False
-    return new.loom == lock.loom or fold_word(new.by) == fold_word(lock.by)
+    alike = new.loom == lock.loom or fold_word(new.by) == fold_word(lock.by)
+    return alike and new.since == lock.since
 
 
 def _may_correct(asked: MayIsolate, lock: _Stood) -> bool:
-    """Whether a line that came to be asked about is that of a lock, with a slip in it."""
-    if (asked.path, asked.line) != (lock.path, lock.line):
-        return False
+    """Whether a line that is asked about is that of a lock, with a slip in it."""
     before, now = (fold_word(text).split() for text in (lock.text, asked.text))
     return before[:1] == now[:1] and bool({fold_word(lock.loom), fold_word(lock.by)} & {*now})
 
@@ -170,6 +180,7 @@ def _from_record(record: dict[str, Any]) -> _Stood:
         line=int(record["line"]),
         text=str(record["text"]),
         gone=_moment(gone) if gone is not None else None,
+        refused=int(record["refused"]),
     )
 
 
@@ -179,8 +190,3 @@ def _moment(written: str) -> datetime:
     if moment.tzinfo is None:
         raise ValueError(written)
     return moment
-
-
-def _was_taken_off(fleet: Fleet, key: _Key, lock: _Stood) -> bool:
-    ended = recent(fleet.history.locks, lock.since)
-    return any((x.loom, fold_word(x.owner)) == key and x.ended >= lock.since for x in ended)

@@ -90,6 +90,30 @@ def test_another_lock_in_its_place_does_not_put_it_right(other: str) -> None:
     assert gone(night(BEFORE), night(), night(other)) == GONE
 
 
+@pytest.mark.parametrize("last", [[], ["22:40 A07 note brake"]])
+def test_a_slip_in_its_line_that_goes_too_leaves_it_asked_for(last: list[str]) -> None:
+    slipped, shed = night("22:40 A07 isolatd by KM lock 14"), night(*last)
+    assert gone(night(BEFORE), slipped) == []  # that line is asked for
+    assert gone(night(BEFORE), slipped, slipped, shed) == GONE
+    assert gone(night(BEFORE), slipped, night(BEFORE, "23:40 A07 lock removed by KM"), shed) == []
+
+
+def test_a_removal_that_finds_no_lock_any_more_answers_for_it() -> None:
+    removal = "23:40 A07 lock removed by KM"
+    assert gone(night(BEFORE), night(), night(removal)) == []
+    earlier = "22:10 A07 lock removed by KM"
+    assert gone(night(BEFORE, earlier), night(earlier), night(earlier)) == GONE
+    other = night(), night("23:40 A07 lock removed by RB")
+    assert gone(night(BEFORE), *other) == GONE
+
+
+@pytest.mark.parametrize(
+    "moved", ["22:40 A08 isolated by KM lock 14", "22:40 A07 isolated by KL lock 14"]
+)
+def test_a_line_that_was_put_right_may_stand_elsewhere_now(moved: str) -> None:
+    assert gone(night(BEFORE), night("22:20 A01 running", moved)) == []
+
+
 def test_an_editor_may_save_in_two_steps() -> None:
     assert gone(night(BEFORE), night(), night("22:40 A08 isolated by KM")) == []
 
@@ -141,16 +165,24 @@ def test_another_program_misses_it_too(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "held",
-    [b"", b"{", b"[]", b"\xff", b'{"locks": [1], "doubtful": []}',
-     b'{"locks": [{"loom": "A07"}], "doubtful": []}',
-     b'{"locks": [{"loom": "A07", "by": "KM", "since": "2026-11-24T22:40", "path": "a.log",'
-     b' "line": 2, "text": "", "gone": null}], "doubtful": []}'],
+    [b"", b"{", b"{}", b"\xff", b"[1]", b'[{"loom": "A07"}]',
+     b'[{"loom": "A07", "by": "KM", "since": "2026-11-24T22:40", "path": "a.log",'
+     b' "line": 2, "text": "", "gone": null, "refused": 0}]'],
 )  # fmt: skip
 def test_a_damaged_file_is_written_anew(tmp_path: Path, held: bytes) -> None:
     file = tmp_path / "locks.json"
     file.write_bytes(held)
     assert Vanished(file).of(night(BEFORE).fleet, NOW) == ()
     assert Vanished(file).of(night().fleet, NOW) != ()
+
+
+def test_a_folder_has_one_memory_however_it_is_named(tmp_path: Path) -> None:
+    folder, environ = tmp_path / "shed", {"XDG_CACHE_HOME": str(tmp_path / "cache")}
+    folder.mkdir()
+    (tmp_path / "link").symlink_to(folder)
+    named = (folder, folder / ".." / "shed", tmp_path / "link")
+    assert len({file_of(each, environ) for each in named}) == 1
+    assert file_of(tmp_path, environ) != file_of(folder, environ)
 
 
 def test_where_nothing_can_be_kept_one_program_still_misses_it(tmp_path: Path) -> None:
