@@ -45,6 +45,16 @@ TAKEN_BACK = [
     ("replaced left tape; torque couldn't reach 0.80 N.m", "couldn't"),
     ("replaced left tape; thread-locked not yet", "not"),
     ("isolated by KM not yet", "not"),
+    ("running no", "no"),
+    ("running - no, still down", "no"),
+    ("running tomorrow", "tomorrow"),
+    ("running false, was stopped", "false"),
+    ("replaced left tape still to do", "still to do"),
+    ("replaced left tape tomorrow, no time", "tomorrow"),
+    ("replaced left tape, couldn't get the part", "couldn't"),
+    ("fault cleared, still there", "still there"),
+    ("fault cleared tomorrow", "tomorrow"),
+    ("running not possible", "not"),
 ]
 
 STANDS = [
@@ -67,6 +77,23 @@ STANDS = [
     "replaced left tape; torque clamp screws 0.80 N.m",
     "checked joint not glued before ok",
     "isolated by KM lock 4, not the old one",
+    "isolated by KM no 14",
+    # what is denied is another thing than what was done
+    "running not smooth",
+    "running, no longer noisy",
+    "running, not slow any more",
+    "replaced left tape, wasn't worn",
+    "replaced left tape not worn",
+    "replaced left tape, not yet torqued",
+    "replaced belt, has never been changed before",
+    "cleaned left guide 3, isn't worn",
+    "adjusted brake, not perfect",
+    "done no 33, no longer needed",
+    "done no 33 not by me but by TN",
+    "fault cleared not sure why",
+    "fault cleared never found cause",
+    "running again tomorrow's style",
+    "replaced left tape still good",
 ]
 
 
@@ -117,3 +144,13 @@ def test_it_is_read_fast_as_lark_reads_it(pair: tuple[Reader, Reader]) -> None:
     assert everything(fast.read(text)) == everything(alone.read(text))
     assert not fast.alone
     assert everything(fast.read(text)) == everything(alone.read(text))  # what was met before
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["stopped, not enough weavers", "stopped for part, not in store", "stopped for warp no beam"],
+)
+def test_a_reason_of_a_stop_is_told_where_to_write(said: str) -> None:
+    (told,) = READER.read(under_heading(f"22:40 A07 {said}\n")).diagnostics
+    assert "takes back" not in told.message
+    assert "note" in told.help
