@@ -202,6 +202,9 @@ def flowed(bits: list[Bit], cells: int, indent: str, *, apart: bool = False) -> 
         text = on_one_line(bit.text)
         lead = len(bit.text) - len(bit.text.lstrip())
         whole = apart and width(text) <= room
+        if apart and used and not whole:  # one that goes on in further rows begins in its own
+            rows.append([])
+            used = 0
         for i, word in enumerate([text] if whole else broken(text.split(), room)):
             gap = 3 if apart and i == 0 else max(lead, 1) if i == 0 else 1
             if used and used + gap + width(word) > (cells if len(rows) == 1 else room):

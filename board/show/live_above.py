@@ -1,19 +1,28 @@
 """What stands above the body of each page of the live board, as it fits a screen of any size.
 
 The head, shorter where there is little room, and every isolation; where these are taller than the
-screen they turn by themselves, and with them what no longer fits the head: the caution is whole
-at any size, and so is why the board is not current.
+screen they turn by themselves, below the names of who is in which loom, which stay where there is
+room for them. What no longer fits the head turns too: the caution is whole at any size, and so is
+why the board is not current.
 """
 
 from __future__ import annotations
 
 from board.reckon.summary import Summary
 from board.show.lines import Bit, Line, Tone, line
-from board.show.must_see import View, head_lines, isolation_lines, short_heads
+from board.show.must_see import (
+    View,
+    head_lines,
+    isolation_lines,
+    lasting_lines,
+    short_heads,
+    turning_lines,
+)
 from board.show.text import width
 from grammar.frozen import dataclass
 
 _MUST_TURN_S = 5  # [s] a part of the isolations stays, where they are taller than the screen
+_LEAST_TURNING = 4  # rows that turn below the names of who is in which loom
 _LEAST_BODY = 3  # rows kept below the isolations
 _SMALL = 16  # rows; a smaller screen keeps one
 _TINY = 7  # rows; a smaller screen may have no room for the clock
@@ -54,6 +63,11 @@ def above_of(summary: Summary, view: View) -> Above:
     for rows, below, owed in ((head, 0, []), *heads):
         if not owed and len(rows) + len(isolations) + max(below - least, 0) <= room:
             return Above(head=rows, parts=[isolations], words=False)
+    lasting, turning = lasting_lines(summary, view), turning_lines(summary, view)
+    for rows, below, owed in ((head, 0, []), *heads) if len(lasting) > 1 and turning else ():
+        each = room - len(rows) - len(lasting) - 1
+        if rows and not owed and each - max(below - least, 0) >= _LEAST_TURNING:
+            return Above(head=[*rows, *lasting], parts=_parts(turning, each), words=True)
     for rows, below, owed in ((head, 0, []), *heads):
         each = room - len(rows) - 1
         if rows and each - max(below - least, 0) >= (2 if len(rows) > 1 else 1):

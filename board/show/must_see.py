@@ -186,16 +186,42 @@ def _counts(summary: Summary) -> list[str]:
 
 def isolation_lines(summary: Summary, view: View) -> list[Line]:
     """Every isolation on record and every line that may hide one, under their title."""
-    locked = [x.state for x in summary.looms if x.state.isolation is not Isolation.NONE_RECORDED]
+    locked = _locked(summary)
     rows = [
         *_own(summary, view, locked),
         *_elsewhere(summary, view.width),
-        *may_rows(summary, summary.may_isolate, view.width, short=view.height is not None),
-        *(row for x in summary.looms for row in removed_rows(summary, x.state, view.width)),
+        *_to_ask(summary, view),
     ]
     if _is_short(locked, view) or summary.isolated_elsewhere:
         rows += _legend(summary, [*locked, *summary.isolated_elsewhere])
     return [row.fitted(view.width) for row in (_title(summary, locked, view.width), *rows)]
+
+
+def lasting_lines(summary: Summary, view: View) -> list[Line]:
+    """Who is in which loom, in a few rows that stay where all that is told of it must turn."""
+    locked, cells = _locked(summary), view.width
+    pieces = [short_lock(summary, state, lock) for state, lock in _locks(summary, locked)]
+    rows = [line(text) for text in wrapped(pieces, cells)]
+    rows += _elsewhere(summary, cells)
+    rows += _legend(summary, [*locked, *summary.isolated_elsewhere])
+    return [row.fitted(cells) for row in (_title(summary, locked, cells), *rows)]
+
+
+def turning_lines(summary: Summary, view: View) -> list[Line]:
+    """What is told beside ``lasting_lines``: each lock whole, if they are few, and what to ask."""
+    locked = _locked(summary)
+    whole = [] if _is_short(locked, view) or not locked else _own(summary, view, locked)
+    return [row.fitted(view.width) for row in (*whole, *_to_ask(summary, view))]
+
+
+def _locked(summary: Summary) -> list[LoomState]:
+    return [x.state for x in summary.looms if x.state.isolation is not Isolation.NONE_RECORDED]
+
+
+def _to_ask(summary: Summary, view: View) -> list[Line]:
+    short = view.height is not None
+    removed = (row for x in summary.looms for row in removed_rows(summary, x.state, view.width))
+    return [*may_rows(summary, summary.may_isolate, view.width, short=short), *removed]
 
 
 def _title(summary: Summary, locked: list[LoomState], cells: int) -> Line:

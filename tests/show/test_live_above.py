@@ -58,3 +58,14 @@ def test_no_count_of_a_title_is_cut(cells: int) -> None:
     made = frame(doubtful, Looking(), View(width=cells, height=30), tick=0.0)
     (head,) = (row for row in rows_of(made) if row.startswith("ISOLATED"))
     assert head.endswith("do not start")
+
+
+@pytest.mark.parametrize("rows", [12, 16, 24, 30])
+def test_who_is_in_which_loom_stays_while_what_may_be_an_isolation_turns(rows: int) -> None:
+    locks = [f"22:{n:02} A0{n} isolated by P{n} lock 1{n}" for n in range(1, 9)]
+    asked = [f"23:{n:02} B0{n % 3 + 1} note TN lock {n} still on, he went home" for n in range(40)]
+    frames = everything(summarise(night(*locks, *asked)), 80, rows).splitlines()
+    for told in frames:
+        assert "ISOLATED 8 and 40 to ask about" in told
+        assert all(f"A0{n} P{n}*" in told for n in range(1, 9))
+    assert all(f"TN lock {n} still on" in " ".join(frames) for n in range(40))
