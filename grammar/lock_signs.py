@@ -25,6 +25,8 @@ _PARTS = (
     " motor clutch feeder roller steering position rotor head tape guide hook belt pump cutter"
     " treadle creel vapour time tension fly push spline program dead screen caps num display"
     " panel computer terminal keypad menu code scroll key rust paint oil"
+    " password passwort pc laptop tablet phone keyboard bildschirm login account access file order"
+    " pattern plan hook servo drive artikel ware lager spind locker crib pawl haube"
 )
 _HARMLESS = (
     r"(?:thread|screw|inter)[\s-]*lock\w*"
@@ -40,7 +42,12 @@ _HARMLESS = (
     r"|(?:fault|problem|noise|leak|cause)\s+(?:is\s+|was\s+)?isolated(?!\s+(?:by|at|since))(?!\w)"
     r"|(?:vibration|sound|noise|heat)[\s-]isolat\w*"
     r"|isolated\s+with\s+(?:tape|band|insulating|foil)(?!\w)"
-    r"|locks?\s+up(?!\w)"
+    r"|lock(?:s|ed)?\s+up(?!\w)"
+    r"|lock(?:ed)?[\s-]*out\s+(?:of|tags?|talks?|after)(?!\w)|on\s+lock-?out(?!\w)"
+    r"|loto\s+(?:training|talk|course|board|stickers?|tags?|kit|box|procedure)(?!\w)"
+    r"|tagged\s+out\s+(?:parts?|shelf|scrap)(?!\w)|locked\s+for\s+editing(?!\w)"
+    r"|lock\s+(?:angle|error|fault|late|\d+\s+s)(?!\w)|schloss[\s-]*(?:schraube|der)(?!\w)"
+    r"|isolated\s+(?:thick|thin|slubs?|from)(?!\w)|covid\s+isolation(?!\w)"
     r"|iso[\s-]*(?:vg|\d{2,})(?![\w])"
     r"|(?:pad)?locks?\s+seen(?!\w)"
 )

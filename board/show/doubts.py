@@ -70,7 +70,10 @@ def _isolation_in_text(judged: Judged, entry: e.Entry) -> Iterator[str]:
         if not (whole and words.isolates(folded.text[told.start :])) or is_work(told.who):
             who = _INITIALS if is_work(told.who) else told.who
             put = f"write {'before the note' if note else '; and then'}: isolated by {who}"
-        yield f'"{written}" stands inside the text and NO ISOLATION IS ON RECORD by it: {put}'
+        yield (
+            f'"{written}" stands inside the text and NO ISOLATION IS ON RECORD by it: {put};'
+            " where no lock is meant, say it in other words, or the board asks about it"
+        )
 
 
 def _of_clause(judged: Judged, entry: e.Entry, clause: e.Clause) -> Iterator[str]:

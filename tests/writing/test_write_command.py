@@ -512,6 +512,9 @@ DOUBTS += [
     ("A07 fault clearance of the brake", []),
 ]  # fmt: skip
 
+# behind each sentence on an isolation that a text took in
+OTHER_WORDS = "; where no lock is meant, say it in other words, or the board asks about it"
+
 DOUBTFUL = {
     LOG: BEFORE[LOG]
     + "22:20 A08 left guide 2 gap 0.21 mm\n22:21 A08 left guide 3 gap 0.22 mm\n"
@@ -523,7 +526,9 @@ DOUBTFUL = {
 def test_what_may_not_be_as_it_was_meant(typed: str, told: list[str], mill_shed: MakeShed) -> None:
     shed = mill_shed(DOUBTFUL)
     record = json.loads(shed.write(typed, "--by", "KM", "--json", now=NOW).out)
-    assert record["doubts"] == told
+    whole = [f"{each}{OTHER_WORDS}" if "NO ISOLATION IS ON RECORD by it" in each
+             and "stands inside the text" in each else each for each in told]  # fmt: skip
+    assert record["doubts"] == whole
     assert record["written"] is True  # it is told and never stops a line
     again = " ".join(shed.write(typed + "; note x", "--by", "KM", now=NOW).out.split())
     assert again.count("look again:") == len(told)
