@@ -53,15 +53,13 @@ def _isolation_in_text(judged: Judged, entry: e.Entry) -> Iterator[str]:
         return
     folded = fold(judged.draft.line)
     words = IsolationWords(judged.mill.vocabulary)
-    told = words.taken_in(folded, entry.clauses)
-    if told is not None:
+    if (told := words.taken_in(folded, entry.clauses)) is not None:
         start = folded.span(told.start, told.start + 1).start
         written = folded.cut(told.start, len(folded.text)).partition(";")[0].strip()
-        own = [c for c in entry.clauses if isinstance(c, e.Isolated)]
-        if not told.who or fold_word(told.who) in {fold_word(lock.by) for lock in own}:
+        owners = {fold_word(c.by): c.by for c in entry.clauses if isinstance(c, e.Isolated)}
+        if owner := owners.get(fold_word(told.who)):
             piece = folded.line[folded.line.rfind(";", 0, start) + 1 :].partition(";")[0]
-            elsewhere = tuple(_other_looms(judged, entry, own[0].by if own else told.who, piece))
-            if elsewhere:
+            if elsewhere := tuple(_other_looms(judged, entry, owner, piece)):
                 yield from elsewhere
                 return
         note = isinstance(entry.clauses[-1], e.Note) and entry.clauses[-1].span.start < start
