@@ -6,7 +6,6 @@ Every change is one transaction, so that a killed program leaves either all of i
 from __future__ import annotations
 
 import sqlite3
-import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -126,7 +125,6 @@ class Transactions:
         """Give back what is kept in memory to put years away soon."""
         with suppress(sqlite3.Error):
             self._connection.execute("PRAGMA shrink_memory")  # pages, up to the cache's size
-        _trim()
 
     @property
     def has_many(self) -> bool:
@@ -189,12 +187,3 @@ class Transactions:
                     self._write_ahead.committed()
             except sqlite3.Error as error:
                 raise self._trouble("written", error) from error
-
-
-def _trim() -> None:
-    """Give what was freed back to the system, where its C library keeps it: malloc_trim(3)."""
-    if sys.platform == "linux":
-        import ctypes
-
-        with suppress(OSError, AttributeError):  # a library that has none
-            ctypes.CDLL(None).malloc_trim(0)
