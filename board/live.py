@@ -26,7 +26,6 @@ from board.terminal import LiveTerminal, Notice, TerminalFacts, live_terminal
 
 _TICK_S = 1.0  # [s] how often a screen that turns by itself is drawn
 _IDLE_S = 60.0  # [s] how long one that does not is left alone
-_LEAST_ROWS = 8  # of a screen for which letters are spelled out
 _NOTICE_S = 20.0  # [s] a notice stays in the last row; the help page has it for good
 _WRONG_S = 8.0  # [s] it is told that a name is no loom's
 _NOT_YET = "the page asked for comes with the next picture of the logs"
@@ -142,7 +141,8 @@ class _Live:
 
     def _view(self) -> View:
         width, height = self._terminal.size
-        return View(width=width, height=height, not_current=self._picture.trouble)
+        trouble = self._picture.trouble
+        return View(width=width, height=height, not_current=trouble, plain=self._plain)
 
     def _turned(self) -> Looking:
         """The next page of a wall screen."""
@@ -154,30 +154,21 @@ class _Live:
     def _draw(self) -> None:
         if self._wrong.is_over(self._looking.wrong):
             self._looking = replace(self._looking, wrong="")
-        view = self._view()
-        made, lines = self._fitted(view)
+        made = self._frame()
         self._wrong.is_over(made.looking.wrong)  # a new register may have taken a loom away
         self._looking, self._rows, self._turning = made.looking, made.rows, made.turning
-        self._terminal.paint([self._text(line) for line in lines])
+        self._terminal.paint([self._text(line) for line in self._painted(made.lines)])
 
-    def _fitted(self, view: View) -> tuple[Frame, Sequence[Line]]:
-        """What is looked at, as it is painted: in ASCII names may need more rows."""
-        made = self._frame(view)
-        height = view.height
-        if not self._plain or height is None:
-            return made, made.lines
-        left, rows = height, in_ascii(made.lines)
-        while len(rows) > height and left > _LEAST_ROWS:  # what is left out is said to be
-            left = max(left - (len(rows) - height + 1) // 2, _LEAST_ROWS)
-            made = self._frame(replace(view, height=left))
-            rows = in_ascii(made.lines)
-        if len(rows) > height:  # the last row, of keys and notices, is kept
-            rows = [*rows[: height - 1], rows[-1]]
-        return made, rows
+    def _painted(self, lines: Sequence[Line]) -> Sequence[Line]:
+        """What is painted: in ASCII names may need more rows; the last, of keys, is kept."""
+        if not self._plain:
+            return lines
+        rows, height = in_ascii(lines), self._terminal.size[1]
+        return rows if len(rows) <= height else [*rows[: height - 1], rows[-1]]
 
-    def _frame(self, view: View) -> Frame:
+    def _frame(self) -> Frame:
         """What is looked at; or the overview, where that can be told by the next picture alone."""
-        picture, tick = self._picture, time.monotonic()
+        picture, view, tick = self._picture, self._view(), time.monotonic()
         standing = picture.notices
         notices = () if self._noticed.is_over(standing) else standing
         try:

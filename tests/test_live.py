@@ -323,7 +323,7 @@ def test_a_wrong_name_is_told_for_some_seconds(monkeypatch: pytest.MonkeyPatch) 
         assert board.live._patience_s() > 30
 
 
-@pytest.mark.parametrize("height", range(10, 25))
+@pytest.mark.parametrize("height", range(4, 25))
 def test_no_lock_falls_off_where_letters_are_spelled_out(
     monkeypatch: pytest.MonkeyPatch, height: int
 ) -> None:
@@ -333,13 +333,13 @@ def test_no_lock_falls_off_where_letters_are_spelled_out(
     board, summary = Minutes(monkeypatch), summarise(night(*locks))
     seen: set[str] = set()
     for _ in range(60):
-        board.now += 1
+        board.now += 5
         rows = board.show(summary, plain=True, height=height)
         assert len(rows) <= height
         assert all(row.isascii() for row in rows)
-        assert "? help" in rows[-1]
+        assert height < 8 or "? help" in rows[-1]
         seen |= {who for who in owners if spelled(who) in "\n".join(rows)}
-        assert len(seen) == 6 or "isolations, part " in "\n".join(rows)
+        assert len(seen) == 6 or height < 8 or "isolations, part " in "\n".join(rows)
     assert seen == set(owners)
 
 

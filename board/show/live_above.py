@@ -9,7 +9,7 @@ why the board is not current.
 from __future__ import annotations
 
 from board.reckon.summary import Summary
-from board.show.lines import Bit, Line, Tone, line
+from board.show.lines import Bit, Line, Tone, in_ascii, line
 from board.show.must_see import (
     View,
     head_lines,
@@ -56,14 +56,16 @@ def above_of(summary: Summary, view: View) -> Above:
     height = max(view.height or 24, 1)
     least = _LEAST_BODY if height >= _SMALL else 1 if height > _BARE else 0
     room = max(height - 1 - least, 1)
-    head, isolations = head_lines(summary, view), isolation_lines(summary, view)
-    heads = short_heads(summary, view)
+    as_shown = in_ascii if view.plain else list[Line]
+    head, isolations = as_shown(head_lines(summary, view)), as_shown(isolation_lines(summary, view))
+    heads = [(as_shown(rows), n, as_shown(owed)) for rows, n, owed in short_heads(summary, view)]
     if height >= _TINY:
         heads.pop()
     for rows, below, owed in ((head, 0, []), *heads):
         if not owed and len(rows) + len(isolations) + max(below - least, 0) <= room:
             return Above(head=rows, parts=[isolations], words=False)
-    lasting, turning = lasting_lines(summary, view), turning_lines(summary, view)
+    lasting = as_shown(lasting_lines(summary, view))
+    turning = as_shown(turning_lines(summary, view))
     for rows, below, owed in ((head, 0, []), *heads) if len(lasting) > 1 and turning else ():
         each = room - len(rows) - len(lasting) - 1
         if rows and not owed and each - max(below - least, 0) >= _LEAST_TURNING:

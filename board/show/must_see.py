@@ -44,6 +44,7 @@ class View:
     since: datetime | None = None
     since_words: str | None = None
     not_current: str = ""  # why the board is not current
+    plain: bool = False  # letters are spelled out in ASCII, and may need more rows
 
 
 def must_lines(summary: Summary, view: View) -> list[Line]:
