@@ -271,6 +271,7 @@ def test_where_a_log_cannot_be_read_any_more_the_lines_are_read(
 ) -> None:
     by_lines, by_index = desks
     told = by_lines.look("A07 left tape 2.35 mm", "KM", NOW)
+    by_index.look("A07 left tape 2.35 mm", "KM", NOW)  # it opens its index now
     for trouble in ("missing", "held"):
         with monkeypatch.context() as patch:
             patch.setattr(Shelf, trouble, property(lambda _: ("it cannot be read",)))
